@@ -1,0 +1,36 @@
+#pragma once
+// Checks on a frame before anything is learnt from it.
+
+#include <cstdint>
+
+#include "bareglass/core/journal.hpp"
+#include "bareglass/core/settings.hpp"
+#include "bareglass/core/types.hpp"
+
+namespace bareglass {
+
+enum class FrameStatus : std::uint8_t {
+  ok = 0,
+  wrong_shape,     ///< not the panel's shape: ignored, no state changed
+  repeated,        ///< same sequence number and stamp as before: ignored
+  stamp_backward,  ///< time went back: ignored; a restarted clock needs Engine::power_up
+  saturated,       ///< too many nodes at the converter's ends: ignored but counted
+};
+
+/// Compares each frame with the one before. Gaps are journalled, never repaired.
+class FrameChecker {
+ public:
+  void reset() {
+    seen_ = false;
+    spoiled_ = false;
+  }
+  FrameStatus check(Journal& journal, const Frame& frame, const Settings& settings);
+
+ private:
+  std::uint64_t last_t_us_ = 0;
+  std::uint32_t last_sequence_ = 0;
+  bool seen_ = false;
+  bool spoiled_ = false;  ///< the frame before was saturated: a run of them is one entry
+};
+
+}  // namespace bareglass

@@ -1,0 +1,100 @@
+#pragma once
+// Contacts: peaks of the difference, told apart, located between the nodes, and given an identity
+// that lasts from touch to lift.
+
+#include <cstdint>
+
+#include "bareglass/core/regions.hpp"
+#include "bareglass/core/settings.hpp"
+#include "bareglass/core/types.hpp"
+
+namespace bareglass {
+
+constexpr int kMaxContacts = 10;
+
+/// A peak of one frame, before it has an identity.
+struct Peak {
+  std::int16_t strength = 0;  ///< counts
+  std::uint8_t row = 0, col = 0;
+  std::uint8_t region = 0;  ///< index into RegionTable
+  bool palm = false;
+  std::int16_t x_q8 = 0;  ///< columns, 1/256 pitch; 0 is the centre of column 0, may be -128
+  std::int16_t y_q8 = 0;  ///< rows, likewise
+};
+
+struct PeakList {
+  static constexpr int kMaxPeaks = 2 * kMaxContacts;
+  Peak peak[kMaxPeaks];
+  std::uint8_t count = 0;
+};
+
+/// Fills `peaks` with the local maxima of at least `limits.touch_off`, strongest first, after
+/// joining maxima of one region that no valley separates (Settings::saddle_permille). A palm yields
+/// one peak. Weaker peaks beyond kMaxPeaks are left out.
+void find_peaks(PeakList& peaks, const RegionTable& regions, View<const std::uint8_t> label,
+                View<const std::int16_t> difference, const Settings& settings,
+                const Limits& limits);
+
+/// Sub-node position of a maximum at (row, col): 3 × 3 centroid inside; on a border line, where
+/// the outer neighbour is missing, from the ratio of the two inner lines of a Gaussian profile
+/// whose width is Settings::neighbour_permille (x = 1/2 + log(d1/d0) / (2 log(1/n)), our
+/// derivation).
+void locate(Peak& peak, View<const std::int16_t> difference, const Settings& settings);
+
+/// One contact as a host sees it. Meaning of the fields follows the USB HID Usage Tables, digitizer
+/// page: contact identifier (0x51) is constant while the tip is down and until the one report with
+/// the tip up; tip switch (0x42); confidence (0x47) is false for what is not a deliberate touch.
+struct Contact {
+  std::uint8_t id = 0;
+  bool tip = false;
+  bool confidence = false;
+  std::int16_t x_q8 = 0, y_q8 = 0;  ///< as in Peak
+  std::int16_t strength = 0;        ///< counts
+  std::uint64_t since_us = 0;       ///< when the tip went down
+};
+
+/// Gives peaks an identity over time. All memory inside; at most kMaxContacts at once.
+class ContactTracker {
+ public:
+  void reset();
+
+  /// Takes the peaks of one frame. After the call contacts() lists every contact that is down and,
+  /// once, every contact that was lifted by this frame (tip false, last position).
+  void update(const PeakList& peaks, const Settings& settings, const Limits& limits,
+              std::uint64_t t_us);
+
+  /// Lifts everything at once, as when input goes off: contacts() then lists each with tip false.
+  void lift_all();
+
+  View<const Contact> contacts() const { return {report_, reported_}; }
+
+  /// True if a contact has stood still (within Settings::held_jitter_q8) for `held_us` or longer;
+  /// then `held` is that contact, otherwise it is left alone.
+  bool find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const;
+
+ private:
+  enum class State : std::uint8_t { free, candidate, down };
+  struct Slot {
+    Contact contact;
+    State state = State::free;
+    std::uint8_t seen = 0;    ///< frames in a row while a candidate
+    std::uint8_t missed = 0;  ///< frames in a row while down
+    std::int16_t min_x = 0, max_x = 0, min_y = 0,
+                 max_y = 0;      ///< where it has been since it stood still
+    std::uint64_t still_us = 0;  ///< since when it stands still
+  };
+
+  void match(const PeakList& peaks, const Settings& settings, const Limits& limits,
+             std::uint64_t t_us, std::uint32_t& used);
+  void refresh(Slot& slot, const Peak& peak, const Settings& settings, std::uint64_t t_us);
+  void begin(const Peak& peak, const Settings& settings, std::uint64_t t_us);
+  void miss(Slot& slot, const Settings& settings);
+  void report(const Contact& contact);
+  int free_slot() const;
+
+  Slot slot_[kMaxContacts];
+  Contact report_[2 * kMaxContacts];
+  std::uint8_t reported_ = 0;
+};
+
+}  // namespace bareglass

@@ -1,0 +1,166 @@
+#pragma once
+// Start here. The Engine takes raw frames, one by one, and says which contacts are real, what lies
+// on the glass, whether input may be on, and why.
+//
+//   static bareglass::Storage<40, 24> storage;            // all memory, sized at compile time
+//   static bareglass::Engine engine(storage.memory());
+//   bareglass::Settings settings;  settings.shape = {40, 24};
+//   if (engine.configure(settings) != bareglass::SettingsField::none) { ... }
+//   engine.power_up(now_us);
+//   for each scan:  engine.step({raw, {40, 24}, sequence, now_us});
+//                   read engine.contacts(), engine.state(), engine.findings(), engine.journal()
+//
+// Stages, in order: checks.hpp, then while input is off look.hpp, while it is on conditioning.hpp,
+// regions.hpp, contacts.hpp; findings.hpp serves both; journal.hpp records every decision.
+
+#include <cstdint>
+
+#include "bareglass/core/checks.hpp"
+#include "bareglass/core/contacts.hpp"
+#include "bareglass/core/findings.hpp"
+#include "bareglass/core/journal.hpp"
+#include "bareglass/core/look.hpp"
+#include "bareglass/core/regions.hpp"
+#include "bareglass/core/settings.hpp"
+#include "bareglass/core/storage.hpp"
+
+namespace bareglass {
+
+enum class InputState : std::uint8_t {
+  unpowered = 0,  ///< power_up has not been called
+  settling,       ///< frames after power-up are dropped until the front end is quiet
+  looking,        ///< sampling the glass; contacts are never reported
+  running,        ///< input is on
+  waiting,        ///< input is off; looks again every Settings::retry_ms
+  off,            ///< input is off until the next power-up; goes on looking, for the record
+  service,        ///< input is off, a technician is asked for; goes on looking, for the record
+  paused,         ///< input went off while running; returns when the glass is bare again
+};
+/// Static ASCII text such as "waiting".
+const char* name_of(InputState state);
+
+/// What one frame did.
+struct StepResult {
+  FrameStatus status =
+      FrameStatus::ok;         ///< anything but ok: the frame changed nothing but counters
+  bool state_changed = false;  ///< the state differs from before the frame
+  bool looked = false;         ///< a look ended: difference() is its departure
+};
+
+class Engine {
+ public:
+  /// `memory` must outlive the engine; see storage.hpp.
+  explicit Engine(Memory memory) : memory_(memory) {}
+
+  /// Checks and takes the settings. On an invalid field nothing changes and that field is
+  /// returned; `shape` is also returned if the panel is larger than the memory. `reference` is the
+  /// factory reference: raw counts of the bare panel, row-major, in memory that outlives the
+  /// engine; empty if there is none, `shape` is returned if its size is not rows * cols. The engine
+  /// is unpowered afterwards.
+  SettingsField configure(const Settings& settings, View<const std::uint16_t> reference = {});
+
+  /// The panel was powered at `t_us`. Everything learnt is forgotten, the journal is kept.
+  /// Precondition: configured.
+  void power_up(std::uint64_t t_us);
+
+  /// Starts as running on a baseline given by the caller (rows * cols counts), for streams that do
+  /// not begin at power-up. No look is taken, and the journal says so. Precondition: configured.
+  void join_midway(View<const std::uint16_t> baseline, std::uint64_t t_us);
+
+  /// Processes one frame. Precondition: powered up or joined; frame.raw has rows * cols counts.
+  StepResult step(const Frame& frame);
+
+  InputState state() const { return state_; }
+  bool input_on() const { return state_ == InputState::running; }
+  /// Contacts of this frame, and once each contact it lifted. Empty unless running, but for the
+  /// lifts when input goes off.
+  View<const Contact> contacts() const { return tracker_.contacts(); }
+  View<const Finding> findings() const { return findings_.all(); }
+  const Journal& journal() const { return journal_; }
+  const Settings& settings() const { return settings_; }
+  const Limits& limits() const { return limits_; }
+
+  /// rows * cols counts, positive as a finger: against the baseline while input is on or paused,
+  /// departure of the last look otherwise.
+  View<const std::int16_t> difference() const { return {memory_.difference.data, nodes()}; }
+  /// rows * cols counts Q8: the baseline, or the mean of the last look. Meaningless while looking.
+  View<const BaselineQ8> baseline_q8() const { return {memory_.baseline_q8.data, nodes()}; }
+  /// rows * cols, Q4 counts: mean absolute successive difference. Meaningless unless input is on or
+  /// paused.
+  View<const std::uint16_t> roughness_q4() const { return {memory_.roughness_q4.data, nodes()}; }
+  /// Typical standard deviation of a node, Q4 counts.
+  std::int32_t panel_sigma_q4() const { return panel_sigma_q4_; }
+  /// Limit that regions were last held against, counts.
+  std::int32_t region_limit() const { return region_limit_; }
+  bool has_reference() const { return !reference_.empty(); }
+
+ private:
+  std::size_t nodes() const { return static_cast<std::size_t>(settings_.shape.nodes()); }
+  void forget();
+  void enter(InputState state) { state_ = state; }
+  void note(std::uint64_t t_us, JournalCode code, std::int32_t value, std::int32_t limit,
+            int row = kNoLine, int col = kNoLine, std::uint8_t detail = 0);
+
+  // engine_start.cpp: no trusted baseline yet
+  LookSampler::Arrays look_arrays();
+  void step_settling(const Frame& frame);
+  void step_looking(const Frame& frame);
+  void step_resting(const Frame& frame);
+  void begin_look();
+  void depart_and_find();
+  void conclude_look(std::uint64_t t_us);
+  void note_glass(std::uint64_t t_us, const Finding* worst);
+  void conclude_bare(std::uint64_t t_us);
+  void decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
+                        const Box& place, FindingKind kind);
+  void wait_or_give_up(std::uint64_t t_us, std::int32_t value, std::int32_t limit, const Box& place,
+                       std::uint8_t detail);
+  void rest(std::uint64_t t_us, InputState state);
+  void seed_noise();
+  void start_running(std::uint64_t t_us);
+
+  // engine_run.cpp: with a trusted baseline
+  void start_conditioning();
+  void step_running(const Frame& frame);
+  bool condition(const Frame& frame);
+  void update_panel_noise();
+  bool explained_by_baseline(const Region& region, JournalCode& code, std::int32_t& error) const;
+  bool audit_baseline(std::uint64_t t_us);
+  void judge_held_contact(std::uint64_t t_us);
+  void supervise(std::uint64_t t_us);
+  void pause_input(std::uint64_t t_us, const Finding& cause);
+  void track();
+
+  Memory memory_;
+  View<const std::uint16_t> reference_;
+  Settings settings_;
+  Limits limits_;
+  InputState state_ = InputState::unpowered;
+  FrameChecker checker_;
+  LookSampler sampler_;
+  RegionTable regions_;
+  PeakList peaks_;
+  ContactTracker tracker_;
+  FindingTable findings_;
+  Journal journal_;
+
+  std::uint64_t power_us_ = 0;       ///< when the panel was powered
+  std::uint64_t look_due_us_ = 0;    ///< next look while input is off
+  std::uint64_t wait_since_us_ = 0;  ///< first refusal under policy wait
+  std::uint64_t bare_since_us_ = 0;  ///< since when a paused panel is bare; 0: it is not
+  std::uint64_t suspect_since_us_ =
+      0;  ///< since when a region is explained by the baseline; 0: none
+  std::uint32_t looks_ = 0;
+  std::uint32_t dropped_ = 0;  ///< frames dropped while settling
+  std::int32_t region_limit_ = 0;
+  std::int32_t panel_sigma_q4_ = 0;
+  std::int32_t typical_range_ = 0;              ///< of the last look, counts
+  std::uint16_t noise_row_ = 0;                 ///< row whose noise is averaged next
+  InputState resting_ = InputState::unpowered;  ///< state to return to after a look for the record
+  FindingKind last_verdict_ =
+      FindingKind::none;  ///< of the look before: repeated verdicts are one entry
+  bool last_unsteady_ = false;
+  bool overflowed_ = false;  ///< the frame before had more regions than the table holds
+};
+
+}  // namespace bareglass

@@ -1,0 +1,92 @@
+#pragma once
+// What lies on the glass. A first set of surface kinds; numbers 64.. are kept for line findings and
+// 128.. for electrical ones, which share this table and the journal.
+
+#include <cstdint>
+
+#include "bareglass/core/contacts.hpp"
+#include "bareglass/core/journal.hpp"
+#include "bareglass/core/regions.hpp"
+#include "bareglass/core/settings.hpp"
+
+namespace bareglass {
+
+enum class FindingKind : std::uint8_t {
+  none = 0,
+  held_touch = 1,       ///< compact, finger sized, raw lowered: a finger or a grounded lump
+  raised_plateau = 2,   ///< flat, raw raised: an isolated conductor, such as a damp note or a film
+  lowered_plateau = 3,  ///< flat and wide, raw lowered: a conductor that reaches ground or a hand
+  border_band = 4,      ///< raw lowered along a border, little depth: fluid at the bezel
+  two_sign_conductor =
+      5,        ///< raised and lowered side by side: an isolated conductor spanning lines
+  unknown = 6,  ///< a region that fits none of these
+};
+
+/// Static ASCII text such as "held touch".
+const char* name_of(FindingKind kind);
+
+struct Finding {
+  FindingKind kind = FindingKind::none;
+  bool confirmed = false;    ///< has stayed for Settings::surface_ms, or was there at power-up
+  bool in_baseline = false;  ///< the baseline was taken with it on the glass (policy adopt)
+  bool gone = false;         ///< no longer seen; kept until its place is needed
+  Box box;
+  std::uint8_t peak_row = 0, peak_col = 0;
+  std::uint16_t nodes = 0;
+  std::int16_t peak = 0;        ///< counts, signed as a difference, when last seen
+  std::int16_t first_peak = 0;  ///< counts, when first seen: peak against first_peak is the trend
+  std::int16_t mean = 0;        ///< counts, over its nodes
+  std::int16_t opposite = 0;    ///< counts, peak of the other sign (two_sign_conductor only)
+  std::uint64_t first_us = 0, last_us = 0;
+};
+
+/// Kind of one region by sign, size, flatness and contact with the border.
+/// Sizes come from the pitches in `settings`.
+FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
+                    const Limits& limits);
+
+/// True if the two are the halves of one isolated conductor: opposite signs, boxes that touch, and
+/// the weaker peak at least a fifth of the stronger. (Field solution of isolated streaks and discs:
+/// the weaker sign reaches 0.24 to 0.5 of the stronger.)
+bool is_two_sign_pair(const Region& a, const Region& b);
+
+/// The findings of now and of the recent past, in fixed memory.
+class FindingTable {
+ public:
+  static constexpr int kMaxFindings = 6;
+
+  void reset() { count_ = 0; }
+  View<const Finding> all() const { return {finding_, count_}; }
+
+  /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
+  /// touches it. `confirm_us`: time a new finding must last before it is confirmed (0: at once).
+  /// Confirmations and endings go to the journal. A finding not seen for `gone_us` ends.
+  /// `skip_contacts`: compact touches are contacts, not findings (running); false during a look.
+  void update(Journal& journal, const RegionTable& regions, Shape shape, const Settings& settings,
+              const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
+              std::uint64_t gone_us, bool skip_contacts);
+
+  /// Enters a finding that came from elsewhere (a contact judged an object), confirmed.
+  void add(Journal& journal, const Finding& finding, std::int32_t limit);
+
+  /// Marks every confirmed present finding as taken into the baseline.
+  void mark_in_baseline();
+  /// Ends every finding whose kind or place no longer holds because a new baseline was taken.
+  void end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit);
+
+  /// The present, confirmed finding that departs most and is not in the baseline; nullptr if none.
+  const Finding* worst() const;
+  /// The finding in the baseline that touches `box`; nullptr if none.
+  const Finding* in_baseline_at(const Box& box) const;
+  /// True if anything is present that is not in the baseline, confirmed or not.
+  bool any_present() const;
+
+ private:
+  void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us);
+  Finding* place_for_new();
+
+  Finding finding_[kMaxFindings];
+  std::uint8_t count_ = 0;
+};
+
+}  // namespace bareglass

@@ -1,0 +1,62 @@
+#pragma once
+// A look at the glass: a short sample of frames while input is off, reduced to one steady value per
+// node and then held against the factory reference or, without one, the panel's own smoothness.
+
+#include <cstdint>
+
+#include "bareglass/core/conditioning.hpp"
+#include "bareglass/core/types.hpp"
+
+namespace bareglass {
+
+/// Streaming trimmed mean over n frames: sum, least and greatest of each node are kept, and the
+/// mean is taken without the two extremes, so that one spoiled frame leaves no trace. The three
+/// live in arrays that have no other use before a baseline exists (storage.hpp).
+class LookSampler {
+ public:
+  /// sum, least, greatest: one element per node each.
+  struct Arrays {
+    View<std::uint32_t> sum;
+    View<std::uint16_t> least;
+    View<std::uint16_t> greatest;
+  };
+
+  void begin() { taken_ = 0; }
+  /// Adds a frame of raw counts, as many as the arrays hold. At most 25 frames.
+  void add(Arrays arrays, View<const std::uint16_t> raw);
+  int taken() const { return taken_; }
+
+  struct Result {
+    std::int32_t largest_range = 0;  ///< counts, of the least steady node
+    std::int32_t typical_range = 0;  ///< counts, mean over all nodes
+    int node = 0;                    ///< the least steady node
+  };
+  /// Turns `sum` into the trimmed mean, counts Q8, and `greatest` into the range, counts.
+  /// Precondition: taken() >= 4.
+  Result finish(Arrays arrays);
+
+ private:
+  int taken_ = 0;
+};
+
+/// Scratch of the smoothness fit: one element per row, per column, and the longer of both.
+struct SmoothScratch {
+  View<std::int16_t> row_level;
+  View<std::int16_t> col_level;
+  View<std::int16_t> sort;
+};
+
+/// difference = reference - mean (sign as everywhere), per node.
+void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8> mean_q8,
+                           View<const std::uint16_t> reference, bool counts_rise);
+
+/// difference = smooth surface - mean. The surface is row level + column level by one sweep of
+/// medians (the median polish of exploratory data analysis, Tukey 1977), so a thing covering fewer
+/// than half of a line's nodes cannot bend it; afterwards inner lines whose level departs from the
+/// median of their five-line neighbourhood are given back that departure, so that a thing covering
+/// a whole line shows too. Border lines differ by construction and are trusted. A film over more
+/// than half the panel is invisible to this: only a factory reference shows it.
+void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
+                            View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise);
+
+}  // namespace bareglass

@@ -1,0 +1,43 @@
+#pragma once
+// Connected regions of nodes that depart from the baseline, of either sign.
+
+#include <cstdint>
+
+#include "bareglass/core/types.hpp"
+
+namespace bareglass {
+
+/// One connected area (8 neighbours) in which every node departs by at least the limit, all with
+/// the same sign. Counts are differences: positive is what a finger does.
+struct Region {
+  Box box;
+  std::uint16_t nodes = 0;
+  std::uint16_t border_nodes = 0;  ///< of these, nodes on the outermost lines
+  std::int16_t peak = 0;           ///< largest departure, signed
+  std::uint8_t peak_row = 0, peak_col = 0;
+  std::int32_t sum = 0;    ///< signed
+  bool explained = false;  ///< the baseline is at fault here, not the glass (set by the engine)
+
+  std::int32_t mean() const { return nodes == 0 ? 0 : sum / nodes; }
+};
+
+/// Scratch and result of the labelling; the caller owns it (storage.hpp).
+struct RegionTable {
+  static constexpr int kMaxRegions = 16;
+  static constexpr int kMaxLabels =
+      200;  ///< provisional labels; a checkerboard needs more and is cut
+
+  Region region[kMaxRegions];
+  std::uint8_t count = 0;
+  std::uint16_t dropped = 0;  ///< regions or labels that found no place: the glass is a mess
+  std::uint8_t parent[kMaxLabels + 1];
+};
+
+/// Labels `difference` (rows * cols counts) and fills `table`, in raster order of each region's
+/// first node. `label` receives region number + 1 per node, 0 elsewhere, but only on rows whose
+/// `row_busy` is non-zero; other rows hold no node beyond the limit and are neither read nor
+/// written. limit: 1..32767 counts.
+void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
+                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit);
+
+}  // namespace bareglass

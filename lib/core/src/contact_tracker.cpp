@@ -1,0 +1,158 @@
+#include "bareglass/core/arith.hpp"
+#include "bareglass/core/contacts.hpp"
+
+namespace bareglass {
+
+namespace {
+
+// Squared distance in (1/16 mm)²: fine enough to order candidates, small enough for 32 bits.
+std::int32_t distance_sq(const Contact& contact, const Peak& peak, const Settings& settings) {
+  const std::int32_t dx = (contact.x_q8 - peak.x_q8) * (settings.pitch_col_um / 125) / 128;
+  const std::int32_t dy = (contact.y_q8 - peak.y_q8) * (settings.pitch_row_um / 125) / 128;
+  const std::int32_t x = clamp_i32(dx, -32000, 32000);
+  const std::int32_t y = clamp_i32(dy, -32000, 32000);
+  return x * x + y * y;
+}
+
+}  // namespace
+
+void ContactTracker::reset() {
+  for (Slot& slot : slot_) slot = Slot{};
+  reported_ = 0;
+}
+
+void ContactTracker::report(const Contact& contact) {
+  if (reported_ < 2 * kMaxContacts) report_[reported_++] = contact;
+}
+
+void ContactTracker::update(const PeakList& peaks, const Settings& settings, const Limits& limits,
+                            std::uint64_t t_us) {
+  reported_ = 0;
+  std::uint32_t used = 0;  // bit k: peak k belongs to a slot
+  match(peaks, settings, limits, t_us, used);
+  for (int k = 0; k < peaks.count; ++k)
+    if (!(used & (1u << k)) && peaks.peak[k].strength >= limits.touch_on)
+      begin(peaks.peak[k], settings, t_us);
+  for (const Slot& slot : slot_)
+    if (slot.state == State::down) report(slot.contact);
+}
+
+// Nearest pairs first. At most 10 slots and 20 peaks, so trying all pairs is cheap and needs no
+// heap.
+void ContactTracker::match(const PeakList& peaks, const Settings& settings, const Limits& limits,
+                           std::uint64_t t_us, std::uint32_t& used) {
+  static_assert(PeakList::kMaxPeaks <= 32, "peaks fit a bit set");
+  const std::int32_t reach = settings.match_um * 2 / 125;  // 1/16 mm
+  std::uint32_t matched = 0;
+  for (;;) {
+    int best_slot = -1;
+    int best_peak = -1;
+    std::int32_t best = reach * reach + 1;
+    for (int s = 0; s < kMaxContacts; ++s) {
+      if (slot_[s].state == State::free || (matched & (1u << s))) continue;
+      for (int k = 0; k < peaks.count; ++k) {
+        if (used & (1u << k)) continue;
+        const std::int32_t d = distance_sq(slot_[s].contact, peaks.peak[k], settings);
+        if (d < best) {
+          best = d;
+          best_slot = s;
+          best_peak = k;
+        }
+      }
+    }
+    if (best_slot < 0) break;
+    matched |= 1u << best_slot;
+    used |= 1u << best_peak;
+    Slot& slot = slot_[best_slot];
+    // Hysteresis: a candidate needs touch_on in every frame, a contact lives on from touch_off.
+    if (slot.state == State::candidate && peaks.peak[best_peak].strength < limits.touch_on)
+      slot = Slot{};
+    else
+      refresh(slot, peaks.peak[best_peak], settings, t_us);
+  }
+  for (int s = 0; s < kMaxContacts; ++s)
+    if (slot_[s].state != State::free && !(matched & (1u << s))) miss(slot_[s], settings);
+}
+
+void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& settings,
+                             std::uint64_t t_us) {
+  Contact& contact = slot.contact;
+  contact.x_q8 = peak.x_q8;
+  contact.y_q8 = peak.y_q8;
+  contact.strength = peak.strength;
+  contact.confidence = contact.confidence && !peak.palm;  // once a palm, always a palm
+  slot.missed = 0;
+  if (slot.state == State::candidate && ++slot.seen >= settings.debounce_down) {
+    slot.state = State::down;
+    contact.tip = true;
+    contact.since_us = t_us;
+  }
+  const std::int16_t min_x = peak.x_q8 < slot.min_x ? peak.x_q8 : slot.min_x;
+  const std::int16_t max_x = peak.x_q8 > slot.max_x ? peak.x_q8 : slot.max_x;
+  const std::int16_t min_y = peak.y_q8 < slot.min_y ? peak.y_q8 : slot.min_y;
+  const std::int16_t max_y = peak.y_q8 > slot.max_y ? peak.y_q8 : slot.max_y;
+  const bool moved =
+      max_x - min_x > settings.held_jitter_q8 || max_y - min_y > settings.held_jitter_q8;
+  slot.min_x = moved ? peak.x_q8 : min_x;
+  slot.max_x = moved ? peak.x_q8 : max_x;
+  slot.min_y = moved ? peak.y_q8 : min_y;
+  slot.max_y = moved ? peak.y_q8 : max_y;
+  if (moved) slot.still_us = t_us;
+}
+
+void ContactTracker::begin(const Peak& peak, const Settings& settings, std::uint64_t t_us) {
+  const int free = free_slot();
+  if (free < 0) return;  // an eleventh finger waits until another lifts
+  Slot& slot = slot_[free];
+  slot = Slot{};
+  slot.state = State::candidate;
+  slot.contact.id = static_cast<std::uint8_t>(free);
+  slot.contact.confidence = !peak.palm;
+  slot.min_x = slot.max_x = peak.x_q8;
+  slot.min_y = slot.max_y = peak.y_q8;
+  slot.still_us = t_us;
+  refresh(slot, peak, settings, t_us);
+}
+
+void ContactTracker::miss(Slot& slot, const Settings& settings) {
+  if (slot.state == State::candidate) {
+    slot = Slot{};
+    return;
+  }
+  if (++slot.missed < settings.debounce_up) return;
+  slot.contact.tip = false;
+  report(slot.contact);
+  slot = Slot{};
+}
+
+int ContactTracker::free_slot() const {
+  // An id whose lift is in this very report is not given out again before the next frame.
+  for (int s = 0; s < kMaxContacts; ++s) {
+    bool just_lifted = false;
+    for (int k = 0; k < reported_; ++k) just_lifted = just_lifted || report_[k].id == s;
+    if (slot_[s].state == State::free && !just_lifted) return s;
+  }
+  return -1;
+}
+
+void ContactTracker::lift_all() {
+  reported_ = 0;
+  for (Slot& slot : slot_) {
+    if (slot.state == State::down) {
+      slot.contact.tip = false;
+      report(slot.contact);
+    }
+    slot = Slot{};
+  }
+}
+
+bool ContactTracker::find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const {
+  for (const Slot& slot : slot_) {
+    if (slot.state != State::down || t_us - slot.still_us < held_us) continue;
+    held = slot.contact;
+    return true;
+  }
+  return false;
+}
+
+}  // namespace bareglass

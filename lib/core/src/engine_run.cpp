@@ -1,0 +1,243 @@
+// The engine with a trusted baseline: input on, or paused until the glass is bare again.
+#include "bareglass/core/arith.hpp"
+#include "bareglass/core/engine.hpp"
+
+namespace bareglass {
+
+namespace {
+
+constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64_t>(ms) * 1000; }
+
+// Regions start at least this many standard deviations out, whatever the settings say, so that a
+// noisy panel does not see things. At 6 sigma a 72 x 41 panel at 125 frames/s meets chance about
+// once in 20 minutes (2952 nodes, two-sided normal tail 2e-9), and a finding must last far longer.
+constexpr std::int32_t kLeastSigmas = 6;
+
+template <typename T>
+View<T> row_of(View<T> all, std::size_t row, std::size_t cols) {
+  return {all.data + row * cols, cols};
+}
+
+}  // namespace
+
+void Engine::start_conditioning() {
+  const auto rows = static_cast<std::size_t>(settings_.shape.rows);
+  for (std::size_t i = 0; i < nodes(); ++i) {
+    memory_.previous[i] = static_cast<std::uint16_t>(kPreviousOffset);
+    memory_.label[i] = 0;
+  }
+  for (std::size_t r = 0; r < rows; ++r) {
+    memory_.common_mode[r] = CommonMode{};
+    memory_.row_busy[r] = 0;
+  }
+  regions_.count = 0;
+  regions_.dropped = 0;
+  bare_since_us_ = suspect_since_us_ = 0;
+  noise_row_ = 0;
+}
+
+// Difference, common mode and noise of every row. True if any row holds a node beyond the limit.
+bool Engine::condition(const Frame& frame) {
+  const auto rows = static_cast<std::size_t>(settings_.shape.rows);
+  const auto cols = static_cast<std::size_t>(settings_.shape.cols);
+  const std::int32_t by_noise = (kLeastSigmas * panel_sigma_q4_ + 15) >> 4;
+  region_limit_ = limits_.surface > by_noise ? limits_.surface : by_noise;
+  bool busy = false;
+  for (std::size_t r = 0; r < rows; ++r) {
+    const View<std::int16_t> d = row_of(memory_.difference, r, cols);
+    subtract_row(d, read_only(row_of(memory_.baseline_q8, r, cols)), {frame.raw + r * cols, cols},
+                 settings_.counts_rise);
+    const std::int32_t fluctuation =
+        common_mode_step(memory_.common_mode[r], row_offset(read_only(d), limits_.quiet));
+    const RowExtremes extremes =
+        clean_row(d, row_of(memory_.previous, r, cols), row_of(memory_.roughness_q4, r, cols),
+                  fluctuation, limits_.quiet);
+    const bool row_busy = extremes.highest >= region_limit_ || extremes.lowest <= -region_limit_;
+    memory_.row_busy[r] = row_busy ? 1 : 0;
+    busy = busy || row_busy;
+  }
+  return busy;
+}
+
+// One row a frame keeps the cost flat; after as many frames as rows every node has had its say.
+void Engine::update_panel_noise() {
+  const auto cols = static_cast<std::size_t>(settings_.shape.cols);
+  const View<std::uint16_t> row = row_of(memory_.roughness_q4, noise_row_, cols);
+  std::uint32_t sum = 0;
+  for (const std::uint16_t v : row) sum += v;
+  const auto mean = static_cast<std::uint16_t>(sum / cols);
+  panel_sigma_q4_ = ewma_step(panel_sigma_q4_, sigma_q4(mean), 4096);
+  noise_row_ =
+      static_cast<std::uint16_t>(noise_row_ + 1 < settings_.shape.rows ? noise_row_ + 1 : 0);
+}
+
+void Engine::step_running(const Frame& frame) {
+  const bool busy = condition(frame);
+  update_panel_noise();
+  regions_.count = 0;
+  if (busy) {
+    find_regions(regions_, memory_.label, read_only(memory_.difference),
+                 read_only(memory_.row_busy), settings_.shape, region_limit_);
+    if (regions_.dropped != 0 && !overflowed_)
+      note(frame.t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
+  }
+  overflowed_ = busy && regions_.dropped != 0;
+  if (audit_baseline(frame.t_us)) return;
+  peaks_.count = 0;
+  if (state_ == InputState::running) {
+    find_peaks(peaks_, regions_, read_only(memory_.label), read_only(memory_.difference), settings_,
+               limits_);
+    tracker_.update(peaks_, settings_, limits_, frame.t_us);
+  } else {
+    tracker_.lift_all();
+  }
+  supervise(frame.t_us);
+  if (state_ == InputState::running) track();
+}
+
+// Is the region the baseline's fault rather than the glass's? Two witnesses: the factory reference,
+// which shows where the baseline is off by itself; and a finding that was adopted into the baseline
+// and whose place now shows the opposite sign, as it does when the thing has been taken away.
+bool Engine::explained_by_baseline(const Region& region, JournalCode& code,
+                                   std::int32_t& error) const {
+  const auto i = static_cast<std::size_t>(region.peak_row * settings_.shape.cols + region.peak_col);
+  if (has_reference()) {
+    const std::int32_t above =
+        static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i];
+    error = settings_.counts_rise ? -above : above;
+    code = JournalCode::baseline_disproved;
+    const bool same_sign = (error > 0) == (region.peak > 0);
+    return same_sign && 2 * abs_i32(error) >= abs_i32(region.peak);
+  }
+  const Finding* adopted = findings_.in_baseline_at(region.box);
+  if (adopted == nullptr) return false;
+  error = region.peak;
+  code = JournalCode::object_lifted;
+  return (adopted->peak > 0) != (region.peak > 0) ||
+         adopted->kind == FindingKind::two_sign_conductor;
+}
+
+// Takes explained regions out, so that they are neither contacts nor findings; when they stay, the
+// baseline is taken anew and the journal says why. True if a new look has begun.
+bool Engine::audit_baseline(std::uint64_t t_us) {
+  JournalCode code = JournalCode::none;
+  std::int32_t error = 0;
+  const Region* suspect = nullptr;
+  for (int k = 0; k < regions_.count; ++k) {
+    Region& region = regions_.region[k];
+    JournalCode this_code = JournalCode::none;
+    std::int32_t this_error = 0;
+    if (!explained_by_baseline(region, this_code, this_error)) continue;
+    if (suspect == nullptr) {
+      suspect = &region;
+      code = this_code;
+      error = this_error;
+    }
+    region.explained = true;
+  }
+  if (suspect == nullptr) {
+    suspect_since_us_ = 0;
+    return false;
+  }
+  const int row = suspect->peak_row;
+  const int col = suspect->peak_col;
+  if (suspect_since_us_ == 0) {
+    suspect_since_us_ = t_us;
+    if (suspect->peak >= limits_.touch_off)
+      note(t_us, JournalCode::phantom_held_back, suspect->peak, limits_.touch_off, row, col);
+  }
+  if (t_us - suspect_since_us_ < us_of(settings_.clear_ms)) return false;
+  note(t_us, code, error, region_limit_, row, col);
+  findings_.end_all(journal_, t_us, region_limit_);
+  tracker_.lift_all();
+  suspect_since_us_ = 0;
+  begin_look();
+  return true;
+}
+
+void Engine::judge_held_contact(std::uint64_t t_us) {
+  Contact held;
+  if (!tracker_.find_held(held, t_us, us_of(settings_.held_ms))) return;
+  note(t_us, JournalCode::contact_judged, static_cast<std::int32_t>((t_us - held.since_us) / 1000),
+       static_cast<std::int32_t>(settings_.held_ms));
+  for (int k = 0; k < regions_.count; ++k) {
+    const Region& region = regions_.region[k];
+    const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
+    const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
+    if (!region.box.contains(row, col)) continue;
+    Finding f;
+    f.kind = FindingKind::held_touch;
+    f.box = region.box;
+    f.peak_row = region.peak_row;
+    f.peak_col = region.peak_col;
+    f.nodes = region.nodes;
+    f.peak = f.first_peak = region.peak;
+    f.mean = saturate_i16(region.mean());
+    f.first_us = held.since_us;
+    f.last_us = t_us;
+    findings_.add(journal_, f, limits_.touch_off);
+    return;
+  }
+}
+
+// Findings of this frame, and what they mean for input.
+void Engine::supervise(std::uint64_t t_us) {
+  const bool running = state_ == InputState::running;
+  Limits limits = limits_;
+  limits.surface = region_limit_;
+  findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us,
+                   us_of(settings_.surface_ms), us_of(settings_.clear_ms), running);
+  if (running) {
+    judge_held_contact(t_us);
+    const Finding* worst = findings_.worst();
+    if (worst != nullptr) pause_input(t_us, *worst);
+    return;
+  }
+  // Paused: back when nothing has been on the glass for clear_ms, unless the policy forbids it.
+  if (findings_.any_present() || regions_.count != 0) {
+    bare_since_us_ = 0;
+    return;
+  }
+  if (bare_since_us_ == 0) bare_since_us_ = t_us;
+  const bool may_return =
+      settings_.policy == StartPolicy::wait || settings_.policy == StartPolicy::adopt;
+  if (!may_return || t_us - bare_since_us_ < us_of(settings_.clear_ms)) return;
+  note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
+  enter(InputState::running);
+}
+
+void Engine::pause_input(std::uint64_t t_us, const Finding& cause) {
+  note(t_us, JournalCode::input_off, cause.peak, region_limit_, cause.peak_row, cause.peak_col,
+       static_cast<std::uint8_t>(cause.kind));
+  tracker_.lift_all();
+  bare_since_us_ = 0;
+  if (settings_.policy == StartPolicy::adopt) {
+    findings_.mark_in_baseline();
+    note(t_us, JournalCode::adopted, cause.peak, region_limit_, cause.peak_row, cause.peak_col,
+         static_cast<std::uint8_t>(cause.kind));
+    begin_look();
+    return;
+  }
+  enter(InputState::paused);
+}
+
+void Engine::track() {
+  if (limits_.track_lambda_q16 == 0) return;
+  const TrackRate rate{limits_.track_lambda_q16, limits_.slew_q8, limits_.quiet,
+                       settings_.counts_rise};
+  const auto rows = static_cast<std::size_t>(settings_.shape.rows);
+  const auto cols = static_cast<std::size_t>(settings_.shape.cols);
+  for (std::size_t r = 0; r < rows; ++r) {
+    const View<BaselineQ8> base = row_of(memory_.baseline_q8, r, cols);
+    const View<const std::int16_t> d = read_only(row_of(memory_.difference, r, cols));
+    const bool near_busy = memory_.row_busy[r] || (r > 0 && memory_.row_busy[r - 1]) ||
+                           (r + 1 < rows && memory_.row_busy[r + 1]);
+    if (near_busy)
+      track_row_around_regions(base, d, read_only(memory_.label), read_only(memory_.row_busy),
+                               settings_.shape, static_cast<int>(r), rate);
+    else
+      track_row(base, d, rate);
+  }
+}
+
+}  // namespace bareglass

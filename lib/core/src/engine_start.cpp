@@ -1,0 +1,206 @@
+// The start-up supervisor: everything the engine does while no baseline is trusted.
+#include "bareglass/core/arith.hpp"
+#include "bareglass/core/engine.hpp"
+
+namespace bareglass {
+
+namespace {
+
+constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64_t>(ms) * 1000; }
+
+Box box_of_node(int node, Shape shape) {
+  const auto row = static_cast<std::uint8_t>(node / shape.cols);
+  const auto col = static_cast<std::uint8_t>(node % shape.cols);
+  return {row, row, col, col};
+}
+
+}  // namespace
+
+LookSampler::Arrays Engine::look_arrays() {
+  return {{memory_.baseline_q8.data, nodes()},
+          {memory_.previous.data, nodes()},
+          {memory_.roughness_q4.data, nodes()}};
+}
+
+void Engine::step_settling(const Frame& frame) {
+  tracker_.lift_all();  // the frame after a lift lists nothing
+  if (frame.t_us - power_us_ < us_of(settings_.settle_ms)) {
+    ++dropped_;
+    return;
+  }
+  note(frame.t_us, JournalCode::settled, static_cast<std::int32_t>(dropped_),
+       static_cast<std::int32_t>(settings_.settle_ms));
+  begin_look();
+  step_looking(frame);
+}
+
+void Engine::begin_look() {
+  sampler_.begin();
+  enter(InputState::looking);
+}
+
+void Engine::step_looking(const Frame& frame) {
+  tracker_.lift_all();
+  sampler_.add(look_arrays(), {frame.raw, nodes()});
+  if (sampler_.taken() >= settings_.sample_frames) conclude_look(frame.t_us);
+}
+
+void Engine::step_resting(const Frame& frame) {
+  if (frame.t_us < look_due_us_) return;
+  resting_ = state_;
+  begin_look();
+  step_looking(frame);
+}
+
+// Departures of this look as regions; the limit depends on what they are measured against.
+void Engine::depart_and_find() {
+  const View<std::int16_t> difference{memory_.difference.data, nodes()};
+  const View<const BaselineQ8> mean{memory_.baseline_q8.data, nodes()};
+  const Shape shape = settings_.shape;
+  const auto rows = static_cast<std::size_t>(shape.rows);
+  const auto cols = static_cast<std::size_t>(shape.cols);
+  if (has_reference()) {
+    depart_from_reference(difference, mean, reference_, settings_.counts_rise);
+  } else {
+    const SmoothScratch scratch{
+        {memory_.row_level.data, rows}, {memory_.col_level.data, cols}, memory_.sort};
+    depart_from_smoothness(difference, scratch, mean, shape, settings_.counts_rise);
+  }
+  region_limit_ = has_reference() ? limits_.surface : limits_.smooth;
+  for (std::size_t r = 0; r < rows; ++r) memory_.row_busy[r] = 1;
+  find_regions(regions_, memory_.label, read_only(difference), read_only(memory_.row_busy), shape,
+               region_limit_);
+}
+
+void Engine::conclude_look(std::uint64_t t_us) {
+  const LookSampler::Result sample = sampler_.finish(look_arrays());
+  ++looks_;
+  typical_range_ = sample.typical_range;
+  depart_and_find();
+  Limits limits = limits_;
+  limits.surface = region_limit_;  // the findings' evidence names the limit that was used
+  findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
+
+  const bool unsteady = sample.largest_range > limits_.unsteady;
+  const Finding* worst = findings_.worst();
+  const FindingKind verdict = worst != nullptr ? worst->kind : FindingKind::none;
+  const bool news = looks_ == 1 || verdict != last_verdict_ || unsteady != last_unsteady_;
+  last_verdict_ = verdict;
+  last_unsteady_ = unsteady;
+
+  const Box restless = box_of_node(sample.node, settings_.shape);
+  if (news) {
+    note(t_us, JournalCode::sampled, sample.largest_range, limits_.unsteady, restless.row0,
+         restless.col0);
+    if (unsteady)
+      note(t_us, JournalCode::unsteady, sample.largest_range, limits_.unsteady, restless.row0,
+           restless.col0);
+    note_glass(t_us, worst);
+  }
+  if (worst == nullptr && !unsteady) {
+    conclude_bare(t_us);
+  } else if (worst != nullptr) {
+    decide_on_object(t_us, worst->peak, region_limit_,
+                     {worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col}, verdict);
+  } else {
+    decide_on_object(t_us, sample.largest_range, limits_.unsteady, restless, verdict);
+  }
+}
+
+void Engine::note_glass(std::uint64_t t_us, const Finding* worst) {
+  if (worst != nullptr) {
+    note(t_us, JournalCode::glass_not_bare, worst->peak, region_limit_, worst->peak_row,
+         worst->peak_col, static_cast<std::uint8_t>(worst->kind));
+    return;
+  }
+  std::int32_t largest = 0;
+  for (std::size_t i = 0; i < nodes(); ++i) {
+    const std::int32_t d = abs_i32(memory_.difference[i]);
+    largest = d > largest ? d : largest;
+  }
+  note(t_us, JournalCode::glass_bare, largest, region_limit_);
+}
+
+void Engine::conclude_bare(std::uint64_t t_us) {
+  if (resting_ == InputState::off || resting_ == InputState::service) {
+    rest(t_us, resting_);  // bare now, but only a power-up ends this
+    return;
+  }
+  start_running(t_us);
+}
+
+void Engine::rest(std::uint64_t t_us, InputState state) {
+  look_due_us_ = t_us + us_of(settings_.retry_ms);
+  enter(state);
+}
+
+void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
+                              const Box& place, FindingKind kind) {
+  const auto detail = static_cast<std::uint8_t>(kind);
+  if (resting_ == InputState::off || resting_ == InputState::service) {
+    rest(t_us, resting_);
+    return;
+  }
+  switch (settings_.policy) {
+    case StartPolicy::lock:
+      note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
+      rest(t_us, InputState::off);
+      break;
+    case StartPolicy::service:
+      note(t_us, JournalCode::service_entered, value, limit, place.row0, place.col0, detail);
+      rest(t_us, InputState::service);
+      break;
+    case StartPolicy::adopt:
+      // What moved during the sample has no steady value to adopt; that needs another look.
+      if (kind == FindingKind::none) {
+        rest(t_us, InputState::waiting);
+        break;
+      }
+      note(t_us, JournalCode::adopted, value, limit, place.row0, place.col0, detail);
+      findings_.mark_in_baseline();
+      start_running(t_us);
+      break;
+    case StartPolicy::wait:
+      wait_or_give_up(t_us, value, limit, place, detail);
+      break;
+  }
+}
+
+void Engine::wait_or_give_up(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
+                             const Box& place, std::uint8_t detail) {
+  const auto looks = static_cast<std::int32_t>(looks_);
+  const auto wait = static_cast<std::int32_t>(settings_.wait_ms);
+  if (wait_since_us_ == 0) {
+    wait_since_us_ = t_us;
+    note(t_us, JournalCode::waiting, looks, wait, place.row0, place.col0, detail);
+  }
+  if (settings_.wait_ms != 0 && t_us - wait_since_us_ >= us_of(settings_.wait_ms)) {
+    note(t_us, JournalCode::wait_over, looks, wait, place.row0, place.col0, detail);
+    note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
+    rest(t_us, InputState::off);
+    return;
+  }
+  rest(t_us, InputState::waiting);
+}
+
+// The look's ranges become the first noise estimate: sigma = range / d2(n), roughness = 1.128
+// sigma. One value for all nodes: a range of 16 samples is too rough an estimate node by node.
+void Engine::seed_noise() {
+  const std::int32_t sigma = static_cast<std::int32_t>(static_cast<std::int64_t>(typical_range_) *
+                                                       16 * 1024 / d2_q10(sampler_.taken()));
+  const std::int32_t roughness = clamp_i32(sigma * 1128 / 1000, 0, 65535);
+  for (std::size_t i = 0; i < nodes(); ++i)
+    memory_.roughness_q4[i] = static_cast<std::uint16_t>(roughness);
+  panel_sigma_q4_ = sigma;
+}
+
+void Engine::start_running(std::uint64_t t_us) {
+  seed_noise();
+  start_conditioning();
+  wait_since_us_ = 0;
+  resting_ = InputState::unpowered;
+  note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
+  enter(InputState::running);
+}
+
+}  // namespace bareglass

@@ -1,0 +1,246 @@
+#include "bareglass/core/findings.hpp"
+
+#include "bareglass/core/arith.hpp"
+
+namespace bareglass {
+
+namespace {
+
+// A finger pad leaves a region of at most this extent; two nodes of skirt on 5 mm pitch included.
+constexpr std::int32_t kFingerUm = 26000;
+// A band along a border is at least this long (longer than a finger's region) and this shallow.
+constexpr std::int32_t kBandLengthUm = 30000;
+constexpr int kBandDepthLines = 2;
+// Flat: the mean reaches this share of the peak. A lone finger's region has a mean near 0.45 of its
+// peak; a film of even depth keeps 0.7 and more even with its skirt.
+constexpr std::int32_t kFlatPermille = 600;
+
+bool is_flat(const Region& region) {
+  return abs_i32(region.mean()) >= permille_of(abs_i32(region.peak), kFlatPermille);
+}
+
+std::int32_t height_um(const Box& box, const Settings& s) { return box.height() * s.pitch_row_um; }
+std::int32_t width_um(const Box& box, const Settings& s) { return box.width() * s.pitch_col_um; }
+
+// Hugging one border: touches it, no deeper than two lines, and long.
+bool is_border_band(const Region& region, Shape shape, const Settings& s) {
+  const Box& b = region.box;
+  const bool shallow_rows = b.height() <= kBandDepthLines && width_um(b, s) >= kBandLengthUm;
+  const bool shallow_cols = b.width() <= kBandDepthLines && height_um(b, s) >= kBandLengthUm;
+  const bool at_row_border = b.row0 == 0 || b.row1 == shape.rows - 1;
+  const bool at_col_border = b.col0 == 0 || b.col1 == shape.cols - 1;
+  return (shallow_rows && at_row_border) || (shallow_cols && at_col_border);
+}
+
+bool is_finger_sized(const Region& region, const Settings& s) {
+  return height_um(region.box, s) <= kFingerUm && width_um(region.box, s) <= kFingerUm;
+}
+
+Box enclose(const Box& a, const Box& b) {
+  Box box = a;
+  if (b.row0 < box.row0) box.row0 = b.row0;
+  if (b.row1 > box.row1) box.row1 = b.row1;
+  if (b.col0 < box.col0) box.col0 = b.col0;
+  if (b.col1 > box.col1) box.col1 = b.col1;
+  return box;
+}
+
+Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us) {
+  Finding f;
+  f.kind = kind;
+  f.box = region.box;
+  f.peak_row = region.peak_row;
+  f.peak_col = region.peak_col;
+  f.nodes = region.nodes;
+  f.peak = f.first_peak = region.peak;
+  f.mean = saturate_i16(region.mean());
+  f.first_us = f.last_us = t_us;
+  return f;
+}
+
+// Folds the weaker half into the finding of the stronger one.
+void add_half(Finding& f, const Region& half) {
+  f.box = enclose(f.box, half.box);
+  f.nodes = static_cast<std::uint16_t>(f.nodes + half.nodes);
+  const bool same_sign = (half.peak > 0) == (f.peak > 0);
+  if (!same_sign && abs_i32(half.peak) > abs_i32(f.opposite)) f.opposite = half.peak;
+  if (same_sign && abs_i32(half.peak) > abs_i32(f.peak)) {
+    f.peak = half.peak;
+    f.peak_row = half.peak_row;
+    f.peak_col = half.peak_col;
+  }
+}
+
+// Joins to the finding of region `first` every later region that shows it to be one conductor with
+// two signs: first its opposite, then whatever else touches the two. An L-shaped streak has one
+// corner and two arms that do not touch each other.
+void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint32_t& taken) {
+  static_assert(RegionTable::kMaxRegions <= 32, "regions fit a bit set");
+  for (bool grew = true; grew;) {
+    grew = false;
+    for (int m = first + 1; m < regions.count; ++m) {
+      const Region& other = regions.region[m];
+      if ((taken & (1u << m)) || other.explained) continue;
+      const bool joined = f.kind == FindingKind::two_sign_conductor;
+      const bool belongs =
+          joined ? overlaps(f.box, other.box, 1) && 5 * abs_i32(other.peak) >= abs_i32(f.peak)
+                 : is_two_sign_pair(regions.region[first], other);
+      if (!belongs) continue;
+      taken |= 1u << m;
+      f.kind = FindingKind::two_sign_conductor;
+      add_half(f, other);
+      grew = true;
+    }
+  }
+}
+
+void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::uint64_t t_us,
+                     std::int32_t limit) {
+  journal.add(
+      {t_us, f.peak, limit, code, static_cast<std::uint8_t>(f.kind), f.peak_row, f.peak_col});
+}
+
+}  // namespace
+
+const char* name_of(FindingKind kind) {
+  switch (kind) {
+    case FindingKind::none:
+      return "none";
+    case FindingKind::held_touch:
+      return "held touch";
+    case FindingKind::raised_plateau:
+      return "raised plateau";
+    case FindingKind::lowered_plateau:
+      return "lowered plateau";
+    case FindingKind::border_band:
+      return "lowered band at the border";
+    case FindingKind::two_sign_conductor:
+      return "two-signed conductor";
+    case FindingKind::unknown:
+      break;
+  }
+  return "unknown";
+}
+
+FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
+                    const Limits& limits) {
+  if (region.peak < 0) {
+    if (is_flat(region) || region.nodes <= 4) return FindingKind::raised_plateau;
+    return FindingKind::unknown;
+  }
+  if (is_border_band(region, shape, settings)) return FindingKind::border_band;
+  if (is_finger_sized(region, settings) && region.peak >= limits.touch_off)
+    return FindingKind::held_touch;
+  return is_flat(region) ? FindingKind::lowered_plateau : FindingKind::unknown;
+}
+
+bool is_two_sign_pair(const Region& a, const Region& b) {
+  if ((a.peak > 0) == (b.peak > 0) || !overlaps(a.box, b.box, 1)) return false;
+  const std::int32_t pa = abs_i32(a.peak);
+  const std::int32_t pb = abs_i32(b.peak);
+  return 5 * (pa < pb ? pa : pb) >= (pa > pb ? pa : pb);
+}
+
+void FindingTable::update(Journal& journal, const RegionTable& regions, Shape shape,
+                          const Settings& settings, const Limits& limits, std::uint64_t t_us,
+                          std::uint64_t confirm_us, std::uint64_t gone_us, bool skip_contacts) {
+  std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
+  for (int k = 0; k < regions.count; ++k) {
+    if ((taken & (1u << k)) || regions.region[k].explained) continue;
+    Finding f =
+        seen_region(regions.region[k], kind_of(regions.region[k], shape, settings, limits), t_us);
+    gather_halves(f, regions, k, taken);
+    const bool is_contact = f.kind == FindingKind::held_touch ||
+                            (f.kind == FindingKind::lowered_plateau && f.peak >= limits.touch_on);
+    if (skip_contacts && is_contact) continue;
+    see(journal, f, limits.surface, confirm_us);
+  }
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (f.gone || f.in_baseline || t_us - f.last_us < gone_us || f.last_us == t_us) continue;
+    f.gone = true;
+    if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limits.surface);
+  }
+}
+
+void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit,
+                       std::uint64_t confirm_us) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (f.gone || f.kind != seen.kind || !overlaps(f.box, seen.box, 1)) continue;
+    const Finding before = f;
+    f = seen;
+    f.first_us = before.first_us;
+    f.first_peak = before.first_peak;
+    f.in_baseline = before.in_baseline;
+    f.confirmed = before.confirmed || f.last_us - f.first_us >= confirm_us;
+    if (f.confirmed && !before.confirmed)
+      journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
+    return;
+  }
+  Finding* place = place_for_new();
+  if (place == nullptr) return;
+  *place = seen;
+  place->confirmed = confirm_us == 0;
+  if (place->confirmed)
+    journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
+}
+
+Finding* FindingTable::place_for_new() {
+  if (count_ < kMaxFindings) return &finding_[count_++];
+  // The longest gone goes first, then the weakest unconfirmed; a confirmed one is never pushed out.
+  Finding* oldest = nullptr;
+  for (Finding& f : finding_) {
+    if (!f.gone && f.confirmed) continue;
+    if (oldest == nullptr || f.last_us < oldest->last_us) oldest = &f;
+  }
+  return oldest;
+}
+
+void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {
+  Finding* place = place_for_new();
+  if (place == nullptr) return;
+  *place = finding;
+  place->confirmed = true;
+  journal_finding(journal, JournalCode::finding_began, finding, finding.last_us, limit);
+}
+
+void FindingTable::mark_in_baseline() {
+  for (std::size_t k = 0; k < count_; ++k)
+    if (!finding_[k].gone && finding_[k].confirmed) finding_[k].in_baseline = true;
+}
+
+void FindingTable::end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (!f.gone && f.confirmed)
+      journal_finding(journal, JournalCode::finding_ended, f, t_us, limit);
+    f.gone = true;
+    f.in_baseline = false;
+  }
+}
+
+const Finding* FindingTable::worst() const {
+  const Finding* worst = nullptr;
+  for (std::size_t k = 0; k < count_; ++k) {
+    const Finding& f = finding_[k];
+    if (f.gone || f.in_baseline || !f.confirmed) continue;
+    if (worst == nullptr || abs_i32(f.peak) > abs_i32(worst->peak)) worst = &f;
+  }
+  return worst;
+}
+
+const Finding* FindingTable::in_baseline_at(const Box& box) const {
+  for (std::size_t k = 0; k < count_; ++k)
+    if (finding_[k].in_baseline && !finding_[k].gone && overlaps(finding_[k].box, box, 1))
+      return &finding_[k];
+  return nullptr;
+}
+
+bool FindingTable::any_present() const {
+  for (std::size_t k = 0; k < count_; ++k)
+    if (!finding_[k].gone && !finding_[k].in_baseline) return true;
+  return false;
+}
+
+}  // namespace bareglass

@@ -1,0 +1,114 @@
+#include "bareglass/core/look.hpp"
+
+#include "bareglass/core/arith.hpp"
+
+namespace bareglass {
+
+namespace {
+
+// Means are 0..65535; levels are kept around zero so that they fit a signed 16-bit word.
+constexpr std::int32_t kLevelOffset = 32768;
+
+std::int32_t counts_of(BaselineQ8 mean_q8) {
+  return static_cast<std::int32_t>((mean_q8 + 128) >> 8);
+}
+
+// Median of the neighbourhood of `line`, two lines each way, fewer near a border but always
+// symmetric, so that a slope across the panel passes unchanged.
+std::int16_t neighbourhood_median(View<const std::int16_t> level, int line) {
+  const int last = static_cast<int>(level.size) - 1;
+  const int reach = clamp_i32(line < last - line ? line : last - line, 0, 2);
+  std::int16_t window[5] = {};
+  const int n = 2 * reach + 1;
+  for (int k = 0; k < n; ++k) window[k] = level[static_cast<std::size_t>(line - reach + k)];
+  return median_in_place({window, static_cast<std::size_t>(n)});
+}
+
+void fit_rows(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape) {
+  for (int r = 0; r < shape.rows; ++r) {
+    for (int c = 0; c < shape.cols; ++c) {
+      const auto at = static_cast<std::size_t>(r * shape.cols + c);
+      scratch.sort[static_cast<std::size_t>(c)] =
+          saturate_i16(counts_of(mean_q8[at]) - kLevelOffset);
+    }
+    scratch.row_level[static_cast<std::size_t>(r)] =
+        median_in_place({scratch.sort.data, static_cast<std::size_t>(shape.cols)});
+  }
+}
+
+void fit_columns(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape) {
+  for (int c = 0; c < shape.cols; ++c) {
+    for (int r = 0; r < shape.rows; ++r) {
+      const auto at = static_cast<std::size_t>(r * shape.cols + c);
+      const std::int32_t level = scratch.row_level[static_cast<std::size_t>(r)] + kLevelOffset;
+      scratch.sort[static_cast<std::size_t>(r)] = saturate_i16(counts_of(mean_q8[at]) - level);
+    }
+    scratch.col_level[static_cast<std::size_t>(c)] =
+        median_in_place({scratch.sort.data, static_cast<std::size_t>(shape.rows)});
+  }
+}
+
+}  // namespace
+
+void LookSampler::add(Arrays arrays, View<const std::uint16_t> raw) {
+  const std::size_t n = arrays.sum.size;
+  const bool first = taken_ == 0;
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::uint16_t v = raw[i];
+    arrays.sum[i] = first ? v : arrays.sum[i] + v;
+    arrays.least[i] = first || v < arrays.least[i] ? v : arrays.least[i];
+    arrays.greatest[i] = first || v > arrays.greatest[i] ? v : arrays.greatest[i];
+  }
+  ++taken_;
+}
+
+LookSampler::Result LookSampler::finish(Arrays arrays) {
+  Result result;
+  const auto kept = static_cast<std::uint32_t>(taken_ - 2);
+  std::uint64_t range_sum = 0;
+  const std::size_t n = arrays.sum.size;
+  for (std::size_t i = 0; i < n; ++i) {
+    const std::uint32_t trimmed = arrays.sum[i] - arrays.least[i] - arrays.greatest[i];
+    // trimmed <= 23 * 65535, so Q8 still fits 32 bits.
+    arrays.sum[i] = ((trimmed << 8) + kept / 2) / kept;
+    const std::int32_t range = arrays.greatest[i] - arrays.least[i];
+    arrays.greatest[i] = static_cast<std::uint16_t>(range);
+    range_sum += static_cast<std::uint32_t>(range);
+    if (range > result.largest_range) {
+      result.largest_range = range;
+      result.node = static_cast<int>(i);
+    }
+  }
+  result.typical_range = static_cast<std::int32_t>(range_sum / n);
+  return result;
+}
+
+void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8> mean_q8,
+                           View<const std::uint16_t> reference, bool counts_rise) {
+  for (std::size_t i = 0; i < difference.size; ++i) {
+    const std::int32_t d = reference[i] - counts_of(mean_q8[i]);
+    difference[i] = saturate_i16(counts_rise ? -d : d);
+  }
+}
+
+void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
+                            View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise) {
+  fit_rows(scratch, mean_q8, shape);
+  fit_columns(scratch, mean_q8, shape);
+  const View<const std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
+  const View<const std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
+  // The columns' neighbourhood medians, so that they are found once and not once per node.
+  for (int c = 0; c < shape.cols; ++c)
+    scratch.sort[static_cast<std::size_t>(c)] = neighbourhood_median(cols, c);
+  for (int r = 0; r < shape.rows; ++r) {
+    const std::int32_t row_smooth = neighbourhood_median(rows, r) + kLevelOffset;
+    for (int c = 0; c < shape.cols; ++c) {
+      const auto at = static_cast<std::size_t>(r * shape.cols + c);
+      const std::int32_t fit = row_smooth + scratch.sort[static_cast<std::size_t>(c)];
+      const std::int32_t d = fit - counts_of(mean_q8[at]);
+      difference[at] = saturate_i16(counts_rise ? -d : d);
+    }
+  }
+}
+
+}  // namespace bareglass

@@ -1,0 +1,128 @@
+#include "bareglass/core/regions.hpp"
+
+#include "bareglass/core/arith.hpp"
+
+namespace bareglass {
+
+namespace {
+
+// Union-find over provisional labels, always joining towards the smaller label, so that a region
+// keeps the label of its first node in raster order.
+std::uint8_t root_of(const RegionTable& table, std::uint8_t label) {
+  while (table.parent[label] != label) label = table.parent[label];
+  return label;
+}
+
+std::uint8_t join(RegionTable& table, std::uint8_t a, std::uint8_t b) {
+  if (a == 0) return b;
+  if (b == 0) return a;
+  const std::uint8_t ra = root_of(table, a);
+  const std::uint8_t rb = root_of(table, b);
+  const std::uint8_t low = ra < rb ? ra : rb;
+  table.parent[ra] = low;
+  table.parent[rb] = low;
+  return low;
+}
+
+struct Grid {
+  View<std::uint8_t> label;
+  View<const std::int16_t> difference;
+  View<const std::uint8_t> row_busy;
+  Shape shape;
+  std::int32_t limit;
+
+  std::size_t at(int row, int col) const {
+    return static_cast<std::size_t>(row * shape.cols + col);
+  }
+  int sign(std::size_t i) const {
+    const std::int32_t d = difference[i];
+    return d >= limit ? 1 : (d <= -limit ? -1 : 0);
+  }
+  /// Label of a node already scanned, if it has the wanted sign; 0 otherwise.
+  std::uint8_t scanned(int row, int col, int wanted) const {
+    if (row < 0 || col < 0 || col >= shape.cols || !row_busy[static_cast<std::size_t>(row)])
+      return 0;
+    const std::size_t i = at(row, col);
+    return sign(i) == wanted ? label[i] : 0;
+  }
+};
+
+// First pass: provisional labels. Returns the number used; nodes beyond the table get none.
+int label_nodes(RegionTable& table, const Grid& grid) {
+  int used = 0;
+  for (int r = 0; r < grid.shape.rows; ++r) {
+    if (!grid.row_busy[static_cast<std::size_t>(r)]) continue;
+    for (int c = 0; c < grid.shape.cols; ++c) {
+      const std::size_t i = grid.at(r, c);
+      const int sign = grid.sign(i);
+      grid.label[i] = 0;
+      if (sign == 0) continue;
+      std::uint8_t mine = grid.scanned(r, c - 1, sign);
+      for (int dc = -1; dc <= 1; ++dc) mine = join(table, mine, grid.scanned(r - 1, c + dc, sign));
+      if (mine == 0 && used < RegionTable::kMaxLabels) {
+        mine = static_cast<std::uint8_t>(++used);
+        table.parent[mine] = mine;
+      }
+      if (mine == 0) ++table.dropped;
+      grid.label[i] = mine;
+    }
+  }
+  return used;
+}
+
+// Roots become region numbers + 1 in the order of their first node; the rest follow their root.
+void number_regions(RegionTable& table, int used) {
+  for (int l = 1; l <= used; ++l) {
+    const auto label = static_cast<std::uint8_t>(l);
+    const std::uint8_t parent = table.parent[label];
+    if (parent != label) {
+      // Smaller labels are already numbered, so a parent's entry is its region's number.
+      table.parent[label] = table.parent[parent];
+    } else if (table.count < RegionTable::kMaxRegions) {
+      table.region[table.count] = Region{};
+      table.parent[label] = ++table.count;
+    } else {
+      table.parent[label] = 0;
+      ++table.dropped;
+    }
+  }
+}
+
+void grow(Region& region, int row, int col, std::int16_t d, Shape shape) {
+  const auto r = static_cast<std::uint8_t>(row);
+  const auto c = static_cast<std::uint8_t>(col);
+  if (region.nodes == 0) region.box = {r, r, c, c};
+  region.box.row1 = r;  // rows come in order
+  if (c < region.box.col0) region.box.col0 = c;
+  if (c > region.box.col1) region.box.col1 = c;
+  ++region.nodes;
+  if (row == 0 || col == 0 || row == shape.rows - 1 || col == shape.cols - 1) ++region.border_nodes;
+  region.sum += d;
+  if (abs_i32(d) > abs_i32(region.peak)) {
+    region.peak = d;
+    region.peak_row = r;
+    region.peak_col = c;
+  }
+}
+
+}  // namespace
+
+void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
+                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit) {
+  const Grid grid{label, difference, row_busy, shape, limit};
+  table.count = 0;
+  table.dropped = 0;
+  table.parent[0] = 0;
+  number_regions(table, label_nodes(table, grid));
+  for (int r = 0; r < shape.rows; ++r) {
+    if (!row_busy[static_cast<std::size_t>(r)]) continue;
+    for (int c = 0; c < shape.cols; ++c) {
+      const std::size_t i = grid.at(r, c);
+      if (label[i] == 0) continue;
+      label[i] = table.parent[label[i]];
+      if (label[i] != 0) grow(table.region[label[i] - 1], r, c, difference[i], shape);
+    }
+  }
+}
+
+}  // namespace bareglass

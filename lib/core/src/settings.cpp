@@ -1,0 +1,132 @@
+#include "bareglass/core/settings.hpp"
+
+#include "bareglass/core/arith.hpp"
+
+namespace bareglass {
+
+namespace {
+
+constexpr bool within(std::uint64_t v, std::uint64_t low, std::uint64_t high) {
+  return v >= low && v <= high;
+}
+
+SettingsField validate_panel(const Settings& s) {
+  using F = SettingsField;
+  if (s.shape.rows < 2 || s.shape.rows > kMaxLines || s.shape.cols < 2 || s.shape.cols > kMaxLines)
+    return F::shape;
+  if (!within(s.finger_counts, 16, 20000)) return F::finger_counts;
+  if (!within(s.pitch_row_um, 1000, 20000)) return F::pitch_row_um;
+  if (!within(s.pitch_col_um, 1000, 20000)) return F::pitch_col_um;
+  if (!within(s.frame_period_us, 500, 1000000)) return F::frame_period_us;
+  if (s.raw_high <= s.raw_low) return F::raw_high;
+  if (!within(s.neighbour_permille, 50, 900)) return F::neighbour_permille;
+  if (!within(s.saturated_permille, 1, 1000)) return F::saturated_permille;
+  return F::none;
+}
+
+SettingsField validate_contacts(const Settings& s) {
+  using F = SettingsField;
+  if (!within(s.quiet_permille, 5, 300)) return F::quiet_permille;
+  if (!within(s.touch_on_permille, 50, 1500)) return F::touch_on_permille;
+  if (!within(s.touch_off_permille, 20, s.touch_on_permille)) return F::touch_off_permille;
+  if (!within(s.debounce_down, 1, 20)) return F::debounce_down;
+  if (!within(s.debounce_up, 1, 20)) return F::debounce_up;
+  if (!within(s.saddle_permille, 300, 1000)) return F::saddle_permille;
+  if (!within(s.palm_mm2, 50, 20000)) return F::palm_mm2;
+  if (!within(s.match_um, 1000, 60000)) return F::match_um;
+  if (s.track_ms != 0 && !within(s.track_ms, 100, 600000)) return F::track_ms;
+  if (!within(s.slew_permille_s, 1, 2000)) return F::slew_permille_s;
+  return F::none;
+}
+
+SettingsField validate_surface(const Settings& s) {
+  using F = SettingsField;
+  if (!within(s.surface_permille, s.quiet_permille, s.touch_on_permille))
+    return F::surface_permille;
+  if (!within(s.smooth_permille, s.surface_permille, 1500)) return F::smooth_permille;
+  if (!within(s.unsteady_permille, 20, 3000)) return F::unsteady_permille;
+  if (s.surface_ms > 60000) return F::surface_ms;
+  if (!within(s.held_ms, 1000, 600000)) return F::held_ms;
+  if (!within(s.held_jitter_q8, 1, 512)) return F::held_jitter_q8;
+  return F::none;
+}
+
+SettingsField validate_start(const Settings& s) {
+  using F = SettingsField;
+  if (static_cast<std::uint8_t>(s.policy) > 3) return F::policy;
+  if (s.settle_ms > 10000) return F::settle_ms;
+  if (!within(s.sample_frames, 4, 25)) return F::sample_frames;
+  if (!within(s.retry_ms, 10, 60000)) return F::retry_ms;
+  if (s.wait_ms != 0 && !within(s.wait_ms, 100, 3600000)) return F::wait_ms;
+  if (s.clear_ms > 60000) return F::clear_ms;
+  return F::none;
+}
+
+}  // namespace
+
+SettingsField validate(const Settings& settings) {
+  SettingsField wrong = validate_panel(settings);
+  if (wrong == SettingsField::none) wrong = validate_contacts(settings);
+  if (wrong == SettingsField::none) wrong = validate_surface(settings);
+  if (wrong == SettingsField::none) wrong = validate_start(settings);
+  return wrong;
+}
+
+const char* name_of(SettingsField field) {
+  static constexpr const char* kNames[] = {"none",
+                                           "shape",
+                                           "finger_counts",
+                                           "pitch_row_um",
+                                           "pitch_col_um",
+                                           "frame_period_us",
+                                           "raw_high",
+                                           "neighbour_permille",
+                                           "saturated_permille",
+                                           "quiet_permille",
+                                           "touch_on_permille",
+                                           "touch_off_permille",
+                                           "debounce_down",
+                                           "debounce_up",
+                                           "saddle_permille",
+                                           "palm_mm2",
+                                           "match_um",
+                                           "track_ms",
+                                           "slew_permille_s",
+                                           "surface_permille",
+                                           "smooth_permille",
+                                           "unsteady_permille",
+                                           "surface_ms",
+                                           "held_ms",
+                                           "held_jitter_q8",
+                                           "policy",
+                                           "settle_ms",
+                                           "sample_frames",
+                                           "retry_ms",
+                                           "wait_ms",
+                                           "clear_ms"};
+  static_assert(
+      sizeof(kNames) / sizeof(kNames[0]) == static_cast<std::size_t>(SettingsField::clear_ms) + 1,
+      "one name per field");
+  return kNames[static_cast<std::uint8_t>(field)];
+}
+
+Limits limits_of(const Settings& s) {
+  Limits l;
+  l.quiet = permille_of(s.finger_counts, s.quiet_permille);
+  l.touch_on = permille_of(s.finger_counts, s.touch_on_permille);
+  l.touch_off = permille_of(s.finger_counts, s.touch_off_permille);
+  l.surface = permille_of(s.finger_counts, s.surface_permille);
+  l.smooth = permille_of(s.finger_counts, s.smooth_permille);
+  l.unsteady = permille_of(s.finger_counts, s.unsteady_permille);
+  l.track_lambda_q16 =
+      lambda_q16_of(s.frame_period_us, static_cast<std::uint64_t>(s.track_ms) * 1000);
+  const std::uint64_t slew = static_cast<std::uint64_t>(s.finger_counts) * s.slew_permille_s * 256 *
+                             s.frame_period_us / 1000000000;
+  l.slew_q8 = slew == 0 ? 1 : static_cast<std::int32_t>(slew);
+  const std::int32_t node_area = static_cast<std::int32_t>(s.pitch_row_um) * s.pitch_col_um;  // µm²
+  const std::int64_t palm = static_cast<std::int64_t>(s.palm_mm2) * 1000000 / node_area;
+  l.palm_nodes = palm < 2 ? 2 : static_cast<std::int32_t>(palm);
+  return l;
+}
+
+}  // namespace bareglass
