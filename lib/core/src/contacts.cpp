@@ -139,9 +139,11 @@ void find_peaks(PeakList& peaks, const RegionTable& regions, View<const std::uin
                 const Limits& limits) {
   const Field field{difference, settings.shape};
   peaks.count = 0;
-  for (int k = 0; k < regions.count; ++k)
-    if (!regions.region[k].explained && regions.region[k].peak >= limits.touch_off)
-      collect_maxima(peaks, regions.region[k], k, field, label, limits.touch_off);
+  for (int k = 0; k < regions.count; ++k) {
+    const Region& region = regions.region[k];
+    if (region.explained || region.two_signed || region.peak < limits.touch_off) continue;
+    collect_maxima(peaks, region, k, field, label, limits.touch_off);
+  }
   const int found = peaks.count;
   peaks.count = 0;
   for (int k = 0; k < found; ++k) {

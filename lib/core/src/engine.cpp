@@ -69,7 +69,7 @@ void Engine::join_midway(View<const std::uint16_t> baseline, std::uint64_t t_us)
 
 StepResult Engine::step(const Frame& frame) {
   StepResult result;
-  const InputState before = state_;
+  const InputState before = state();
   result.status = checker_.check(journal_, frame, settings_);
   if (result.status != FrameStatus::ok || state_ == InputState::unpowered) return result;
   const std::uint32_t looks_before = looks_;
@@ -88,7 +88,7 @@ StepResult Engine::step(const Frame& frame) {
       step_resting(frame);
       break;
   }
-  result.state_changed = state_ != before;
+  result.state_changed = state() != before;
   result.looked = looks_ != looks_before;
   return result;
 }

@@ -83,6 +83,7 @@ void Engine::step_running(const Frame& frame) {
   }
   overflowed_ = busy && regions_.dropped != 0;
   if (audit_baseline(frame.t_us)) return;
+  hold_back_two_signed(frame.t_us);
   peaks_.count = 0;
   if (state_ == InputState::running) {
     find_peaks(peaks_, regions_, read_only(memory_.label), read_only(memory_.difference), settings_,
@@ -153,6 +154,20 @@ bool Engine::audit_baseline(std::uint64_t t_us) {
   suspect_since_us_ = 0;
   begin_look();
   return true;
+}
+
+// A two-signed pair makes peaks where nothing lies; waiting until it is a confirmed finding would
+// let those through as touches first.
+void Engine::hold_back_two_signed(std::uint64_t t_us) {
+  mark_two_signed(regions_);
+  const Region* pair = nullptr;
+  for (int k = 0; k < regions_.count && pair == nullptr; ++k)
+    if (regions_.region[k].two_signed && regions_.region[k].peak >= limits_.touch_off)
+      pair = &regions_.region[k];
+  if (pair != nullptr && !two_signed_noted_)
+    note(t_us, JournalCode::phantom_held_back, pair->peak, limits_.touch_off, pair->peak_row,
+         pair->peak_col);
+  two_signed_noted_ = pair != nullptr;
 }
 
 void Engine::judge_held_contact(std::uint64_t t_us) {

@@ -94,6 +94,18 @@ void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint3
   }
 }
 
+// Two regions of one frame that belong to the same finding.
+void merge(Finding& f, const Finding& part) {
+  const std::int32_t sum = f.mean * f.nodes + part.mean * part.nodes;
+  f.box = enclose(f.box, part.box);
+  f.nodes = static_cast<std::uint16_t>(f.nodes + part.nodes);
+  f.mean = saturate_i16(sum / f.nodes);
+  if (abs_i32(part.peak) <= abs_i32(f.peak)) return;
+  f.peak = part.peak;
+  f.peak_row = part.peak_row;
+  f.peak_col = part.peak_col;
+}
+
 void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::uint64_t t_us,
                      std::int32_t limit) {
   journal.add(
@@ -134,16 +146,10 @@ FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
   return is_flat(region) ? FindingKind::lowered_plateau : FindingKind::unknown;
 }
 
-bool is_two_sign_pair(const Region& a, const Region& b) {
-  if ((a.peak > 0) == (b.peak > 0) || !overlaps(a.box, b.box, 1)) return false;
-  const std::int32_t pa = abs_i32(a.peak);
-  const std::int32_t pb = abs_i32(b.peak);
-  return 5 * (pa < pb ? pa : pb) >= (pa > pb ? pa : pb);
-}
-
 void FindingTable::update(Journal& journal, const RegionTable& regions, Shape shape,
                           const Settings& settings, const Limits& limits, std::uint64_t t_us,
                           std::uint64_t confirm_us, std::uint64_t gone_us, bool skip_contacts) {
+  for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
@@ -167,7 +173,11 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
                        std::uint64_t confirm_us) {
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
-    if (f.gone || f.kind != seen.kind || !overlaps(f.box, seen.box, 1)) continue;
+    if (f.gone || f.kind != seen.kind || !overlaps(before_[k], seen.box, 1)) continue;
+    if (f.last_us == seen.last_us) {
+      merge(f, seen);
+      return;
+    }
     const Finding before = f;
     f = seen;
     f.first_us = before.first_us;
@@ -181,6 +191,7 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
   Finding* place = place_for_new();
   if (place == nullptr) return;
   *place = seen;
+  before_[place - finding_] = seen.box;
   place->confirmed = confirm_us == 0;
   if (place->confirmed)
     journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);

@@ -125,4 +125,21 @@ void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::
   }
 }
 
+bool is_two_sign_pair(const Region& a, const Region& b) {
+  if ((a.peak > 0) == (b.peak > 0) || !overlaps(a.box, b.box, 1)) return false;
+  const std::int32_t pa = abs_i32(a.peak);
+  const std::int32_t pb = abs_i32(b.peak);
+  return 5 * (pa < pb ? pa : pb) >= (pa > pb ? pa : pb);
+}
+
+void mark_two_signed(RegionTable& table) {
+  for (int a = 0; a < table.count; ++a)
+    for (int b = a + 1; b < table.count; ++b) {
+      if (table.region[a].explained || table.region[b].explained) continue;
+      if (!is_two_sign_pair(table.region[a], table.region[b])) continue;
+      table.region[a].two_signed = true;
+      table.region[b].two_signed = true;
+    }
+}
+
 }  // namespace bareglass

@@ -70,7 +70,11 @@ class Engine {
   /// Processes one frame. Precondition: powered up or joined; frame.raw has rows * cols counts.
   StepResult step(const Frame& frame);
 
-  InputState state() const { return state_; }
+  /// A look for the record does not change the state: an engine that is off reads off during it.
+  InputState state() const {
+    const bool for_the_record = state_ == InputState::looking && resting_ != InputState::unpowered;
+    return for_the_record ? resting_ : state_;
+  }
   bool input_on() const { return state_ == InputState::running; }
   /// Contacts of this frame, and once each contact it lifted. Empty unless running, but for the
   /// lifts when input goes off.
@@ -126,6 +130,7 @@ class Engine {
   void update_panel_noise();
   bool explained_by_baseline(const Region& region, JournalCode& code, std::int32_t& error) const;
   bool audit_baseline(std::uint64_t t_us);
+  void hold_back_two_signed(std::uint64_t t_us);
   void judge_held_contact(std::uint64_t t_us);
   void supervise(std::uint64_t t_us);
   void pause_input(std::uint64_t t_us, const Finding& cause);
@@ -160,7 +165,8 @@ class Engine {
   FindingKind last_verdict_ =
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
-  bool overflowed_ = false;  ///< the frame before had more regions than the table holds
+  bool two_signed_noted_ = false;  ///< the pair of this run of frames is in the journal
+  bool overflowed_ = false;        ///< the frame before had more regions than the table holds
 };
 
 }  // namespace bareglass

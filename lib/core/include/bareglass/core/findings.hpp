@@ -45,11 +45,6 @@ struct Finding {
 FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
                     const Limits& limits);
 
-/// True if the two are the halves of one isolated conductor: opposite signs, boxes that touch, and
-/// the weaker peak at least a fifth of the stronger. (Field solution of isolated streaks and discs:
-/// the weaker sign reaches 0.24 to 0.5 of the stronger.)
-bool is_two_sign_pair(const Region& a, const Region& b);
-
 /// The findings of now and of the recent past, in fixed memory.
 class FindingTable {
  public:
@@ -86,6 +81,8 @@ class FindingTable {
   Finding* place_for_new();
 
   Finding finding_[kMaxFindings];
+  Box before_[kMaxFindings];  ///< where each was before this frame: a film that breaks up stays one
+                              ///< finding
   std::uint8_t count_ = 0;
 };
 

@@ -15,11 +15,19 @@ struct Region {
   std::uint16_t border_nodes = 0;  ///< of these, nodes on the outermost lines
   std::int16_t peak = 0;           ///< largest departure, signed
   std::uint8_t peak_row = 0, peak_col = 0;
-  std::int32_t sum = 0;    ///< signed
-  bool explained = false;  ///< the baseline is at fault here, not the glass (set by the engine)
+  std::int32_t sum = 0;  ///< signed
+  /// The baseline is at fault here, not the glass: neither contact nor finding (set by the engine).
+  bool explained = false;
+  /// Half of a two-signed pair: never a contact, from the first frame on (set by mark_two_signed).
+  bool two_signed = false;
 
   std::int32_t mean() const { return nodes == 0 ? 0 : sum / nodes; }
 };
+
+/// True if the two are the halves of one isolated conductor: opposite signs, boxes that touch, and
+/// the weaker peak at least a fifth of the stronger. (Field solution of isolated streaks and discs:
+/// the weaker sign reaches 0.24 to 0.5 of the stronger.)
+bool is_two_sign_pair(const Region& a, const Region& b);
 
 /// Scratch and result of the labelling; the caller owns it (storage.hpp).
 struct RegionTable {
@@ -39,5 +47,8 @@ struct RegionTable {
 /// written. limit: 1..32767 counts.
 void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
                   View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit);
+
+/// Marks every region that is one half of a two-signed pair.
+void mark_two_signed(RegionTable& table);
 
 }  // namespace bareglass
