@@ -209,7 +209,7 @@ void Engine::supervise(std::uint64_t t_us) {
     return;
   }
   // Paused: back when nothing has been on the glass for clear_ms, unless the policy forbids it.
-  if (findings_.any_present() || regions_.count != 0) {
+  if (regions_.count != 0) {
     bare_since_us_ = 0;
     return;
   }

@@ -248,10 +248,4 @@ const Finding* FindingTable::in_baseline_at(const Box& box) const {
   return nullptr;
 }
 
-bool FindingTable::any_present() const {
-  for (std::size_t k = 0; k < count_; ++k)
-    if (!finding_[k].gone && !finding_[k].in_baseline) return true;
-  return false;
-}
-
 }  // namespace bareglass

@@ -73,8 +73,6 @@ class FindingTable {
   const Finding* worst() const;
   /// The finding in the baseline that touches `box`; nullptr if none.
   const Finding* in_baseline_at(const Box& box) const;
-  /// True if anything is present that is not in the baseline, confirmed or not.
-  bool any_present() const;
 
  private:
   void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us);

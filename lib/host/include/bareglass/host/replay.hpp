@@ -1,0 +1,30 @@
+#pragma once
+// Runs the frames of a capture through the core, as the device would have, and keeps the account.
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+
+#include "bareglass/core/engine.hpp"
+#include "bareglass/host/account.hpp"
+#include "bareglass/host/capture/reader.hpp"
+
+namespace bareglass::host {
+
+struct ReplayOptions {
+  /// Settings to use; its shape, pitches, finger signal and frame period give way to what the dump
+  /// says of its panel. Absent: defaults.
+  std::optional<Settings> settings;
+  std::optional<StartPolicy> policy;  ///< overrides the settings' and the device journal's
+  std::optional<int> finger_counts;   ///< overrides the dump's
+  /// Called every 4096 records with the frames replayed so far.
+  std::function<void(std::uint64_t frames)> progress;
+};
+
+/// Reads `reader` to its end. Throws CaptureError for what the reader finds unreadable, for a dump
+/// without a frame, a panel the core cannot take (lines beyond 2..128), or settings that are out of
+/// range, each naming the place and what was expected.
+Account replay(CaptureReader& reader, const std::string& file, const ReplayOptions& options);
+
+}  // namespace bareglass::host

@@ -1,0 +1,17 @@
+#pragma once
+// Settings from a TOML file: tables panel, checks, contacts, tracking, surface, start; keys are the
+// fields of bareglass::Settings with their units.
+
+#include <string>
+
+#include "bareglass/core/settings.hpp"
+
+namespace bareglass::host {
+
+/// Reads `path` over the defaults. Throws CaptureError naming the file, line and key for: an
+/// unreadable file, text that is not TOML, an unknown table or key, a value of the wrong type or
+/// out of range. `shape` stays as the dump gives it unless the file has panel.rows and
+/// panel.columns.
+Settings read_settings(const std::string& path);
+
+}  // namespace bareglass::host

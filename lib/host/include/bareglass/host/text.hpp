@@ -1,0 +1,38 @@
+#pragma once
+// Every sentence a person reads, in one place. Each function gives whole sentences, so that a
+// translation can order the words its own way.
+
+#include <cstdint>
+#include <string>
+
+#include "bareglass/core/engine.hpp"
+#include "bareglass/host/account.hpp"
+
+namespace bareglass::host::text {
+
+/// Share of the panel's nominal finger signal, "97 %" or "-12 %"; one decimal below 10 %.
+std::string percent(std::int32_t counts, const Settings& settings);
+/// Seconds since the power-up (or since the first frame if none is known), "0.360 s".
+std::string seconds(std::uint64_t t_us, std::uint64_t zero_us);
+/// "rows 5 to 7, columns 3 to 5" or "row 6, column 4"; lines count from 0 at the top left.
+std::string lines(const Box& box);
+/// "20 to 40 mm from the left, 30 to 50 mm from the top", the outer edges of the box's nodes.
+std::string place_mm(const Box& box, const Settings& settings);
+/// "15 mm wide, 20 mm high".
+std::string size_mm(const Box& box, const Settings& settings);
+/// Name of a start policy: "lock", "wait", "adopt" or "service".
+std::string policy(StartPolicy policy);
+std::string state(InputState state);
+/// One journal entry as a sentence without its time. Codes unknown to this version say their
+/// number.
+std::string event(const JournalEntry& entry, const Settings& settings);
+std::string against(DecisiveMoment::Against against);
+
+std::string assumed_pitch(const Settings& settings);
+std::string assumed_finger(const Settings& settings);
+std::string assumed_policy(const Settings& settings);
+std::string reference_shape(std::size_t values, Shape shape);
+std::string wrong_setting(SettingsField field, const Settings& settings);
+std::string no_frames();
+
+}  // namespace bareglass::host::text

@@ -1,0 +1,149 @@
+// The panel frame stream: see FORMAT.md beside this file.
+
+#include <cstring>
+
+#include "bareglass/core/packet.hpp"
+#include "frame_account.hpp"
+#include "packet_body.hpp"
+#include "packet_decoder.hpp"
+#include "readers.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+/// Anything longer without a zero can't be a packet.
+constexpr std::size_t kMostPacketBytes = frame_packet_bytes(kMaxCaptureLines, kMaxCaptureLines);
+
+class StreamReader final : public CaptureReader {
+ public:
+  StreamReader(Buffer input, const std::string& name) : input_(std::move(input)), name_(name) {}
+
+  bool next(Record& out) override {
+    std::size_t size = 0;
+    while (find_packet(size)) {
+      const bool got = take_packet(out, size);
+      if (got) return true;
+    }
+    if (stats_.packets == 0) throw CaptureError(name_, at_byte(0), nothing_intact());
+    return false;
+  }
+
+  CaptureFormat format() const override { return CaptureFormat::frames; }
+  std::uint64_t bytes_read() const override { return input_->offset(); }
+  std::optional<std::uint64_t> bytes_total() const override { return input_->total(); }
+
+ private:
+  /// Finds the end of the packet that begins the window; `size` leaves its zero out. At the source's
+  /// end what is left counts as a packet. False if nothing is left.
+  bool find_packet(std::size_t& size) {
+    std::size_t searched = 0;
+    for (;;) {
+      const std::size_t left = input_->size() - searched;
+      const void* zero =
+          left > 0 ? std::memchr(input_->data() + searched, 0, left) : nullptr;
+      if (zero != nullptr) {
+        size = static_cast<std::size_t>(static_cast<const std::uint8_t*>(zero) - input_->data());
+        return true;
+      }
+      searched = input_->size();
+      if (searched > kMostPacketBytes) {
+        skip_overlong();
+        searched = 0;
+      }
+      if (!input_->fill()) {
+        size = input_->size();
+        return size > 0;
+      }
+    }
+  }
+
+  /// Drops bytes up to the next zero, which stays.
+  void skip_overlong() {
+    damaged("a zero byte ending a packet within " + std::to_string(kMostPacketBytes) + " bytes");
+    do {
+      const void* zero = std::memchr(input_->data(), 0, input_->size());
+      const std::size_t drop =
+          zero != nullptr
+              ? static_cast<std::size_t>(static_cast<const std::uint8_t*>(zero) - input_->data())
+              : input_->size();
+      lose(drop);
+      if (zero != nullptr) return;
+    } while (input_->fill());
+  }
+
+  /// Handles the packet in the window's first `size` bytes; true if it gave a record.
+  bool take_packet(Record& out, std::size_t size) {
+    // The zero, absent only at the end of the source.
+    const std::size_t ending = size < input_->size() ? 1 : 0;
+    if (size == 0) {
+      input_->consume(ending);
+      return false;
+    }
+    View<const std::uint8_t> body = decoder_.decode(input_->data(), size);
+    if (!body.empty()) {
+      const bool got = take_body(out, body, size + ending);
+      return got;
+    }
+    std::size_t used = 0;
+    body = decoder_.decode_front(used, input_->data(), size);
+    if (!body.empty()) {
+      note_damage(stats_, {input_->offset() + used, false, "a zero byte ending the packet"});
+      ++stats_.lost_bytes;
+      return take_body(out, body, used + 1);
+    }
+    damaged(ending == 0 ? "the rest of a packet; the capture ends inside it"
+            : input_->offset() == 0
+                ? "a whole packet; the capture may begin in the middle of one"
+                : "a packet whose CRC-32C is right");
+    lose(size + ending);
+    return false;
+  }
+
+  bool take_body(Record& out, View<const std::uint8_t> body, std::size_t consumed) {
+    const BodyResult result = parse_body(out, body.data, body.size);
+    if (result.status == BodyStatus::malformed) {
+      damaged(result.expected);
+      lose(consumed);
+      return false;
+    }
+    input_->consume(consumed);
+    ++stats_.packets;
+    if (result.status == BodyStatus::unknown_kind) {
+      ++stats_.unknown_kinds;
+      return false;
+    }
+    stats_.unknown_keys += result.unknown_keys;
+    if (const auto* frame = std::get_if<FrameRecord>(&out)) account_.frame(stats_, *frame, true);
+    if (const auto* panel = std::get_if<PanelDescription>(&out)) account_.description(*panel);
+    return true;
+  }
+
+  void damaged(std::string expected) {
+    ++stats_.damaged_packets;
+    note_damage(stats_, {input_->offset(), false, std::move(expected)});
+  }
+
+  void lose(std::size_t count) {
+    stats_.lost_bytes += count;
+    input_->consume(count);
+  }
+
+  std::string nothing_intact() const {
+    return "expected at least one intact packet, found none in " +
+           std::to_string(input_->offset()) + " bytes";
+  }
+
+  Buffer input_;
+  std::string name_;
+  PacketDecoder decoder_;
+  FrameAccount account_;
+};
+
+}  // namespace
+
+std::unique_ptr<CaptureReader> make_stream_reader(Buffer input, const std::string& name) {
+  return std::make_unique<StreamReader>(std::move(input), name);
+}
+
+}  // namespace bareglass::host

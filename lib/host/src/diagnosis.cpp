@@ -1,0 +1,149 @@
+#include "bareglass/host/diagnosis.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdlib>
+
+#include "advice.hpp"
+#include "bareglass/host/text.hpp"
+#include "evidence.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+const JournalEntry* first_event(const Account& a, JournalCode code) {
+  const auto it = std::find_if(a.events.begin(), a.events.end(),
+                               [&](const JournalEntry& e) { return e.code == code; });
+  return it == a.events.end() ? nullptr : &*it;
+}
+
+bool refused(const Account& a) {
+  for (const JournalCode code :
+       {JournalCode::input_off, JournalCode::waiting, JournalCode::service_entered})
+    if (first_event(a, code) != nullptr) return true;
+  return false;
+}
+
+std::string answer_midway(const Account& a, const std::vector<CauseFound>& causes) {
+  const bool found = causes.front().cause != Cause::bare_glass;
+  if (a.kind == DumpKind::differences_only)
+    return found ? "This dump holds only the device's own differences, so its start-up can't be "
+                   "judged. While it was recorded, something stayed on the glass: see below."
+                 : "This dump holds only the device's own differences, so its start-up can't be "
+                   "judged. Nothing stayed on the glass while it was recorded.";
+  return found ? "The power-up is not in this dump, so what the panel decided then can't be said. "
+                 "Powered up on these frames, it would keep its input off."
+               : "The power-up is not in this dump, so what the panel decided then can't be said. "
+                 "Powered up on these frames, it would switch its input on.";
+}
+
+std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
+  if (a.kind != DumpKind::from_power_up) return answer_midway(a, causes);
+  const bool on = a.final_state == InputState::running;
+  if (!refused(a)) {
+    if (first_event(a, JournalCode::adopted) != nullptr)
+      return "Input is on, but the baseline was taken with something on the glass: dead areas or "
+             "touches that nobody made must be expected.";
+    if (on)
+      return "Input is on: the glass was bare when the panel was powered up, and nothing made the "
+             "panel switch its input off.";
+    return "The dump ends before the panel had decided.";
+  }
+  if (on) return "Input was off and came back: the panel waited until the glass was bare.";
+  if (a.final_state == InputState::paused)
+    return "Input went off while the panel was in use, and stays off while the cause remains or "
+           "until the next power-up.";
+  return fmt::format(
+      "Input is off: the panel found that its glass was not bare when it was powered up ({}).",
+      text::state(a.final_state));
+}
+
+CauseFound nothing_found(const Account& a) {
+  CauseFound c;
+  c.cause = Cause::bare_glass;
+  c.headline = a.kind == DumpKind::from_power_up ? "Nothing was found on the glass."
+                                                 : "Nothing was found on the glass in this dump.";
+  c.sureness =
+      a.kind == DumpKind::from_power_up && a.has_reference ? Sureness::sure : Sureness::likely;
+  c.limit = a.decisive.limit;
+  for (const std::int16_t d : a.decisive.difference)
+    if (std::abs(d) > std::abs(c.measured)) c.measured = d;
+  c.speaks_for.push_back(
+      fmt::format("The largest departure from {} is {} counts, {} of a finger; anything from {} on "
+                  "would be too much.",
+                  text::against(a.decisive.against), c.measured,
+                  text::percent(c.measured, a.settings), text::percent(c.limit, a.settings)));
+  return c;
+}
+
+// Nothing stood out, yet the looks were restless.
+CauseFound restless(const Account& a, const JournalEntry& e) {
+  CauseFound c;
+  c.cause = Cause::moving_thing;
+  c.sureness = Sureness::likely;
+  c.headline =
+      "The readings did not stand still while the panel set itself up: something moved on the "
+      "glass, or interference reached it.";
+  c.measured = e.value;
+  c.limit = e.limit;
+  c.first_us = e.t_us;
+  c.has_place = e.row != kNoLine;
+  c.box = {e.row, e.row, e.col, e.col};
+  c.speaks_for.push_back(
+      fmt::format("One node moved by {} counts, {} of a finger, during one look; {} is allowed.",
+                  e.value, text::percent(e.value, a.settings), text::percent(e.limit, a.settings)));
+  c.speaks_against.emplace_back("A hand and interference can't be told apart from one look.");
+  return c;
+}
+
+int weight_of(const FindingStory& story) {
+  return (story.at_power_up ? 1000000 : 0) + std::abs(static_cast<int>(story.greatest));
+}
+
+std::vector<CauseFound> causes_of(const Account& a) {
+  std::vector<const FindingStory*> order;
+  for (const FindingStory& story : a.findings) order.push_back(&story);
+  std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
+    return weight_of(*x) > weight_of(*y);
+  });
+  std::vector<CauseFound> causes;
+  for (const FindingStory* story : order) causes.push_back(weigh(*story, a));
+  const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
+  if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
+  if (causes.empty()) causes.push_back(nothing_found(a));
+  return causes;
+}
+
+}  // namespace
+
+const char* name_of(Cause cause) {
+  static constexpr const char* kNames[] = {
+      "bare_glass",    "touch_at_power_up", "touch_held",      "isolated_film", "drying_film",
+      "grounded_film", "wet_bezel",         "isolated_streak", "moving_thing",  "unknown_object"};
+  return kNames[static_cast<int>(cause)];
+}
+
+const char* name_of(Sureness sureness) {
+  static constexpr const char* kNames[] = {"sure", "likely", "possible"};
+  return kNames[static_cast<int>(sureness)];
+}
+
+std::uint64_t zero_time(const Account& account) {
+  return account.kind == DumpKind::from_power_up
+             ? account.panel.power_up_us.value_or(account.first_us)
+             : account.first_us;
+}
+
+Diagnosis diagnose(const Account& account) {
+  Diagnosis d;
+  d.causes = causes_of(account);
+  d.answer = answer(account, d.causes);
+  d.next_steps = next_steps(d.causes, account);
+  d.cautions = cautions();
+  d.cannot_tell = cannot_tell(account, d.causes);
+  return d;
+}
+
+}  // namespace bareglass::host

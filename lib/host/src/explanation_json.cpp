@@ -1,0 +1,115 @@
+#include <nlohmann/json.hpp>
+
+#include "bareglass/host/explanation.hpp"
+#include "bareglass/host/text.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+const char* kind_name(DumpKind kind) {
+  switch (kind) {
+    case DumpKind::from_power_up:
+      return "from_power_up";
+    case DumpKind::raw_midway:
+      return "raw_midway";
+    case DumpKind::differences_only:
+      return "differences_only";
+  }
+  return "unknown";
+}
+
+double percent_of(std::int32_t counts, const Settings& s) {
+  return 100.0 * counts / s.finger_counts;
+}
+
+Json place(const Box& b, const Settings& s) {
+  const double px = s.pitch_col_um / 1000.0;
+  const double py = s.pitch_row_um / 1000.0;
+  return {{"rows", {b.row0, b.row1}},
+          {"columns", {b.col0, b.col1}},
+          {"mm_from_left", {b.col0 * px, (b.col1 + 1) * px}},
+          {"mm_from_top", {b.row0 * py, (b.row1 + 1) * py}}};
+}
+
+Json cause(const CauseFound& c, const Settings& s) {
+  Json j = {{"cause", name_of(c.cause)},
+            {"sureness", name_of(c.sureness)},
+            {"headline", c.headline},
+            {"measured_counts", c.measured},
+            {"measured_percent", percent_of(c.measured, s)},
+            {"limit_counts", c.limit},
+            {"limit_percent", percent_of(c.limit, s)}};
+  if (c.has_place) {
+    j["place"] = place(c.box, s);
+    j["first_us"] = c.first_us;
+    j["ended_us"] = c.ended ? Json(c.ended_us) : Json(nullptr);
+  }
+  j["speaks_for"] = c.speaks_for;
+  j["speaks_against"] = c.speaks_against;
+  return j;
+}
+
+Json event(const JournalEntry& e, const Settings& s) {
+  Json j = {
+      {"t_us", e.t_us}, {"code", static_cast<int>(e.code)}, {"value", e.value}, {"limit", e.limit}};
+  if (e.row != kNoLine) {
+    j["row"] = e.row;
+    j["column"] = e.col;
+  }
+  j["text"] = text::event(e, s);
+  return j;
+}
+
+Json dump_facts(const Account& a) {
+  const auto optional_us = a.panel.power_up_us ? Json(*a.panel.power_up_us) : Json(nullptr);
+  return {{"kind", kind_name(a.kind)},
+          {"unit", a.panel.unit_id},
+          {"panel", a.panel.panel_name},
+          {"rows", a.settings.shape.rows},
+          {"columns", a.settings.shape.cols},
+          {"finger_counts", a.settings.finger_counts},
+          {"factory_reference", a.has_reference},
+          {"policy", text::policy(a.settings.policy)},
+          {"power_up_us", optional_us},
+          {"power_ups", a.power_ups},
+          {"frames", a.frames},
+          {"frames_missing", a.stats.frames_missing},
+          {"frames_repeated", a.stats.repeated_frames},
+          {"frames_spoiled", a.frames_saturated},
+          {"frames_ignored", a.frames_ignored},
+          {"damaged_packets", a.stats.damaged_packets},
+          {"lost_bytes", a.stats.lost_bytes},
+          {"malformed_lines", a.stats.malformed_lines},
+          {"first_us", a.first_us},
+          {"last_us", a.last_us},
+          {"longest_gap_us", a.longest_gap_us},
+          {"noise_counts", static_cast<double>(a.sigma_q4) / 16.0},
+          {"touches", a.touches},
+          {"lowest_millivolts", a.lowest_millivolts ? Json(*a.lowest_millivolts) : Json(nullptr)}};
+}
+
+}  // namespace
+
+std::string explanation_json(const std::string& file, const Account& a, const Diagnosis& d) {
+  Json j;
+  j["file"] = file;
+  j["dump"] = dump_facts(a);
+  j["input_on"] = a.final_state == InputState::running;
+  j["state"] = bareglass::name_of(a.final_state);
+  j["answer"] = d.answer;
+  j["causes"] = Json::array();
+  for (const CauseFound& c : d.causes) j["causes"].push_back(cause(c, a.settings));
+  j["events"] = Json::array();
+  for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a.settings));
+  j["events_left_out"] = a.events_left_out;
+  j["next_steps"] = d.next_steps;
+  j["cautions"] = d.cautions;
+  j["cannot_tell"] = d.cannot_tell;
+  // Unit ids come from the dump; a stray byte there must not cost the whole answer.
+  return j.dump(2, ' ', false, Json::error_handler_t::replace) + '\n';
+}
+
+}  // namespace bareglass::host

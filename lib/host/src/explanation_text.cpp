@@ -1,0 +1,219 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <sstream>
+
+#include "bareglass/host/explanation.hpp"
+#include "bareglass/host/text.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+constexpr std::size_t kWidth = 80;
+
+// Words of `text`, broken at kWidth; the first line is led by `lead`, the others by as many blanks.
+std::string wrapped(const std::string& lead, const std::string& text) {
+  const std::string indent(lead.size(), ' ');
+  std::string out;
+  std::string line = lead;
+  std::istringstream words(text);
+  for (std::string word; words >> word;) {
+    const bool fresh = line.size() == lead.size();
+    if (!fresh && line.size() + 1 + word.size() > kWidth) {
+      out += line + '\n';
+      line = indent;
+    }
+    if (line.size() > lead.size()) line += ' ';
+    line += word;
+  }
+  return out + line + '\n';
+}
+
+class Writer {
+ public:
+  explicit Writer(bool colour) : colour_(colour) {}
+  void heading(const std::string& text) {
+    out_ += '\n';
+    out_ += colour_ ? "\x1b[1m" + text + "\x1b[0m\n" : text + '\n';
+  }
+  void paragraph(const std::string& text) { out_ += wrapped("  ", text); }
+  void item(const std::string& lead, const std::string& text) {
+    out_ += wrapped("  " + lead, text);
+  }
+  void raw(const std::string& text) { out_ += text; }
+  std::string take() { return std::move(out_); }
+
+ private:
+  bool colour_;
+  std::string out_;
+};
+
+std::string plural(std::uint64_t n, const char* one, const char* many) {
+  return fmt::format("{} {}", n, n == 1 ? one : many);
+}
+
+void what_it_is(Writer& w, const std::string& file, const Account& a) {
+  const std::string unit = a.panel.unit_id.empty() ? "unit not named" : "unit " + a.panel.unit_id;
+  w.raw(fmt::format("{} ({})\n", file, unit));
+  const double span = static_cast<double>(a.last_us - a.first_us) / 1e6;
+  const double rate = span > 0 ? static_cast<double>(a.frames - 1) / span : 0;
+  const char* frames = a.kind == DumpKind::differences_only ? "difference frames" : "raw frames";
+  w.paragraph(fmt::format("{} {} in {:.1f} s ({:.1f} a second), {} rows x {} columns, {}.",
+                          a.frames, frames, span, rate, a.settings.shape.rows,
+                          a.settings.shape.cols,
+                          a.has_reference ? "with a factory reference" : "no factory reference"));
+  std::vector<std::string> trouble;
+  if (a.stats.frames_missing)
+    trouble.push_back(plural(a.stats.frames_missing, "frame is missing", "frames are missing"));
+  if (a.stats.damaged_packets)
+    trouble.push_back(fmt::format(
+        "{} ({} bytes lost)", plural(a.stats.damaged_packets, "damaged packet", "damaged packets"),
+        a.stats.lost_bytes));
+  if (a.stats.repeated_frames)
+    trouble.push_back(plural(a.stats.repeated_frames, "repeated frame", "repeated frames"));
+  if (a.stats.malformed_lines)
+    trouble.push_back(plural(a.stats.malformed_lines, "malformed line", "malformed lines"));
+  if (a.frames_saturated)
+    trouble.push_back(plural(a.frames_saturated, "spoiled frame", "spoiled frames"));
+  if (a.frames_ignored)
+    trouble.push_back(plural(a.frames_ignored, "frame of another kind left out",
+                             "frames of another kind left out"));
+  if (a.longest_gap_us > 3ull * a.settings.frame_period_us)
+    trouble.push_back(
+        fmt::format("longest gap {:.3f} s", static_cast<double>(a.longest_gap_us) / 1e6));
+  std::string line = trouble.empty() ? "Nothing missing, nothing damaged." : "Damage: ";
+  for (std::size_t i = 0; i < trouble.size(); ++i) line += (i ? ", " : "") + trouble[i];
+  w.paragraph(trouble.empty() ? line : line + ".");
+}
+
+// The entries that carry the story; the rest is for --all-events.
+bool is_telling(JournalCode code) {
+  switch (code) {
+    case JournalCode::sampled:
+    case JournalCode::frames_missing:
+    case JournalCode::finding_began:
+      return false;
+    default:
+      return true;
+  }
+}
+
+void chain(Writer& w, const Account& a, bool all_events) {
+  w.heading("What happened");
+  std::size_t told = 0;
+  constexpr std::size_t kMost = 40;
+  std::size_t hidden = 0;
+  for (const JournalEntry& e : a.events) {
+    if (!all_events && !is_telling(e.code)) continue;
+    // On a dump that starts midway the replay's own power-up is not an event of the device.
+    if (a.kind != DumpKind::from_power_up &&
+        (e.code == JournalCode::power_up || e.code == JournalCode::settled))
+      continue;
+    if (!all_events && told >= kMost) {
+      ++hidden;
+      continue;
+    }
+    w.item(fmt::format("{:>10}  ", text::seconds(e.t_us, zero_time(a))),
+           text::event(e, a.settings));
+    ++told;
+  }
+  if (hidden) w.paragraph(fmt::format("({} more; --all-events lists them)", hidden));
+  if (a.events_left_out)
+    w.paragraph(fmt::format("({} further events were not kept)", a.events_left_out));
+  const char* zero = a.kind == DumpKind::from_power_up ? "Times count from the power-up."
+                                                       : "Times count from the first frame.";
+  w.paragraph(fmt::format("{} {} seen while input was on.", zero,
+                          plural(a.touches, "touch was", "touches were")));
+}
+
+void device_says(Writer& w, const Account& a) {
+  if (a.device_journal.empty()) return;
+  const auto decided = [](JournalCode c) {
+    return c == JournalCode::input_on || c == JournalCode::input_off || c == JournalCode::waiting ||
+           c == JournalCode::adopted || c == JournalCode::service_entered;
+  };
+  const auto mine = std::find_if(a.events.begin(), a.events.end(),
+                                 [&](const JournalEntry& e) { return decided(e.code); });
+  const auto theirs = std::find_if(a.device_journal.begin(), a.device_journal.end(),
+                                   [&](const JournalRecord& r) { return decided(r.code); });
+  if (mine == a.events.end() || theirs == a.device_journal.end()) return;
+  const bool same = mine->code == theirs->code;
+  w.paragraph(same ? "The device's own journal reports the same decision."
+                   : "The device's own journal reports another decision: its settings differ from "
+                     "the ones used here.");
+}
+
+void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
+  w.heading(first ? fmt::format("What it was ({})", name_of(c.sureness))
+                  : fmt::format("Also ({})", name_of(c.sureness)));
+  w.paragraph(c.headline);
+  if (c.has_place) {
+    const std::string until = c.ended
+                                  ? fmt::format("to {}", text::seconds(c.ended_us, zero_time(a)))
+                                  : "to the end of the dump";
+    w.item("where:    ",
+           fmt::format("{}; {}", text::lines(c.box), text::place_mm(c.box, a.settings)));
+    w.item("when:     ", fmt::format("from {} {}", text::seconds(c.first_us, zero_time(a)), until));
+  }
+  for (const std::string& s : c.speaks_for) w.item("for:      ", s);
+  for (const std::string& s : c.speaks_against) w.item("against:  ", s);
+}
+
+void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines,
+          bool numbered) {
+  if (lines.empty()) return;
+  w.heading(heading);
+  for (std::size_t i = 0; i < lines.size(); ++i)
+    w.item(numbered ? fmt::format("{}. ", i + 1) : "- ", lines[i]);
+}
+
+void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
+  const HeatMap map = explanation_picture(a, d);
+  if (map.counts.empty()) return;
+  w.heading(map.title);
+  w.raw(heat_map_terminal(map, colour));
+  w.paragraph(map.caption);
+}
+
+}  // namespace
+
+std::string explanation_text(const std::string& file, const Account& a, const Diagnosis& d,
+                             const TextOptions& options) {
+  Writer w(options.colour);
+  what_it_is(w, file, a);
+  w.heading("Why is input off, or on?");
+  w.paragraph(d.answer);
+  // Further causes in full only while they can be read; a restless glass can leave dozens.
+  constexpr std::size_t kMostCauses = 4;
+  for (std::size_t i = 0; i < d.causes.size() && i < kMostCauses; ++i)
+    cause(w, d.causes[i], a, i == 0);
+  if (d.causes.size() > kMostCauses)
+    w.paragraph(fmt::format("({} more in --json)", d.causes.size() - kMostCauses));
+  picture(w, a, d, options.colour);
+  chain(w, a, options.all_events);
+  device_says(w, a);
+  list(w, "What to do next, cheapest first", d.next_steps, true);
+  list(w, "Cautions", d.cautions, false);
+  list(w, "What this dump can't tell", d.cannot_tell, false);
+  return w.take();
+}
+
+HeatMap explanation_picture(const Account& a, const Diagnosis& d) {
+  HeatMap map;
+  map.shape = a.decisive.shape;
+  map.counts = a.decisive.difference;
+  map.finger_counts = a.settings.finger_counts;
+  map.limit = a.decisive.limit;
+  map.pitch_row_mm = a.settings.pitch_row_um / 1000.0;
+  map.pitch_col_mm = a.settings.pitch_col_um / 1000.0;
+  map.title =
+      fmt::format("What the panel sensed at {}, against {}",
+                  text::seconds(a.decisive.t_us, zero_time(a)), text::against(a.decisive.against));
+  map.caption = d.causes.empty() ? std::string() : d.causes.front().headline;
+  if (!d.causes.empty() && d.causes.front().has_place) map.mark = d.causes.front().box;
+  return map;
+}
+
+}  // namespace bareglass::host

@@ -1,0 +1,335 @@
+#include "bareglass/host/replay.hpp"
+
+#include <algorithm>
+#include <cstdlib>
+#include <string>
+#include <utility>
+
+#include "bareglass/host/text.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+using LargestStorage = Storage<kMaxLines, kMaxLines>;
+
+// A first frame later than this after the stamped power-up means that the start was not recorded.
+constexpr std::uint64_t kStartWindowUs = 2000000;
+
+// Baseline given to the core when a dump holds differences only: any value works that leaves room
+// for both signs.
+constexpr std::uint16_t kMidScale = 32768;
+
+/// Holds the engine and turns records into an account.
+class Replayer {
+ public:
+  Replayer(std::string file, const ReplayOptions& options)
+      : file_(std::move(file)),
+        options_(options),
+        storage_(std::make_unique<LargestStorage>()),
+        engine_(storage_->memory()) {
+    account_.settings = options.settings.value_or(Settings{});
+  }
+
+  void take(const PanelDescription& panel);
+  void take(const FrameRecord& frame);
+  void take(const ReferenceRecord& reference) { reference_ = reference.raw; }
+  void take(const ContactsRecord&) {}
+  void take(const JournalRecord& entry);
+  void take(const SupplyRecord& supply);
+  void take(const NoteRecord& note) {
+    if (account_.notes.size() < Account::kMaxFindings) account_.notes.push_back(note);
+  }
+
+  Account finish(const CaptureStats& stats);
+  std::uint64_t frames() const { return account_.frames; }
+
+ private:
+  void start(const FrameRecord& first);
+  void settle_settings(const FrameRecord& first);
+  void choose_kind(const FrameRecord& first);
+  bool belongs(const FrameRecord& frame) const;
+  void step(const FrameRecord& frame, const std::uint16_t* raw);
+  void drain_journal();
+  void follow_findings(std::uint64_t t_us);
+  FindingStory* story_of(const Finding& finding);
+  void take_picture(std::uint64_t t_us, int weight);
+  void count_touches();
+
+  std::string file_;
+  const ReplayOptions& options_;
+  std::unique_ptr<LargestStorage> storage_;
+  Engine engine_;
+  Account account_;
+  bool described_ = false;
+  bool started_ = false;
+  FrameKind frame_kind_ = FrameKind::raw;
+  std::vector<std::uint16_t> reference_;
+  std::vector<std::uint16_t> scratch_;
+  std::optional<StartPolicy> device_policy_;
+  std::uint32_t journal_read_ = 0;
+  std::uint64_t last_frame_us_ = 0;
+  int picture_weight_ = 0;
+  std::uint16_t tips_down_ = 0;  ///< bit per contact id
+};
+
+void Replayer::take(const PanelDescription& panel) {
+  const bool restarted =
+      started_ && panel.power_up_us && panel.power_up_us != account_.panel.power_up_us;
+  account_.panel = panel;
+  described_ = true;
+  if (!restarted || account_.kind == DumpKind::differences_only) return;
+  account_.kind = DumpKind::from_power_up;
+  engine_.power_up(*panel.power_up_us);
+  ++account_.power_ups;
+}
+
+void Replayer::take(const JournalRecord& entry) {
+  if (account_.device_journal.size() < Account::kMaxEvents)
+    account_.device_journal.push_back(entry);
+  // The device says at power-up which policy it follows.
+  const bool power_up = entry.code == JournalCode::power_up;
+  if (power_up && entry.value >= 0 && entry.value <= 3)
+    device_policy_ = static_cast<StartPolicy>(entry.value);
+}
+
+void Replayer::take(const SupplyRecord& supply) {
+  if (!supply.millivolts) return;
+  const int now = *supply.millivolts;
+  account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
+}
+
+// Settings as given, with what the dump knows better about its own panel.
+void Replayer::settle_settings(const FrameRecord& first) {
+  Settings& s = account_.settings;
+  const PanelDescription& p = account_.panel;
+  std::vector<std::string>& assumed = account_.assumptions;
+  s.shape = {first.rows, first.cols};
+  if (p.frame_period_us != 0) s.frame_period_us = p.frame_period_us;
+  const auto to_um = [](double mm) {
+    return static_cast<std::uint16_t>(std::clamp(mm * 1000.0 + 0.5, 0.0, 65535.0));
+  };
+  if (p.pitch_row_mm > 0 && p.pitch_col_mm > 0) {
+    s.pitch_row_um = to_um(p.pitch_row_mm);
+    s.pitch_col_um = to_um(p.pitch_col_mm);
+  } else {
+    assumed.emplace_back(text::assumed_pitch(s));
+  }
+  if (described_) s.counts_rise = p.counts_rise;
+  if (p.raw_max && *p.raw_max > 32 && *p.raw_max <= 65535)
+    s.raw_high = static_cast<std::uint16_t>(*p.raw_max - *p.raw_max / 4096 - 1);
+  if (options_.finger_counts)
+    s.finger_counts = static_cast<std::uint16_t>(std::clamp(*options_.finger_counts, 0, 65535));
+  else if (p.finger_counts > 0)
+    s.finger_counts = static_cast<std::uint16_t>(std::min(p.finger_counts, 65535));
+  else
+    assumed.emplace_back(text::assumed_finger(s));
+  if (options_.policy)
+    s.policy = *options_.policy;
+  else if (device_policy_)
+    s.policy = *device_policy_;
+  else if (!options_.settings)
+    assumed.emplace_back(text::assumed_policy(s));
+}
+
+void Replayer::choose_kind(const FrameRecord& first) {
+  frame_kind_ = first.kind;
+  const auto power_up = account_.panel.power_up_us;
+  const bool from_start =
+      power_up && first.t_us >= *power_up && first.t_us - *power_up <= kStartWindowUs;
+  if (first.kind == FrameKind::difference)
+    account_.kind = DumpKind::differences_only;
+  else
+    account_.kind = from_start ? DumpKind::from_power_up : DumpKind::raw_midway;
+}
+
+void Replayer::start(const FrameRecord& first) {
+  settle_settings(first);
+  choose_kind(first);
+  Settings& s = account_.settings;
+  if (account_.kind == DumpKind::raw_midway) {
+    // Nobody knows what the device decided before; look at the glass as often as it takes.
+    s.policy = StartPolicy::wait;
+    s.wait_ms = 0;
+    s.settle_ms = 0;
+  }
+  if (account_.kind == DumpKind::differences_only) s.track_ms = 0;
+  const std::size_t nodes = static_cast<std::size_t>(s.shape.nodes());
+  const bool usable = reference_.size() == nodes && account_.kind != DumpKind::differences_only;
+  if (!reference_.empty() && reference_.size() != nodes)
+    throw CaptureError(file_, "factory reference",
+                       text::reference_shape(reference_.size(), s.shape));
+  account_.has_reference = usable;
+  const SettingsField wrong =
+      engine_.configure(s, usable ? View<const std::uint16_t>{reference_.data(), nodes}
+                                  : View<const std::uint16_t>{});
+  if (wrong != SettingsField::none)
+    throw CaptureError(file_, "settings", text::wrong_setting(wrong, s));
+  switch (account_.kind) {
+    case DumpKind::from_power_up:
+      engine_.power_up(*account_.panel.power_up_us);
+      ++account_.power_ups;
+      break;
+    case DumpKind::raw_midway:
+      engine_.power_up(first.t_us);
+      break;
+    case DumpKind::differences_only:
+      scratch_.assign(nodes, kMidScale);
+      engine_.join_midway({scratch_.data(), nodes}, first.t_us);
+      break;
+  }
+  account_.first_us = last_frame_us_ = first.t_us;
+  started_ = true;
+}
+
+bool Replayer::belongs(const FrameRecord& frame) const {
+  return frame.kind == frame_kind_ && Shape{frame.rows, frame.cols} == account_.settings.shape;
+}
+
+void Replayer::take(const FrameRecord& frame) {
+  if (!started_) start(frame);
+  if (!belongs(frame)) {
+    ++account_.frames_ignored;
+    return;
+  }
+  if (frame.kind == FrameKind::raw) {
+    step(frame, frame.raw.data());
+    return;
+  }
+  const int sign = account_.settings.counts_rise ? 1 : -1;
+  for (std::size_t i = 0; i < scratch_.size(); ++i) {
+    const int raw = kMidScale + sign * std::clamp<int>(frame.difference[i], -32767, 32767);
+    scratch_[i] = static_cast<std::uint16_t>(raw);
+  }
+  step(frame, scratch_.data());
+}
+
+void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
+  ++account_.frames;
+  if (frame.t_us > last_frame_us_)
+    account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
+  last_frame_us_ = frame.t_us;
+  account_.last_us = std::max(account_.last_us, frame.t_us);
+  const StepResult result =
+      engine_.step({raw, account_.settings.shape, frame.sequence, frame.t_us});
+  if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
+  if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
+  if (engine_.journal().end() != journal_read_) drain_journal();
+  if (result.looked && !result.state_changed) return;
+  if (result.looked) take_picture(frame.t_us, engine_.input_on() ? 1 : 3);
+  if (!engine_.contacts().empty()) count_touches();
+}
+
+// Decisions against input outweigh findings, findings outweigh a bare glass; the first of a kind
+// stays.
+void Replayer::take_picture(std::uint64_t t_us, int weight) {
+  if (weight <= picture_weight_) return;
+  picture_weight_ = weight;
+  DecisiveMoment& d = account_.decisive;
+  d.t_us = t_us;
+  d.shape = account_.settings.shape;
+  d.limit = engine_.region_limit();
+  const bool looked =
+      engine_.state() != InputState::paused && account_.kind != DumpKind::differences_only;
+  d.against = !looked                   ? DecisiveMoment::Against::baseline
+              : engine_.has_reference() ? DecisiveMoment::Against::reference
+                                        : DecisiveMoment::Against::smoothness;
+  const auto view = engine_.difference();
+  d.difference.assign(view.begin(), view.end());
+}
+
+void Replayer::drain_journal() {
+  const Journal& journal = engine_.journal();
+  for (std::uint32_t n = std::max(journal_read_, journal.first()); n < journal.end(); ++n) {
+    const JournalEntry& entry = journal.at(n);
+    if (account_.events.size() < Account::kMaxEvents)
+      account_.events.push_back(entry);
+    else
+      ++account_.events_left_out;
+    const bool paused =
+        entry.code == JournalCode::input_off && engine_.state() == InputState::paused;
+    if (paused) take_picture(entry.t_us, 3);
+    if (entry.code == JournalCode::finding_began && engine_.input_on()) take_picture(entry.t_us, 2);
+    if (entry.code == JournalCode::phantom_held_back) take_picture(entry.t_us, 2);
+  }
+  journal_read_ = journal.end();
+}
+
+FindingStory* Replayer::story_of(const Finding& finding) {
+  for (FindingStory& story : account_.findings)
+    if (story.last.kind == finding.kind && story.last.first_us == finding.first_us &&
+        overlaps(story.last.box, finding.box, 1))
+      return &story;
+  if (account_.findings.size() >= Account::kMaxFindings) {
+    ++account_.findings_left_out;
+    return nullptr;
+  }
+  FindingStory story;
+  story.at_power_up = engine_.state() != InputState::running &&
+                      engine_.state() != InputState::paused && account_.touches == 0 &&
+                      account_.kind == DumpKind::from_power_up;
+  account_.findings.push_back(std::move(story));
+  return &account_.findings.back();
+}
+
+void Replayer::follow_findings(std::uint64_t t_us) {
+  for (const Finding& finding : engine_.findings()) {
+    if (!finding.confirmed) continue;
+    FindingStory* story = story_of(finding);
+    if (story == nullptr || story->ended) continue;
+    story->last = finding;
+    if (std::abs(finding.peak) > std::abs(story->greatest)) {
+      story->greatest = finding.peak;
+      story->greatest_us = finding.last_us;
+    }
+    if (finding.nodes > story->widest_nodes) {
+      story->widest_nodes = finding.nodes;
+      story->widest = finding.box;
+    }
+    if (finding.gone) {
+      story->ended = true;
+      story->ended_us = t_us;
+    } else if (finding.last_us == t_us) {
+      std::vector<FindingStory::Point>& course = story->course;
+      course.push_back({t_us, finding.mean});
+      if (course.size() < FindingStory::kMaxPoints) continue;
+      // Every other point goes, so that the course keeps its ends and its shape in bounded memory.
+      std::size_t kept = 0;
+      for (std::size_t i = 0; i < course.size(); i += 2) course[kept++] = course[i];
+      course.resize(kept);
+    }
+  }
+}
+
+void Replayer::count_touches() {
+  for (const Contact& contact : engine_.contacts()) {
+    const auto bit = static_cast<std::uint16_t>(1u << contact.id);
+    if (contact.tip && !(tips_down_ & bit)) ++account_.touches;
+    tips_down_ = static_cast<std::uint16_t>(contact.tip ? tips_down_ | bit : tips_down_ & ~bit);
+  }
+}
+
+Account Replayer::finish(const CaptureStats& stats) {
+  if (!started_) throw CaptureError(file_, "whole file", text::no_frames());
+  if (picture_weight_ == 0) take_picture(account_.last_us, 1);
+  account_.stats = stats;
+  account_.final_state = engine_.state();
+  const bool measured =
+      engine_.state() == InputState::running || engine_.state() == InputState::paused;
+  account_.sigma_q4 = measured ? engine_.panel_sigma_q4() : 0;
+  return std::move(account_);
+}
+
+}  // namespace
+
+Account replay(CaptureReader& reader, const std::string& file, const ReplayOptions& options) {
+  Replayer replayer(file, options);
+  Record record;
+  for (std::uint64_t n = 1; reader.next(record); ++n) {
+    std::visit([&](const auto& r) { replayer.take(r); }, record);
+    if (options.progress && n % 4096 == 0) options.progress(replayer.frames());
+  }
+  return replayer.finish(reader.stats());
+}
+
+}  // namespace bareglass::host

@@ -1,0 +1,227 @@
+#include "bareglass/host/text.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace bareglass::host::text {
+
+std::string percent(std::int32_t counts, const Settings& settings) {
+  const double p = 100.0 * counts / settings.finger_counts;
+  return std::abs(p) < 9.95 ? fmt::format("{:.1f} %", p) : fmt::format("{:.0f} %", p);
+}
+
+std::string seconds(std::uint64_t t_us, std::uint64_t zero_us) {
+  const double s = t_us >= zero_us ? static_cast<double>(t_us - zero_us) / 1e6
+                                   : -static_cast<double>(zero_us - t_us) / 1e6;
+  return fmt::format("{:.3f} s", s);
+}
+
+std::string lines(const Box& b) {
+  const auto span = [](const char* one, const char* many, int from, int to) {
+    return from == to ? fmt::format("{} {}", one, from)
+                      : fmt::format("{} {} to {}", many, from, to);
+  };
+  return span("row", "rows", b.row0, b.row1) + ", " + span("column", "columns", b.col0, b.col1);
+}
+
+std::string place_mm(const Box& b, const Settings& s) {
+  const double px = s.pitch_col_um / 1000.0;
+  const double py = s.pitch_row_um / 1000.0;
+  return fmt::format("{:.0f} to {:.0f} mm from the left, {:.0f} to {:.0f} mm from the top",
+                     b.col0 * px, (b.col1 + 1) * px, b.row0 * py, (b.row1 + 1) * py);
+}
+
+std::string size_mm(const Box& b, const Settings& s) {
+  return fmt::format("{:.0f} mm wide, {:.0f} mm high", b.width() * s.pitch_col_um / 1000.0,
+                     b.height() * s.pitch_row_um / 1000.0);
+}
+
+std::string policy(StartPolicy p) {
+  switch (p) {
+    case StartPolicy::lock:
+      return "lock";
+    case StartPolicy::wait:
+      return "wait";
+    case StartPolicy::adopt:
+      return "adopt";
+    case StartPolicy::service:
+      return "service";
+  }
+  return "unknown";
+}
+
+std::string state(InputState s) {
+  switch (s) {
+    case InputState::unpowered:
+      return "not powered";
+    case InputState::settling:
+      return "settling after power-up";
+    case InputState::looking:
+      return "looking at the glass, input off";
+    case InputState::running:
+      return "input on";
+    case InputState::waiting:
+      return "input off, waiting for a bare glass";
+    case InputState::off:
+      return "input off until the next power-up";
+    case InputState::service:
+      return "input off, asking for a technician";
+    case InputState::paused:
+      return "input off until the glass is bare again";
+  }
+  return "unknown";
+}
+
+std::string against(DecisiveMoment::Against a) {
+  switch (a) {
+    case DecisiveMoment::Against::reference:
+      return "the factory reference";
+    case DecisiveMoment::Against::smoothness:
+      return "the panel's own smoothness";
+    case DecisiveMoment::Against::baseline:
+      return "the baseline";
+  }
+  return "";
+}
+
+namespace {
+
+std::string at(const JournalEntry& e) {
+  return e.row == kNoLine ? std::string() : fmt::format(" at row {}, column {}", e.row, e.col);
+}
+
+// "departs by 3392 counts (97 % of a finger) at row 6, column 4; the limit is 280 counts (8.0 %)"
+std::string measured(const JournalEntry& e, const Settings& s) {
+  return fmt::format("{} counts ({} of a finger){}; the limit is {} counts ({})", e.value,
+                     percent(e.value, s), at(e), e.limit, percent(e.limit, s));
+}
+
+std::string kind(const JournalEntry& e) { return name_of(static_cast<FindingKind>(e.detail)); }
+
+std::string start_event(const JournalEntry& e, const Settings& s) {
+  switch (e.code) {
+    case JournalCode::power_up:
+      return fmt::format("The panel was powered up. Policy for an object on the glass: {}.",
+                         policy(static_cast<StartPolicy>(e.value)));
+    case JournalCode::settled:
+      return fmt::format("The front end settled: {} frames dropped ({} ms).", e.value, e.limit);
+    case JournalCode::sampled:
+      return fmt::format("A look at the glass ended; the least steady node moved by {}.",
+                         measured(e, s));
+    case JournalCode::glass_bare:
+      return fmt::format("The glass is bare. Largest departure: {}.", measured(e, s));
+    case JournalCode::glass_not_bare:
+      return fmt::format("The glass is not bare ({}): {}.", kind(e), measured(e, s));
+    case JournalCode::unsteady:
+      return fmt::format("The glass was not steady during the look: {}.", measured(e, s));
+    case JournalCode::input_on:
+      return fmt::format("Input was switched on (looks taken: {}).", e.value);
+    case JournalCode::waiting:
+      return e.limit == 0 ? std::string("Input stays off; looking again until the glass is bare.")
+                          : fmt::format("Input stays off; looking again for {} s at most.",
+                                        e.limit / 1000.0);
+    case JournalCode::wait_over:
+      return fmt::format("Waited {} s in vain (looks taken: {}).", e.limit / 1000.0, e.value);
+    case JournalCode::adopted:
+      return fmt::format("The object was taken into the baseline: {}.", measured(e, s));
+    case JournalCode::service_entered:
+      return fmt::format("Set-up mode was entered, input stays off: {}.", measured(e, s));
+    default:
+      return {};
+  }
+}
+
+std::string run_event(const JournalEntry& e, const Settings& s) {
+  switch (e.code) {
+    case JournalCode::input_off:
+      return fmt::format("Input was switched off because of {}: {}.",
+                         e.detail == 0 ? std::string("unsteady readings") : "a " + kind(e),
+                         measured(e, s));
+    case JournalCode::finding_began:
+      return fmt::format("Found: {}, {}.", kind(e), measured(e, s));
+    case JournalCode::finding_ended:
+      return fmt::format("Gone: {}, last seen with {}.", kind(e), measured(e, s));
+    case JournalCode::contact_judged:
+      return fmt::format(
+          "A contact stood still for {:.1f} s (limit {:.1f} s): taken for an object.",
+          e.value / 1000.0, e.limit / 1000.0);
+    case JournalCode::object_lifted:
+      return fmt::format(
+          "What was in the baseline has been taken away ({}); the baseline is taken anew.",
+          measured(e, s));
+    case JournalCode::baseline_disproved:
+      return fmt::format(
+          "The factory reference shows that the baseline is wrong ({}); it is taken anew.",
+          measured(e, s));
+    case JournalCode::phantom_held_back:
+      return fmt::format("A touch that nobody made was held back: {}.", measured(e, s));
+    default:
+      return {};
+  }
+}
+
+std::string stream_event(const JournalEntry& e) {
+  switch (e.code) {
+    case JournalCode::frames_missing:
+      return fmt::format("{} frames are missing.", e.value);
+    case JournalCode::stamp_backward:
+      return fmt::format("The time stamp went back by {} ms; frame left out.", e.value);
+    case JournalCode::frame_saturated:
+      return fmt::format("A frame is spoiled: {} nodes at the converter's limits, {} allowed.",
+                         e.value, e.limit);
+    case JournalCode::regions_overflow:
+      return fmt::format("More separate areas than can be followed ({} left out of {}).", e.value,
+                         e.limit);
+    case JournalCode::joined_midway:
+      return "The dump begins on a running panel.";
+    case JournalCode::wrong_shape:
+      return fmt::format("A frame had {} nodes instead of {}.", e.value, e.limit);
+    default:
+      return fmt::format("Entry with code {}, value {}, limit {}.", static_cast<int>(e.code),
+                         e.value, e.limit);
+  }
+}
+
+}  // namespace
+
+std::string event(const JournalEntry& e, const Settings& s) {
+  std::string sentence = start_event(e, s);
+  if (sentence.empty()) sentence = run_event(e, s);
+  return sentence.empty() ? stream_event(e) : sentence;
+}
+
+std::string assumed_pitch(const Settings& s) {
+  return fmt::format(
+      "The dump does not name the pitch; {:.1f} mm between rows and {:.1f} mm between columns are "
+      "assumed.",
+      s.pitch_row_um / 1000.0, s.pitch_col_um / 1000.0);
+}
+
+std::string assumed_finger(const Settings& s) {
+  return fmt::format(
+      "The dump does not name the signal of a finger; {} counts are assumed, and every percentage "
+      "rests on that.",
+      s.finger_counts);
+}
+
+std::string assumed_policy(const Settings& s) {
+  return fmt::format("The dump does not name the device's start policy; \"{}\" is assumed.",
+                     policy(s.policy));
+}
+
+std::string reference_shape(std::size_t values, Shape shape) {
+  return fmt::format("{} values (rows {} x columns {}), but it holds {}", shape.nodes(), shape.rows,
+                     shape.cols, values);
+}
+
+std::string wrong_setting(SettingsField field, const Settings& s) {
+  if (field == SettingsField::shape)
+    return fmt::format("a panel of 2 to {} rows and columns, but it has {} x {}", kMaxLines,
+                       s.shape.rows, s.shape.cols);
+  return fmt::format("\"{}\" within its range", name_of(field));
+}
+
+std::string no_frames() { return "at least one intact frame, but there is none"; }
+
+}  // namespace bareglass::host::text

@@ -1,0 +1,148 @@
+// The main job on every fixture: the right cause, the right place, the right state of input. The
+// texts themselves are kept in fixtures/expected; BAREGLASS_APPROVE=1 rewrites them from the
+// present output.
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cstdlib>
+#include <fstream>
+#include <sstream>
+
+#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/host/diagnosis.hpp"
+#include "bareglass/host/explanation.hpp"
+#include "bareglass/host/replay.hpp"
+
+namespace bareglass::host {
+namespace {
+
+using ::testing::HasSubstr;
+
+const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+
+struct Answer {
+  Account account;
+  Diagnosis diagnosis;
+  std::string text;
+};
+
+Answer explain(const std::string& name) {
+  const auto reader = open_capture(kFixtures + name, {});
+  Answer a;
+  a.account = replay(*reader, name, {});
+  a.diagnosis = diagnose(a.account);
+  a.text = explanation_text(name, a.account, a.diagnosis, {});
+  return a;
+}
+
+std::string slurp(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream out;
+  out << in.rdbuf();
+  return out.str();
+}
+
+bool encloses(const Box& box, int row, int col) { return box.contains(row, col); }
+
+TEST(BareGlassDump, IsSaidToBeBareAndInputComesOn) {
+  const Answer a = explain("bare-glass.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  EXPECT_EQ(a.diagnosis.causes[0].cause, Cause::bare_glass);
+  EXPECT_EQ(a.diagnosis.causes[0].sureness, Sureness::sure);
+  EXPECT_EQ(a.account.final_state, InputState::running);
+  EXPECT_TRUE(a.account.findings.empty());
+  EXPECT_EQ(a.account.touches, 2u);
+}
+
+TEST(FingerAtPowerUpDump, NamesTheTouchItsPlaceAndTheLockOut) {
+  const Answer a = explain("finger-at-power-up.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  const CauseFound& c = a.diagnosis.causes[0];
+  EXPECT_EQ(c.cause, Cause::touch_at_power_up);
+  EXPECT_EQ(c.sureness, Sureness::sure);
+  EXPECT_TRUE(encloses(c.box, 6, 4)) << "the finger lies at row 6.2, column 3.9";
+  EXPECT_NEAR(c.measured, 0.93 * 169 * 20, 0.06 * 169 * 20)
+      << "169 fF at 20 counts/fF, a fifth of a pitch off the node";
+  EXPECT_GT(c.measured, c.limit);
+  EXPECT_TRUE(c.ended);
+  EXPECT_EQ(a.account.final_state, InputState::off);
+}
+
+TEST(DampNoteDump, NamesAnIsolatedFilmThatWasPeeledOff) {
+  const Answer a = explain("damp-note-peeled.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  const CauseFound& c = a.diagnosis.causes[0];
+  EXPECT_EQ(c.cause, Cause::isolated_film);
+  EXPECT_LT(c.measured, 0) << "an isolated film raises the counts";
+  EXPECT_TRUE(c.ended);
+  EXPECT_EQ(c.box.row0, 3);
+  EXPECT_EQ(c.box.row1, 8);
+  EXPECT_EQ(c.box.col0, 2);
+  EXPECT_EQ(c.box.col1, 6);
+  EXPECT_EQ(a.account.final_state, InputState::off);
+}
+
+TEST(DryingFilmDump, NamesTheWetFilmAndInputComesBack) {
+  const Answer a = explain("wet-film-drying.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  EXPECT_EQ(a.diagnosis.causes[0].cause, Cause::drying_film);
+  EXPECT_EQ(a.account.final_state, InputState::running);
+  EXPECT_THAT(a.diagnosis.answer, HasSubstr("came back"));
+}
+
+TEST(WetBezelDump, NamesFluidAtTheUpperBorder) {
+  const Answer a = explain("wet-bezel.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  const CauseFound& c = a.diagnosis.causes[0];
+  EXPECT_EQ(c.cause, Cause::wet_bezel);
+  EXPECT_EQ(c.box.row0, 0);
+  EXPECT_LE(c.box.row1, 1);
+  EXPECT_EQ(a.account.final_state, InputState::service);
+}
+
+TEST(IsolatedStreakDump, NamesTheStreakAndReportsNoTouch) {
+  const Answer a = explain("isolated-streak.frames");
+  ASSERT_EQ(a.diagnosis.causes.size(), 1u);
+  EXPECT_EQ(a.diagnosis.causes[0].cause, Cause::isolated_streak);
+  EXPECT_EQ(a.account.touches, 0u) << "nobody touched this panel";
+  EXPECT_EQ(a.account.final_state, InputState::running)
+      << "policy wait: back when the streak is gone";
+}
+
+TEST(DamagedDump, StillGivesTheAnswerAndCountsTheLoss) {
+  const Answer a = explain("damaged.frames");
+  EXPECT_EQ(a.diagnosis.causes[0].cause, Cause::touch_at_power_up);
+  EXPECT_GT(a.account.stats.damaged_packets, 0u);
+  EXPECT_GT(a.account.stats.frames_missing, 0u);
+  EXPECT_THAT(a.text, HasSubstr("damaged packets"));
+}
+
+TEST(LateDump, DoesNotClaimToKnowTheStartUp) {
+  const Answer a = explain("starts-late.frames");
+  EXPECT_EQ(a.account.kind, DumpKind::raw_midway);
+  EXPECT_FALSE(a.account.has_reference);
+  EXPECT_EQ(a.diagnosis.causes[0].cause, Cause::touch_held);
+  EXPECT_TRUE(encloses(a.diagnosis.causes[0].box, 9, 7));
+  EXPECT_NE(a.diagnosis.causes[0].sureness, Sureness::sure);
+  EXPECT_THAT(a.diagnosis.answer, HasSubstr("can't be said"));
+}
+
+class FixtureText : public ::testing::TestWithParam<const char*> {};
+
+TEST_P(FixtureText, IsAsApproved) {
+  const std::string name = GetParam();
+  const std::string expected_path = kFixtures + "expected/" + name + ".txt";
+  const std::string actual = explain(name + ".frames").text;
+  if (std::getenv("BAREGLASS_APPROVE") != nullptr)
+    std::ofstream(expected_path, std::ios::binary) << actual;
+  EXPECT_EQ(slurp(expected_path), actual)
+      << "if the new text is right: BAREGLASS_APPROVE=1 ctest --test-dir build -R FixtureText";
+}
+
+INSTANTIATE_TEST_SUITE_P(Dumps, FixtureText,
+                         ::testing::Values("bare-glass", "finger-at-power-up", "damp-note-peeled",
+                                           "wet-film-drying", "wet-bezel", "isolated-streak",
+                                           "damaged", "starts-late"));
+
+}  // namespace
+}  // namespace bareglass::host

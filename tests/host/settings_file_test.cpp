@@ -1,0 +1,74 @@
+#include "bareglass/host/settings_file.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cstdio>
+#include <fstream>
+
+#include "bareglass/host/capture/error.hpp"
+
+namespace bareglass::host {
+namespace {
+
+using ::testing::HasSubstr;
+
+class SettingsFile : public ::testing::Test {
+ protected:
+  void write(const std::string& text) { std::ofstream(path_) << text; }
+  void TearDown() override { std::remove(path_.c_str()); }
+  void expect_error(const std::string& text, const std::string& place,
+                    const std::string& expected) {
+    write(text);
+    try {
+      read_settings(path_);
+      ADD_FAILURE() << "accepted: " << text;
+    } catch (const CaptureError& e) {
+      EXPECT_EQ(e.file(), path_);
+      EXPECT_THAT(e.place(), HasSubstr(place));
+      EXPECT_THAT(e.expected(), HasSubstr(expected));
+    }
+  }
+  std::string path_ = ::testing::TempDir() + "bareglass_settings_test.toml";
+};
+
+TEST_F(SettingsFile, OverridesOnlyWhatItNames) {
+  write(
+      "[contacts]\ntouch_on_permille = 250\n[start]\npolicy = \"wait\"\n[panel]\ncounts_rise = "
+      "true\n");
+  const Settings s = read_settings(path_);
+  EXPECT_EQ(s.touch_on_permille, 250);
+  EXPECT_EQ(s.policy, StartPolicy::wait);
+  EXPECT_TRUE(s.counts_rise);
+  EXPECT_EQ(s.touch_off_permille, Settings{}.touch_off_permille);
+}
+
+TEST_F(SettingsFile, UnknownKeyNamesLineAndKey) {
+  expect_error("[contacts]\ntouch_on_permile = 250\n", "line 2", "contacts.touch_on_permile");
+}
+TEST_F(SettingsFile, TextWhereANumberBelongs) {
+  expect_error("[start]\n\nretry_ms = \"soon\"\n", "line 3", "whole number");
+}
+TEST_F(SettingsFile, FractionWhereAWholeNumberBelongs) {
+  expect_error("[start]\nretry_ms = 1.5\n", "line 2", "whole number");
+}
+TEST_F(SettingsFile, NegativeNumber) {
+  expect_error("[surface]\nheld_ms = -1\n", "line 2", "0 to");
+}
+TEST_F(SettingsFile, NumberBeyondTheField) {
+  expect_error("[contacts]\ndebounce_up = 256\n", "line 2", "0 to 255");
+}
+TEST_F(SettingsFile, UnknownPolicy) {
+  expect_error("[start]\npolicy = \"maybe\"\n", "line 2", "\"lock\"");
+}
+TEST_F(SettingsFile, ValueOutOfRangeNamesTheField) {
+  expect_error("[start]\nsample_frames = 99\n", "settings", "sample_frames");
+}
+TEST_F(SettingsFile, NotToml) { expect_error("touch on: 30 %\n", "line 1", "TOML"); }
+
+TEST_F(SettingsFile, MissingFileIsAnError) {
+  EXPECT_THROW(read_settings("/nonexistent/settings.toml"), CaptureError);
+}
+
+}  // namespace
+}  // namespace bareglass::host

@@ -1,0 +1,31 @@
+#pragma once
+// A capture that never was a file: records handed to a reader, one by one.
+
+#include <utility>
+#include <vector>
+
+#include "bareglass/host/capture/reader.hpp"
+
+namespace bareglass::support {
+
+class RecordListReader : public host::CaptureReader {
+ public:
+  explicit RecordListReader(std::vector<host::Record> records) : records_(std::move(records)) {}
+
+  bool next(host::Record& out) override {
+    if (at_ >= records_.size()) return false;
+    out = records_[at_++];
+    return true;
+  }
+  host::CaptureFormat format() const override { return host::CaptureFormat::frames; }
+  std::uint64_t bytes_read() const override { return at_; }
+  std::optional<std::uint64_t> bytes_total() const override { return records_.size(); }
+
+  host::CaptureStats& mutable_stats() { return stats_; }
+
+ private:
+  std::vector<host::Record> records_;
+  std::size_t at_ = 0;
+};
+
+}  // namespace bareglass::support
