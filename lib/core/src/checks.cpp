@@ -11,13 +11,13 @@ JournalEntry entry(const Frame& frame, JournalCode code, std::int32_t value, std
 }
 
 std::int32_t saturated_nodes(const Frame& frame, const Settings& settings) {
-  const std::uint32_t low = settings.raw_low;
-  const std::uint32_t high = settings.raw_high;
+  const std::uint32_t first = settings.raw_low + 1u;  // lowest count that is not saturated
+  const std::uint32_t span = settings.raw_high - first;
   std::int32_t n = 0;
   for (int i = 0; i < frame.shape.nodes(); ++i) {
-    const std::uint32_t v = frame.raw[i];
-    n += v <= low ? 1 : 0;
-    n += v >= high ? 1 : 0;
+    // Below `first` the difference wraps round to a large number: one
+    // comparison for both ends.
+    n += frame.raw[i] - first >= span ? 1 : 0;
   }
   return n;
 }

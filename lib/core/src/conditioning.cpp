@@ -6,15 +6,43 @@ namespace bareglass {
 
 namespace {
 
-// All ones to negate, zero to keep: (v ^ m) - m. Keeps the per-node loops free of branches.
-constexpr std::int32_t negate_mask(bool negate) { return negate ? -1 : 0; }
+// The per-node loops avoid branches, so that compilers vectorise them on a host. Where a Cortex-M
+// has one instruction for a limit, the compiler is told: it does not find it by itself.
 
-std::int32_t tracking_step(std::int32_t difference, std::int32_t sign_mask, const TrackRate& rate) {
-  // |difference| <= quiet <= 0.3 * 20000 and lambda <= 2^16: the product fits 31 bits.
-  const std::int32_t step = (difference * rate.lambda_q16 + 128) >> 8;
-  const std::int32_t bounded = clamp_i32(step, -rate.slew_q8, rate.slew_q8);
-  const std::int32_t quiet = abs_i32(difference) <= rate.quiet ? bounded : 0;
-  return (quiet ^ sign_mask) - sign_mask;
+/// |v| <= limit by one comparison; limit 0..2^30, |v| < 2^30.
+constexpr bool is_within(std::int32_t v, std::int32_t limit) {
+  return static_cast<std::uint32_t>(v + limit) <= static_cast<std::uint32_t>(2 * limit);
+}
+
+/// Limits v to ±32767, so that a negated result still fits 16 bits.
+inline std::int32_t limit_difference(std::int32_t v) {
+#ifdef __ARM_FEATURE_SAT
+  v = static_cast<std::int32_t>(__builtin_arm_ssat(v, 16));
+  return v < -32767 ? -32767 : v;
+#else
+  return clamp_i32(v, -32767, 32767);
+#endif
+}
+
+/// The lesser of v and 4095, for v >= 0.
+inline std::int32_t limit_jump(std::int32_t v) {
+#ifdef __ARM_FEATURE_SAT
+  return static_cast<std::int32_t>(__builtin_arm_usat(v, 12));
+#else
+  return v < 4095 ? v : 4095;
+#endif
+}
+
+template <bool kRise>
+void subtract(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
+              View<const std::uint16_t> raw) {
+  std::int16_t* out = difference.data;
+  const BaselineQ8* base = baseline_q8.data;
+  const std::uint16_t* in = raw.data;
+  for (std::size_t j = 0; j < difference.size; ++j) {
+    const auto b = static_cast<std::int32_t>((base[j] + 128) >> 8);
+    out[j] = static_cast<std::int16_t>(limit_difference(kRise ? in[j] - b : b - in[j]));
+  }
 }
 
 constexpr BaselineQ8 kLargestBaseline = 65535u << 8;
@@ -24,34 +52,64 @@ BaselineQ8 moved(BaselineQ8 baseline, std::int32_t step) {
   return static_cast<BaselineQ8>(clamp_i32(z, 0, static_cast<std::int32_t>(kLargestBaseline)));
 }
 
-// A label at (row, col) or among its 8 neighbours.
-bool near_label(View<const std::uint8_t> label, View<const std::uint8_t> row_busy, Shape shape,
-                int row, int col) {
-  const int last_row = row + 1 < shape.rows ? row + 1 : row;
-  const int first_col = col > 0 ? col - 1 : col;
-  const int last_col = col + 1 < shape.cols ? col + 1 : col;
-  for (int r = row > 0 ? row - 1 : row; r <= last_row; ++r) {
-    if (!row_busy[static_cast<std::size_t>(r)]) continue;
-    const std::uint8_t* at = label.data + r * shape.cols;
-    for (int c = first_col; c <= last_col; ++c)
-      if (at[c] != 0) return true;
+/// One node's tracking; the sign and the need of a slew limit are settled before the loop.
+template <bool kRise, bool kSlewed>
+struct Follower {
+  std::int32_t lambda_q16, slew_q8, quiet;
+
+  BaselineQ8 operator()(BaselineQ8 baseline, std::int32_t difference) const {
+    // |difference| < 2^15 and lambda <= 2^16: the product fits 31 bits.
+    std::int32_t step = (difference * lambda_q16 + 128) >> 8;
+    if (kSlewed) step = clamp_i32(step, -slew_q8, slew_q8);
+    step = is_within(difference, quiet) ? step : 0;
+    return moved(baseline, kRise ? -step : step);
   }
-  return false;
+};
+
+/// Calls `each` with the follower that `rate` needs.
+template <typename Each>
+void with_follower(const TrackRate& rate, Each each) {
+  // Quiet differences often cannot reach the slew limit; then it costs nothing.
+  const bool slewed = (rate.quiet * rate.lambda_q16 + 255) >> 8 > rate.slew_q8;
+  const std::int32_t lambda = rate.lambda_q16;
+  if (rate.counts_rise && slewed)
+    each(Follower<true, true>{lambda, rate.slew_q8, rate.quiet});
+  else if (rate.counts_rise)
+    each(Follower<true, false>{lambda, rate.slew_q8, rate.quiet});
+  else if (slewed)
+    each(Follower<false, true>{lambda, rate.slew_q8, rate.quiet});
+  else
+    each(Follower<false, false>{lambda, rate.slew_q8, rate.quiet});
 }
+
+/// Whether a column carries a label in a row or in the rows beside it.
+class LabelledColumns {
+ public:
+  LabelledColumns(View<const std::uint8_t> label, View<const std::uint8_t> row_busy, Shape shape,
+                  int row) {
+    const int last = row + 1 < shape.rows ? row + 1 : row;
+    for (int r = row > 0 ? row - 1 : row; r <= last; ++r)
+      if (row_busy[static_cast<std::size_t>(r)]) row_[rows_++] = label.data + r * shape.cols;
+  }
+  bool any(int col) const {
+    int seen = 0;
+    for (int k = 0; k < rows_; ++k) seen |= row_[k][col];
+    return seen != 0;
+  }
+
+ private:
+  const std::uint8_t* row_[3] = {};
+  int rows_ = 0;
+};
 
 }  // namespace
 
 void subtract_row(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
                   View<const std::uint16_t> raw, bool counts_rise) {
-  const std::int32_t m = negate_mask(counts_rise);
-  std::int16_t* out = difference.data;
-  const BaselineQ8* base = baseline_q8.data;
-  const std::uint16_t* in = raw.data;
-  for (std::size_t j = 0; j < difference.size; ++j) {
-    const std::int32_t d =
-        static_cast<std::int32_t>((base[j] + 128) >> 8) - static_cast<std::int32_t>(in[j]);
-    out[j] = saturate_i16((d ^ m) - m);
-  }
+  if (counts_rise)
+    subtract<true>(difference, baseline_q8, raw);
+  else
+    subtract<false>(difference, baseline_q8, raw);
 }
 
 RowOffset row_offset(View<const std::int16_t> difference, std::int32_t quiet) {
@@ -60,9 +118,9 @@ RowOffset row_offset(View<const std::int16_t> difference, std::int32_t quiet) {
   const std::int16_t* d = difference.data;
   for (std::size_t j = 0; j < difference.size; ++j) {
     const std::int32_t v = d[j];
-    const std::int32_t in = abs_i32(v) <= quiet ? -1 : 0;
-    sum += v & in;
-    votes -= in;
+    const bool in = is_within(v, quiet);
+    sum += in ? v : 0;
+    votes += in ? 1 : 0;
   }
   if (2 * votes < static_cast<std::int32_t>(difference.size)) return {};
   const std::int32_t half = sum < 0 ? -votes / 2 : votes / 2;
@@ -86,15 +144,15 @@ RowExtremes clean_row(View<std::int16_t> difference, View<std::uint16_t> previou
   std::int32_t highest = -32767;
   std::int32_t lowest = 32767;
   for (std::size_t j = 0; j < difference.size; ++j) {
-    const std::int32_t v = clamp_i32(d[j] - fluctuation, -32767, 32767);
-    const std::int32_t last = static_cast<std::int32_t>(before[j]) - kPreviousOffset;
-    // Clamped so that a jump fits Q4 in 16 bits; quiet nodes move far less.
-    const std::int32_t jump_q4 = clamp_i32(abs_i32(v - last), 0, 4095) * 16;
+    const std::int32_t v = limit_difference(d[j] - fluctuation);
+    const std::int32_t stored = v + kPreviousOffset;
+    // Limited so that a jump fits Q4 in 16 bits; quiet nodes move far less.
+    const std::int32_t jump_q4 = limit_jump(abs_i32(stored - before[j])) * 16;
     const std::int32_t old = rough[j];
     const std::int32_t next = old + ((jump_q4 - old + 16) >> 5);
-    rough[j] = static_cast<std::uint16_t>(abs_i32(v) <= quiet ? next : old);
+    rough[j] = static_cast<std::uint16_t>(is_within(v, quiet) ? next : old);
     d[j] = static_cast<std::int16_t>(v);
-    before[j] = static_cast<std::uint16_t>(v + kPreviousOffset);
+    before[j] = static_cast<std::uint16_t>(stored);
     highest = v > highest ? v : highest;
     lowest = v < lowest ? v : lowest;
   }
@@ -108,22 +166,30 @@ std::int32_t sigma_q4(std::uint16_t roughness_q4) {
 
 void track_row(View<BaselineQ8> baseline_q8, View<const std::int16_t> difference,
                const TrackRate& rate) {
-  const std::int32_t m = negate_mask(rate.counts_rise);
   BaselineQ8* base = baseline_q8.data;
   const std::int16_t* d = difference.data;
-  for (std::size_t j = 0; j < difference.size; ++j)
-    base[j] = moved(base[j], tracking_step(d[j], m, rate));
+  const std::size_t cols = difference.size;
+  with_follower(rate, [=](auto follow) {
+    for (std::size_t j = 0; j < cols; ++j) base[j] = follow(base[j], d[j]);
+  });
 }
 
 void track_row_around_regions(View<BaselineQ8> baseline_q8, View<const std::int16_t> difference,
                               View<const std::uint8_t> label, View<const std::uint8_t> row_busy,
                               Shape shape, int row, const TrackRate& rate) {
-  const std::int32_t m = negate_mask(rate.counts_rise);
-  for (int col = 0; col < shape.cols; ++col) {
-    if (near_label(label, row_busy, shape, row, col)) continue;
-    const auto j = static_cast<std::size_t>(col);
-    baseline_q8[j] = moved(baseline_q8[j], tracking_step(difference[j], m, rate));
-  }
+  const LabelledColumns labelled(label, row_busy, shape, row);
+  BaselineQ8* base = baseline_q8.data;
+  const std::int16_t* d = difference.data;
+  with_follower(rate, [=](auto follow) {
+    bool before = false;
+    bool here = labelled.any(0);
+    for (int col = 0; col < shape.cols; ++col) {
+      const bool after = col + 1 < shape.cols && labelled.any(col + 1);
+      if (!before && !here && !after) base[col] = follow(base[col], d[col]);
+      before = here;
+      here = after;
+    }
+  });
 }
 
 }  // namespace bareglass

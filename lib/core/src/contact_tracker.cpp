@@ -16,6 +16,21 @@ std::int32_t distance_sq(const Contact& contact, const Peak& peak, const Setting
 
 }  // namespace
 
+ContactTracker::Nearest ContactTracker::nearest_to(const Slot& slot, const PeakList& peaks,
+                                                   const Settings& settings, std::uint32_t used) {
+  static_assert(PeakList::kMaxPeaks <= 32, "peaks fit a bit set");
+  const std::int32_t reach = settings.match_um * 2 / 125;  // 1/16 mm
+  Nearest nearest;
+  for (int k = 0; k < peaks.count; ++k) {
+    if (used & (1u << k)) continue;
+    const std::int32_t d = distance_sq(slot.contact, peaks.peak[k], settings);
+    if (d > reach * reach || d >= nearest.distance_sq) continue;
+    nearest.distance_sq = d;
+    nearest.peak = k;
+  }
+  return nearest;
+}
+
 void ContactTracker::reset() {
   for (Slot& slot : slot_) slot = Slot{};
   reported_ = 0;
@@ -37,38 +52,31 @@ void ContactTracker::update(const PeakList& peaks, const Settings& settings, con
     if (slot.state == State::down) report(slot.contact);
 }
 
-// Nearest pairs first. At most 10 slots and 20 peaks, so trying all pairs is cheap and needs no
-// heap.
+// Nearest pairs first. Each slot keeps the nearest peak that is left; only slots that lose theirs
+// to another look again.
 void ContactTracker::match(const PeakList& peaks, const Settings& settings, const Limits& limits,
                            std::uint64_t t_us, std::uint32_t& used) {
-  static_assert(PeakList::kMaxPeaks <= 32, "peaks fit a bit set");
-  const std::int32_t reach = settings.match_um * 2 / 125;  // 1/16 mm
+  Nearest nearest[kMaxContacts];
+  for (int s = 0; s < kMaxContacts; ++s)
+    if (slot_[s].state != State::free) nearest[s] = nearest_to(slot_[s], peaks, settings, used);
   std::uint32_t matched = 0;
   for (;;) {
-    int best_slot = -1;
-    int best_peak = -1;
-    std::int32_t best = reach * reach + 1;
-    for (int s = 0; s < kMaxContacts; ++s) {
-      if (slot_[s].state == State::free || (matched & (1u << s))) continue;
-      for (int k = 0; k < peaks.count; ++k) {
-        if (used & (1u << k)) continue;
-        const std::int32_t d = distance_sq(slot_[s].contact, peaks.peak[k], settings);
-        if (d < best) {
-          best = d;
-          best_slot = s;
-          best_peak = k;
-        }
-      }
-    }
-    if (best_slot < 0) break;
-    matched |= 1u << best_slot;
-    used |= 1u << best_peak;
-    Slot& slot = slot_[best_slot];
+    int best = 0;
+    for (int s = 1; s < kMaxContacts; ++s)
+      if (nearest[s].distance_sq < nearest[best].distance_sq) best = s;
+    const int peak = nearest[best].peak;
+    if (peak < 0) break;
+    matched |= 1u << best;
+    used |= 1u << peak;
+    Slot& slot = slot_[best];
     // Hysteresis: a candidate needs touch_on in every frame, a contact lives on from touch_off.
-    if (slot.state == State::candidate && peaks.peak[best_peak].strength < limits.touch_on)
+    if (slot.state == State::candidate && peaks.peak[peak].strength < limits.touch_on)
       slot = Slot{};
     else
-      refresh(slot, peaks.peak[best_peak], settings, t_us);
+      refresh(slot, peaks.peak[peak], settings, t_us);
+    nearest[best] = Nearest{};
+    for (int s = 0; s < kMaxContacts; ++s)
+      if (nearest[s].peak == peak) nearest[s] = nearest_to(slot_[s], peaks, settings, used);
   }
   for (int s = 0; s < kMaxContacts; ++s)
     if (slot_[s].state != State::free && !(matched & (1u << s))) miss(slot_[s], settings);

@@ -8,6 +8,9 @@ namespace {
 
 constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64_t>(ms) * 1000; }
 
+// Share of the limit below which a glass that was refused counts as bare again.
+constexpr std::int32_t kReturnPermille = 750;
+
 Box box_of_node(int node, Shape shape) {
   const auto row = static_cast<std::uint8_t>(node / shape.cols);
   const auto col = static_cast<std::uint8_t>(node % shape.cols);
@@ -66,7 +69,10 @@ void Engine::depart_and_find() {
         {memory_.row_level.data, rows}, {memory_.col_level.data, cols}, memory_.sort};
     depart_from_smoothness(difference, scratch, mean, shape, settings_.counts_rise);
   }
-  region_limit_ = has_reference() ? limits_.surface : limits_.smooth;
+  const std::int32_t limit = has_reference() ? limits_.surface : limits_.smooth;
+  // After a refusal the glass must be clearly bare: a film that dries past the limit is still a
+  // film.
+  region_limit_ = resting_ == InputState::unpowered ? limit : permille_of(limit, kReturnPermille);
   for (std::size_t r = 0; r < rows; ++r) memory_.row_busy[r] = 1;
   find_regions(regions_, memory_.label, read_only(difference), read_only(memory_.row_busy), shape,
                region_limit_);

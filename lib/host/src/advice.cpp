@@ -32,6 +32,17 @@ void bare_glass_steps(std::vector<std::string>& steps, const Account& a) {
       "the places that fail, and explain that dump.");
 }
 
+// The panel helped itself; what is left is to keep it from happening again.
+void came_back_steps(std::vector<std::string>& steps) {
+  steps.emplace_back("Input is on again: nothing has to be opened or replaced.");
+  steps.emplace_back(
+      "See to it that the glass is bare and dry whenever the device is powered up: nothing taped "
+      "to the screen, and a wipe-down dry before the restart.");
+  steps.emplace_back(
+      "To prove it, restart with nothing on the glass, capture from power-up and run \"bareglass "
+      "explain\" on the new dump: nothing may be found.");
+}
+
 }  // namespace
 
 std::vector<std::string> next_steps(const std::vector<CauseFound>& causes, const Account& account) {

@@ -30,7 +30,7 @@ std::string strength_line(const FindingStory& s, const Account& a) {
 
 std::string shape_line(const FindingStory& s, const Account& a) {
   return fmt::format("The area is {} and holds {} nodes.", text::size_mm(s.widest, a.settings),
-                     s.last.nodes);
+                     s.widest_nodes);
 }
 
 std::string steadiness_line(const FindingStory& s) {

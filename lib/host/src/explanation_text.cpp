@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cstdlib>
 #include <sstream>
 
@@ -13,6 +14,23 @@ namespace {
 
 constexpr std::size_t kWidth = 80;
 
+bool is_number(const std::string& word) {
+  return !word.empty() && std::isdigit(static_cast<unsigned char>(word.back())) != 0;
+}
+
+bool next_is_unit(std::istringstream& words) {
+  const auto here = words.tellg();
+  std::string next;
+  if (here < 0 || !(words >> next)) {
+    words.clear();
+    return false;
+  }
+  words.clear();
+  words.seekg(here);
+  return next.front() == '%' || next == "s" || next == "ms" || next.rfind("mm", 0) == 0 ||
+         next.rfind("s.", 0) == 0;
+}
+
 // Words of `text`, broken at kWidth; the first line is led by `lead`, the others by as many blanks.
 std::string wrapped(const std::string& lead, const std::string& text) {
   const std::string indent(lead.size(), ' ');
@@ -21,6 +39,13 @@ std::string wrapped(const std::string& lead, const std::string& text) {
   std::istringstream words(text);
   for (std::string word; words >> word;) {
     const bool fresh = line.size() == lead.size();
+    // A unit stays with its number.
+    const bool unit_follows = is_number(word) && next_is_unit(words);
+    if (unit_follows) {
+      std::string unit;
+      words >> unit;
+      word += ' ' + unit;
+    }
     if (!fresh && line.size() + 1 + word.size() > kWidth) {
       out += line + '\n';
       line = indent;
@@ -157,8 +182,12 @@ void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
            fmt::format("{}; {}", text::lines(c.box), text::place_mm(c.box, a.settings)));
     w.item("when:     ", fmt::format("from {} {}", text::seconds(c.first_us, zero_time(a)), until));
   }
-  for (const std::string& s : c.speaks_for) w.item("for:      ", s);
-  for (const std::string& s : c.speaks_against) w.item("against:  ", s);
+  const auto evidence = [&](const char* label, const std::vector<std::string>& lines) {
+    for (std::size_t i = 0; i < lines.size(); ++i)
+      w.item(fmt::format("{:<10}- ", i == 0 ? label : ""), lines[i]);
+  };
+  evidence("for:", c.speaks_for);
+  evidence("against:", c.speaks_against);
 }
 
 void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines,
@@ -183,7 +212,10 @@ std::string explanation_text(const std::string& file, const Account& a, const Di
                              const TextOptions& options) {
   Writer w(options.colour);
   what_it_is(w, file, a);
-  w.heading("Why is input off, or on?");
+  const bool on = a.final_state == InputState::running;
+  w.heading(a.kind != DumpKind::from_power_up ? "What can be said about input"
+            : on                              ? "Why input is on"
+                                              : "Why input is off");
   w.paragraph(d.answer);
   // Further causes in full only while they can be read; a restless glass can leave dozens.
   constexpr std::size_t kMostCauses = 4;

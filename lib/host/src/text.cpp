@@ -97,7 +97,16 @@ std::string measured(const JournalEntry& e, const Settings& s) {
                      percent(e.value, s), at(e), e.limit, percent(e.limit, s));
 }
 
-std::string kind(const JournalEntry& e) { return name_of(static_cast<FindingKind>(e.detail)); }
+std::string kind(const JournalEntry& e) {
+  switch (static_cast<FindingKind>(e.detail)) {
+    case FindingKind::none:
+      return "unsteady readings";
+    case FindingKind::unknown:
+      return "something unidentified";
+    default:
+      return std::string("a ") + name_of(static_cast<FindingKind>(e.detail));
+  }
+}
 
 std::string start_event(const JournalEntry& e, const Settings& s) {
   switch (e.code) {
@@ -105,7 +114,8 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
       return fmt::format("The panel was powered up. Policy for an object on the glass: {}.",
                          policy(static_cast<StartPolicy>(e.value)));
     case JournalCode::settled:
-      return fmt::format("The front end settled: {} frames dropped ({} ms).", e.value, e.limit);
+      return fmt::format("The front end settled for {1} ms (frames dropped: {0}).", e.value,
+                         e.limit);
     case JournalCode::sampled:
       return fmt::format("A look at the glass ended; the least steady node moved by {}.",
                          measured(e, s));
@@ -135,9 +145,7 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
 std::string run_event(const JournalEntry& e, const Settings& s) {
   switch (e.code) {
     case JournalCode::input_off:
-      return fmt::format("Input was switched off because of {}: {}.",
-                         e.detail == 0 ? std::string("unsteady readings") : "a " + kind(e),
-                         measured(e, s));
+      return fmt::format("Input was switched off because of {}: {}.", kind(e), measured(e, s));
     case JournalCode::finding_began:
       return fmt::format("Found: {}, {}.", kind(e), measured(e, s));
     case JournalCode::finding_ended:

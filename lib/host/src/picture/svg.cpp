@@ -2,6 +2,8 @@
 
 #include <cmath>
 #include <cstdlib>
+#include <sstream>
+#include <vector>
 
 #include "bareglass/host/heat_map.hpp"
 
@@ -36,6 +38,18 @@ std::string escaped(const std::string& text) {
     }
   }
   return out;
+}
+
+// Lines of at most `width` user units at 17 px: a character of a sans-serif face is about 8.8 wide.
+std::vector<std::string> caption_lines(const std::string& text, double width) {
+  std::vector<std::string> lines(1);
+  std::istringstream words(text);
+  for (std::string word; words >> word;) {
+    const auto length = static_cast<double>(lines.back().size() + 1 + word.size());
+    if (!lines.back().empty() && length * 8.8 > width) lines.emplace_back();
+    lines.back() += (lines.back().empty() ? "" : " ") + word;
+  }
+  return lines;
 }
 
 std::string hex(Rgb c) { return fmt::format("#{:02x}{:02x}{:02x}", c.r, c.g, c.b); }
@@ -138,7 +152,9 @@ std::string heat_map_svg(const HeatMap& map) {
   const double panel_height = map.shape.rows * map.pitch_row_mm * kUnit;
   const double needed = kLeft + panel_width + 30 + kLegend + 30;
   const double width = needed < kLeastWidth ? kLeastWidth : needed;
-  const double height = kTop + (panel_height < 290 ? 290 : panel_height) + 64;
+  const std::vector<std::string> caption = caption_lines(map.caption, width - 28);
+  const double caption_top = kTop + (panel_height < 290 ? 290 : panel_height) + 42;
+  const double height = caption_top + 24.0 * static_cast<double>(caption.size());
   std::string out = fmt::format(
       "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0:.0f} {1:.0f}\" width=\"{0:.0f}\" "
       "height=\"{1:.0f}\" font-family=\"sans-serif\">\n"
@@ -152,9 +168,10 @@ std::string heat_map_svg(const HeatMap& map) {
   for (int r = 0; r < map.shape.rows; ++r)
     for (int c = 0; c < map.shape.cols; ++c) out += cell(map, r, c, full);
   out += axes(map) + mark(map) + legend(map, kLeft + panel_width + 30);
-  out += fmt::format(
-      "<text x=\"14\" y=\"{:.1f}\" font-size=\"17\" fill=\"#1a1a1a\">{}</text>\n</svg>\n",
-      height - 22, escaped(map.caption));
+  for (std::size_t k = 0; k < caption.size(); ++k)
+    out += fmt::format("<text x=\"14\" y=\"{:.1f}\" font-size=\"17\" fill=\"#1a1a1a\">{}</text>\n",
+                       caption_top + 24.0 * static_cast<double>(k), escaped(caption[k]));
+  out += "</svg>\n";
   return out;
 }
 

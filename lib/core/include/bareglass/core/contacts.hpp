@@ -84,6 +84,13 @@ class ContactTracker {
     std::uint64_t still_us = 0;  ///< since when it stands still
   };
 
+  /// The peak nearest to a slot and within reach; peak -1 if there is none.
+  struct Nearest {
+    std::int32_t distance_sq = 2147483647;  ///< (1/16 mm)²
+    int peak = -1;
+  };
+  static Nearest nearest_to(const Slot& slot, const PeakList& peaks, const Settings& settings,
+                            std::uint32_t used);
   void match(const PeakList& peaks, const Settings& settings, const Limits& limits,
              std::uint64_t t_us, std::uint32_t& used);
   void refresh(Slot& slot, const Peak& peak, const Settings& settings, std::uint64_t t_us);
