@@ -183,6 +183,24 @@ TEST(SecondPowerUp, IsReplayedFromItsDescription) {
   EXPECT_EQ(diagnose(a).causes.front().cause, Cause::touch_at_power_up);
 }
 
+TEST(ClockThatStartsAgain, IsTakenForARestartAndSaidSo) {
+  FixtureScript script = script_named("starts-late");
+  std::vector<Record> records = records_of(script);
+  const std::size_t n = records.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    if (auto* f = std::get_if<FrameRecord>(&records[i])) {
+      FrameRecord again = *f;
+      again.sequence -= 500;
+      again.t_us -= 11000000;
+      records.emplace_back(again);
+    }
+  }
+  const Account a = account_of(records);
+  EXPECT_EQ(a.clock_restarts, 1u);
+  EXPECT_EQ(a.frames, 504u);
+  EXPECT_THAT(a.assumptions, ::testing::Contains(HasSubstr("restart")));
+}
+
 TEST(LongDump, KeepsTheAccountBounded) {
   FixtureScript script = script_named("bare-glass");
   std::vector<Record> records = records_of(script);

@@ -1,7 +1,7 @@
 #include <fstream>
-#include <iterator>
 #include <memory>
 #include <random>
+#include <sstream>
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/capture/writer.hpp"
@@ -41,7 +41,9 @@ void send_journal(const Send& send, const Journal& journal, std::uint32_t& sent)
 // recording torn off in the middle of a packet.
 void write_damaged_copy(const std::string& from, const std::string& to) {
   std::ifstream in(from, std::ios::binary);
-  std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+  std::ostringstream copied;
+  copied << in.rdbuf();
+  std::string bytes = copied.str();
   std::mt19937_64 random(108);
   for (int k = 0; k < 12; ++k)
     bytes[2000 + random() % (bytes.size() - 2000)] ^= static_cast<char>(1 + random() % 255);

@@ -38,10 +38,13 @@ FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Sett
   if (seen_ && frame.sequence == last_sequence_ && frame.t_us == last_t_us_)
     return FrameStatus::repeated;
   if (seen_ && frame.t_us < last_t_us_) {
-    journal.add(
-        entry(frame, JournalCode::stamp_backward, milliseconds(last_t_us_ - frame.t_us), 0));
+    if (!backward_)
+      journal.add(
+          entry(frame, JournalCode::stamp_backward, milliseconds(last_t_us_ - frame.t_us), 0));
+    backward_ = true;
     return FrameStatus::stamp_backward;
   }
+  backward_ = false;
   const std::uint32_t step = frame.sequence - last_sequence_;
   if (seen_ && step > 1 && step < 0x80000000u)
     journal.add(entry(frame, JournalCode::frames_missing, static_cast<std::int32_t>(step - 1), 0));

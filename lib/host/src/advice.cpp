@@ -51,6 +51,10 @@ std::vector<std::string> next_steps(const std::vector<CauseFound>& causes, const
     bare_glass_steps(steps, account);
     return steps;
   }
+  if (account.kind == DumpKind::from_power_up && account.final_state == InputState::running) {
+    came_back_steps(steps);
+    return steps;
+  }
   steps.emplace_back(
       "Take everything off the glass: hands, notes, tape, covers, cables. Hold the device by its "
       "case.");

@@ -215,7 +215,10 @@ CauseFound weigh(const FindingStory& story, const Account& account) {
       weigh_touch(c, story, account);
       break;
     case FindingKind::raised_plateau:
-      weigh_raised(c, story, account);
+      if (is_rest_of_border(story, account))
+        weigh_rest_of_border(c);
+      else
+        weigh_raised(c, story, account);
       break;
     case FindingKind::border_band:
       weigh_border(c, story, account);

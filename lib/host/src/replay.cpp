@@ -50,6 +50,7 @@ class Replayer {
   void choose_kind(const FrameRecord& first);
   bool belongs(const FrameRecord& frame) const;
   void step(const FrameRecord& frame, const std::uint16_t* raw);
+  void restart_clock(const FrameRecord& frame);
   void drain_journal();
   void follow_findings(std::uint64_t t_us);
   FindingStory* story_of(const Finding& finding);
@@ -69,6 +70,7 @@ class Replayer {
   std::optional<StartPolicy> device_policy_;
   std::uint32_t journal_read_ = 0;
   std::uint64_t last_frame_us_ = 0;
+  std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
 };
@@ -210,14 +212,31 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
     account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
   last_frame_us_ = frame.t_us;
   account_.last_us = std::max(account_.last_us, frame.t_us);
-  const StepResult result =
-      engine_.step({raw, account_.settings.shape, frame.sequence, frame.t_us});
+  const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
+  StepResult result = engine_.step(scan);
+  if (result.status == FrameStatus::stamp_backward && frame.sequence < last_sequence_) {
+    restart_clock(frame);
+    result = engine_.step(scan);
+  }
+  last_sequence_ = frame.sequence;
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
   if (result.looked && !result.state_changed) return;
   if (result.looked) take_picture(frame.t_us, engine_.input_on() ? 1 : 3);
   if (!engine_.contacts().empty()) count_touches();
+}
+
+// Time and count both went back: the unit started again, though no description says when.
+void Replayer::restart_clock(const FrameRecord& frame) {
+  if (account_.kind == DumpKind::differences_only) {
+    const std::vector<std::uint16_t> middle(scratch_.size(), kMidScale);
+    engine_.join_midway({middle.data(), middle.size()}, frame.t_us);
+  } else {
+    engine_.power_up(frame.t_us);
+  }
+  last_frame_us_ = frame.t_us;
+  if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
 }
 
 // Decisions against input outweigh findings, findings outweigh a bare glass; the first of a kind

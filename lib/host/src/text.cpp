@@ -218,6 +218,11 @@ std::string assumed_policy(const Settings& s) {
                      policy(s.policy));
 }
 
+std::string assumed_restart() {
+  return "The clock and the frame count go back within the dump; that is taken for a restart of "
+         "the unit at an unknown time before.";
+}
+
 std::string reference_shape(std::size_t values, Shape shape) {
   return fmt::format("{} values (rows {} x columns {}), but it holds {}", shape.nodes(), shape.rows,
                      shape.cols, values);

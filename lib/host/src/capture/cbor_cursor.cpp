@@ -31,8 +31,8 @@ bool CborCursor::head(CborHead& out) {
   }
   if (is_string(out.type)) return out.value <= left();
   // The first test keeps 2 * value from wrapping.
-  return out.type < CborType::array || out.type == CborType::simple ||
-         out.type == CborType::tag || (out.value <= left() && items_inside(out) <= left());
+  return out.type < CborType::array || out.type == CborType::simple || out.type == CborType::tag ||
+         (out.value <= left() && items_inside(out) <= left());
 }
 
 bool CborCursor::skip_content(const CborHead& head_read) {

@@ -21,8 +21,7 @@ constexpr Tables make_tables() {
     t[0][i] = crc;
   }
   for (std::size_t k = 1; k < 8; ++k)
-    for (std::size_t i = 0; i < 256; ++i)
-      t[k][i] = (t[k - 1][i] >> 8) ^ t[0][t[k - 1][i] & 255u];
+    for (std::size_t i = 0; i < 256; ++i) t[k][i] = (t[k - 1][i] >> 8) ^ t[0][t[k - 1][i] & 255u];
   return t;
 }
 

@@ -61,7 +61,9 @@ const std::array<PanelKey, 12> kKeys = {{
      [](Panel& p, Text v) { p.counts_rise = !v.empty() && flag_in(v, "counts_rise"); },
      [](const Panel& p) { return std::string(p.counts_rise ? "true" : ""); }},
     {"frame_period_us",
-     [](Panel& p, Text v) { p.frame_period_us = v.empty() ? 0 : number32_in(v, "frame_period_us"); },
+     [](Panel& p, Text v) {
+       p.frame_period_us = v.empty() ? 0 : number32_in(v, "frame_period_us");
+     },
      [](const Panel& p) { return unless_zero(p.frame_period_us); }},
     {"unit", [](Panel& p, Text v) { p.unit_id = unescaped(v); },
      [](const Panel& p) { return escaped(p.unit_id); }},

@@ -8,8 +8,8 @@
 
 namespace bareglass::host {
 
-/// Takes one `# key: value` line into `panel`; an empty value means "not known". False if the key is
-/// none of a description. Throws LineProblem for a wrong value.
+/// Takes one `# key: value` line into `panel`; an empty value means "not known". False if the key
+/// is none of a description. Throws LineProblem for a wrong value.
 bool take_panel_key(PanelDescription& panel, std::string_view key, std::string_view value);
 
 /// True for the keys take_panel_key takes.

@@ -96,8 +96,8 @@ double decimal_in(std::string_view text, double most, const char* what) {
   double value = 0;
   // The comparison is false for NaN.
   if (parse_whole(trimmed(text), value) && value >= 0 && value <= most) return value;
-  throw LineProblem(fmt::format("{} is {}, expected a number from 0 to {}", what,
-                                quoted(trimmed(text)), most));
+  throw LineProblem(
+      fmt::format("{} is {}, expected a number from 0 to {}", what, quoted(trimmed(text)), most));
 }
 
 bool flag_in(std::string_view text, const char* what) {

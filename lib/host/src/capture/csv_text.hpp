@@ -19,7 +19,8 @@ struct LineProblem : std::runtime_error {
 
 std::string_view trimmed(std::string_view text);
 
-/// One line of printable text: control characters, backslashes and spaces at either end become \xHH.
+/// One line of printable text: control characters, backslashes and spaces at either end become
+/// \xHH.
 std::string escaped(std::string_view text);
 /// The inverse. Other backslashes are taken as they are. Throws LineProblem unless the result is
 /// UTF-8 of at most kMaxPacketText bytes.
@@ -28,7 +29,8 @@ std::string unescaped(std::string_view text);
 /// `text` shortened and escaped for a message.
 std::string quoted(std::string_view text);
 
-/// The whole of `text` as a decimal integer in `least`..`most`. Throws LineProblem that names `what`.
+/// The whole of `text` as a decimal integer in `least`..`most`. Throws LineProblem that names
+/// `what`.
 std::int64_t integer_in(std::string_view text, std::int64_t least, std::int64_t most,
                         const char* what);
 std::uint64_t time_in(std::string_view text, const char* what);

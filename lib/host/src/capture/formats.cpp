@@ -22,9 +22,7 @@ constexpr std::array<FormatRow, 7> kFormats = {{
     {CaptureFormat::tu08, "tu08", "V4L2 touch, 8-bit raw counts"},
 }};
 
-const FormatRow& row_of(CaptureFormat format) {
-  return kFormats[static_cast<std::size_t>(format)];
-}
+const FormatRow& row_of(CaptureFormat format) { return kFormats[static_cast<std::size_t>(format)]; }
 
 }  // namespace
 

@@ -58,9 +58,9 @@ void parse_frame(FrameRecord& out, PacketFields& fields, FrameKind kind) {
   const Lines lines = shape_of(fields);
   const bool raw = kind == FrameKind::raw;
   const unsigned tag = raw ? kTagUint16LittleEndian : kTagSint16LittleEndian;
-  const std::uint8_t* samples =
-      fields.typed_array(Key::samples, tag, 2 * lines.nodes(),
-                         raw ? "a uint16 array of rows x columns" : "a sint16 array of rows x columns");
+  const std::uint8_t* samples = fields.typed_array(
+      Key::samples, tag, 2 * lines.nodes(),
+      raw ? "a uint16 array of rows x columns" : "a sint16 array of rows x columns");
   out.kind = kind;
   out.sequence =
       static_cast<std::uint32_t>(fields.number(Key::sequence, kMost32, "a sequence number"));
@@ -79,9 +79,8 @@ void parse_frame(FrameRecord& out, PacketFields& fields, FrameKind kind) {
 
 void parse_reference(ReferenceRecord& out, PacketFields& fields) {
   const Lines lines = shape_of(fields);
-  const std::uint8_t* samples =
-      fields.typed_array(Key::samples, kTagUint16LittleEndian, 2 * lines.nodes(),
-                         "a uint16 array of rows x columns");
+  const std::uint8_t* samples = fields.typed_array(
+      Key::samples, kTagUint16LittleEndian, 2 * lines.nodes(), "a uint16 array of rows x columns");
   if (fields.wrong() != nullptr) return;
   out.rows = lines.rows;
   out.cols = lines.cols;
@@ -111,8 +110,7 @@ void parse_description(PanelDescription& out, PacketFields& fields) {
       kNanometresPerMillimetre;
   out.finger_counts = static_cast<int>(
       number_or_zero(fields, Key::finger_counts, kMostInt, "finger counts below 2^31"));
-  out.counts_rise =
-      fields.has(Key::counts_rise) && fields.flag(Key::counts_rise, "true or false");
+  out.counts_rise = fields.has(Key::counts_rise) && fields.flag(Key::counts_rise, "true or false");
   out.frame_period_us = static_cast<std::uint32_t>(
       number_or_zero(fields, Key::frame_period_us, kMost32, "a frame period of 32 bits"));
   text_if_present(out.unit_id, fields, Key::unit_id);
@@ -215,15 +213,22 @@ constexpr KeySet kUsedKeys[kLastPacketKind + 1] = {
 
 void parse_kind(Record& out, PacketFields& fields, PacketKind kind) {
   switch (kind) {
-    case PacketKind::panel_description: return parse_description(as<PanelDescription>(out), fields);
-    case PacketKind::raw_frame: return parse_frame(as<FrameRecord>(out), fields, FrameKind::raw);
+    case PacketKind::panel_description:
+      return parse_description(as<PanelDescription>(out), fields);
+    case PacketKind::raw_frame:
+      return parse_frame(as<FrameRecord>(out), fields, FrameKind::raw);
     case PacketKind::difference_frame:
       return parse_frame(as<FrameRecord>(out), fields, FrameKind::difference);
-    case PacketKind::factory_reference: return parse_reference(as<ReferenceRecord>(out), fields);
-    case PacketKind::contacts: return parse_contacts(as<ContactsRecord>(out), fields);
-    case PacketKind::journal_entry: return parse_journal(as<JournalRecord>(out), fields);
-    case PacketKind::supply_state: return parse_supply(as<SupplyRecord>(out), fields);
-    case PacketKind::note: return parse_note(as<NoteRecord>(out), fields);
+    case PacketKind::factory_reference:
+      return parse_reference(as<ReferenceRecord>(out), fields);
+    case PacketKind::contacts:
+      return parse_contacts(as<ContactsRecord>(out), fields);
+    case PacketKind::journal_entry:
+      return parse_journal(as<JournalRecord>(out), fields);
+    case PacketKind::supply_state:
+      return parse_supply(as<SupplyRecord>(out), fields);
+    case PacketKind::note:
+      return parse_note(as<NoteRecord>(out), fields);
   }
 }
 

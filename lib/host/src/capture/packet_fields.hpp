@@ -32,7 +32,8 @@ class PacketFields {
   /// Keys not in `used`, known or not.
   unsigned count_unused(KeySet used) const;
 
-  /// Values of present keys; `least`..`most` is the range. On a miss, wrong() is set and 0 returned.
+  /// Values of present keys; `least`..`most` is the range. On a miss, wrong() is set and 0
+  /// returned.
   std::uint64_t number(PacketKey key, std::uint64_t most, const char* expected);
   std::int64_t signed_number(PacketKey key, std::int64_t least, std::int64_t most,
                              const char* expected);

@@ -25,17 +25,20 @@ std::unique_ptr<CaptureReader> open_capture(std::unique_ptr<ByteSource> source,
                                             const std::string& name, const OpenOptions& options) {
   check_lines(options, name);
   auto input = std::make_unique<InputBuffer>(std::move(source));
-  const CaptureFormat format =
-      options.format ? *options.format : detect_format(*input, name);
+  const CaptureFormat format = options.format ? *options.format : detect_format(*input, name);
   if (!input->fill_to(1)) throw CaptureError(name, at_byte(0), "is empty, expected a capture");
   switch (format) {
-    case CaptureFormat::frames: return make_stream_reader(std::move(input), name);
-    case CaptureFormat::csv: return make_csv_reader(std::move(input), name, options);
-    case CaptureFormat::npy: return make_npy_reader(std::move(input), name, options);
+    case CaptureFormat::frames:
+      return make_stream_reader(std::move(input), name);
+    case CaptureFormat::csv:
+      return make_csv_reader(std::move(input), name, options);
+    case CaptureFormat::npy:
+      return make_npy_reader(std::move(input), name, options);
     case CaptureFormat::td16:
     case CaptureFormat::td08:
     case CaptureFormat::tu16:
-    case CaptureFormat::tu08: return make_touch_reader(std::move(input), name, format, options);
+    case CaptureFormat::tu08:
+      return make_touch_reader(std::move(input), name, format, options);
   }
   throw CaptureError(name, "", "expected one of the formats " + format_names());
 }

@@ -34,14 +34,13 @@ class StreamReader final : public CaptureReader {
   std::optional<std::uint64_t> bytes_total() const override { return input_->total(); }
 
  private:
-  /// Finds the end of the packet that begins the window; `size` leaves its zero out. At the source's
-  /// end what is left counts as a packet. False if nothing is left.
+  /// Finds the end of the packet that begins the window; `size` leaves its zero out. At the
+  /// source's end what is left counts as a packet. False if nothing is left.
   bool find_packet(std::size_t& size) {
     std::size_t searched = 0;
     for (;;) {
       const std::size_t left = input_->size() - searched;
-      const void* zero =
-          left > 0 ? std::memchr(input_->data() + searched, 0, left) : nullptr;
+      const void* zero = left > 0 ? std::memchr(input_->data() + searched, 0, left) : nullptr;
       if (zero != nullptr) {
         size = static_cast<std::size_t>(static_cast<const std::uint8_t*>(zero) - input_->data());
         return true;
@@ -92,10 +91,9 @@ class StreamReader final : public CaptureReader {
       ++stats_.lost_bytes;
       return take_body(out, body, used + 1);
     }
-    damaged(ending == 0 ? "the rest of a packet; the capture ends inside it"
-            : input_->offset() == 0
-                ? "a whole packet; the capture may begin in the middle of one"
-                : "a packet whose CRC-32C is right");
+    damaged(ending == 0             ? "the rest of a packet; the capture ends inside it"
+            : input_->offset() == 0 ? "a whole packet; the capture may begin in the middle of one"
+                                    : "a packet whose CRC-32C is right");
     lose(size + ending);
     return false;
   }

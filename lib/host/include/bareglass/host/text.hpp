@@ -31,6 +31,7 @@ std::string against(DecisiveMoment::Against against);
 std::string assumed_pitch(const Settings& settings);
 std::string assumed_finger(const Settings& settings);
 std::string assumed_policy(const Settings& settings);
+std::string assumed_restart();
 std::string reference_shape(std::size_t values, Shape shape);
 std::string wrong_setting(SettingsField field, const Settings& settings);
 std::string no_frames();

@@ -36,8 +36,8 @@ class CaptureReader {
   virtual ~CaptureReader() = default;
 
   /// The next record; false at the end (`out` then holds nothing of use). Buffers are reused where
-  /// `out` already holds the same kind. Throws CaptureError, which names file and place, for what can't
-  /// be skipped; afterwards only stats() is of use.
+  /// `out` already holds the same kind. Throws CaptureError, which names file and place, for what
+  /// can't be skipped; afterwards only stats() is of use.
   virtual bool next(Record& out) = 0;
 
   const CaptureStats& stats() const { return stats_; }

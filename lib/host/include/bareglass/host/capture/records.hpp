@@ -16,12 +16,12 @@ constexpr int kMaxCaptureLines = 1024;
 
 /// What a unit says of itself. Zero, empty and absent mean "not known".
 struct PanelDescription {
-  int rows = 0;               ///< driven lines, 1..kMaxCaptureLines
-  int cols = 0;               ///< sensed lines, likewise
-  double pitch_row_mm = 0;    ///< between the centres of neighbouring rows, mm
-  double pitch_col_mm = 0;    ///< between the centres of neighbouring columns, mm
-  int finger_counts = 0;      ///< peak difference of the panel's nominal finger, counts
-  bool counts_rise = false;   ///< a finger raises the counts
+  int rows = 0;              ///< driven lines, 1..kMaxCaptureLines
+  int cols = 0;              ///< sensed lines, likewise
+  double pitch_row_mm = 0;   ///< between the centres of neighbouring rows, mm
+  double pitch_col_mm = 0;   ///< between the centres of neighbouring columns, mm
+  int finger_counts = 0;     ///< peak difference of the panel's nominal finger, counts
+  bool counts_rise = false;  ///< a finger raises the counts
   std::uint32_t frame_period_us = 0;
   std::string unit_id;
   std::string panel_name;
@@ -40,8 +40,8 @@ struct FrameRecord {
   std::uint32_t sequence = 0;  ///< counts scans, wraps; formats without one are counted from 0
   std::uint64_t t_us = 0;      ///< microseconds on the controller's clock
   int rows = 0, cols = 0;
-  std::vector<std::uint16_t> raw;         ///< counts
-  std::vector<std::int16_t> difference;   ///< counts, positive as a finger is
+  std::vector<std::uint16_t> raw;        ///< counts
+  std::vector<std::int16_t> difference;  ///< counts, positive as a finger is
 };
 
 /// The bare panel as measured in the factory, counts, row-major.
@@ -77,7 +77,7 @@ struct JournalRecord {
 /// Absent: the device did not say.
 struct SupplyRecord {
   std::uint64_t t_us = 0;
-  std::optional<int> millivolts;       ///< 0..65535
+  std::optional<int> millivolts;  ///< 0..65535
   std::optional<bool> charging;
   std::optional<bool> docked;
   std::optional<int> temperature_c10;  ///< tenths of a degree Celsius, -32768..32767

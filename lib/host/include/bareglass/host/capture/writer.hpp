@@ -33,8 +33,8 @@ class CaptureWriter {
   /// Throws CaptureWriteError if the output fails (disk full, closed pipe) or a value doesn't fit
   /// the format.
   virtual void write(const Record& record) = 0;
-  /// Completes the file and gives it its name. Throws as write() does, or if there is nothing a file
-  /// could be made of. Call once; write nothing afterwards.
+  /// Completes the file and gives it its name. Throws as write() does, or if there is nothing a
+  /// file could be made of. Call once; write nothing afterwards.
   virtual void finish() = 0;
 
   const WriterLosses& losses() const { return losses_; }
