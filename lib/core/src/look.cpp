@@ -28,8 +28,8 @@ void fit_rows(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape
   for (int r = 0; r < shape.rows; ++r) {
     for (int c = 0; c < shape.cols; ++c) {
       const auto at = static_cast<std::size_t>(r * shape.cols + c);
-      scratch.sort[static_cast<std::size_t>(c)] =
-          saturate_i16(counts_of(mean_q8[at]) - kLevelOffset);
+      const std::int32_t level = scratch.col_level[static_cast<std::size_t>(c)] + kLevelOffset;
+      scratch.sort[static_cast<std::size_t>(c)] = saturate_i16(counts_of(mean_q8[at]) - level);
     }
     scratch.row_level[static_cast<std::size_t>(r)] =
         median_in_place({scratch.sort.data, static_cast<std::size_t>(shape.cols)});
@@ -93,8 +93,13 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
 
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise) {
-  fit_rows(scratch, mean_q8, shape);
-  fit_columns(scratch, mean_q8, shape);
+  for (int c = 0; c < shape.cols; ++c) scratch.col_level[static_cast<std::size_t>(c)] = 0;
+  // The first sweep's row medians still feel the columns' own differences: an object shifts their
+  // rank, and with it the level. The second sweep takes them over what the columns leave.
+  for (int sweep = 0; sweep < 2; ++sweep) {
+    fit_rows(scratch, mean_q8, shape);
+    fit_columns(scratch, mean_q8, shape);
+  }
   const View<const std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
   const View<const std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
   // The columns' neighbourhood medians, so that they are found once and not once per node.

@@ -50,7 +50,7 @@ struct SmoothScratch {
 void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8> mean_q8,
                            View<const std::uint16_t> reference, bool counts_rise);
 
-/// difference = smooth surface - mean. The surface is row level + column level by one sweep of
+/// difference = smooth surface - mean. The surface is row level + column level by two sweeps of
 /// medians (the median polish of exploratory data analysis, Tukey 1977), so a thing covering fewer
 /// than half of a line's nodes cannot bend it; afterwards inner lines whose level departs from the
 /// median of their five-line neighbourhood are given back that departure, so that a thing covering
