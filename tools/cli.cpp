@@ -1,0 +1,173 @@
+#include "cli.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <charconv>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+
+#include "bareglass/host/capture/error.hpp"
+
+namespace bareglass::tools {
+
+namespace po = boost::program_options;
+
+std::uint32_t parse_duration_us(const std::string& text, const std::string& option) {
+  const std::string expected = fmt::format(
+      "{} expects a time from 1us to 60s such as 8ms, 8000us or 0.008s, not '{}'", option, text);
+  char* end = nullptr;
+  errno = 0;
+  const double value = std::strtod(text.c_str(), &end);
+  if (end == text.c_str() || errno != 0) throw CommandLineError(expected);
+  const std::string unit = end;
+  const double us = unit == "us"   ? value
+                    : unit == "ms" ? value * 1e3
+                    : unit == "s"  ? value * 1e6
+                                   : -1.0;
+  if (!(us >= 1.0 && us <= 60e6)) throw CommandLineError(expected);
+  return static_cast<std::uint32_t>(us + 0.5);
+}
+
+po::options_description reading_options() {
+  po::options_description o("How to read the dump");
+  o.add_options()(
+      "format", po::value<std::string>()->value_name("NAME"),
+      fmt::format("format of the dump, where its content does not tell: {}", host::format_names())
+          .c_str())("rows", po::value<int>()->value_name("N"),
+                    "rows (driven lines) of a frame, for formats that do not say")(
+      "columns", po::value<int>()->value_name("N"), "columns (sensed lines) of a frame, likewise")(
+      "frame-period", po::value<std::string>()->value_name("TIME"),
+      "time between frames, e.g. 8ms, for formats without time stamps")(
+      "values", po::value<std::string>()->value_name("KIND"),
+      "what the numbers are: raw or difference")(
+      "skip-bad", po::bool_switch(),
+      "leave out and count lines that can't be read instead of stopping");
+  return o;
+}
+
+host::OpenOptions open_options(const po::variables_map& given) {
+  host::OpenOptions o;
+  if (given.count("format")) {
+    const std::string name = given["format"].as<std::string>();
+    o.format = host::format_of_name(name);
+    if (!o.format)
+      throw CommandLineError(
+          fmt::format("--format expects one of {}, not '{}'", host::format_names(), name));
+  }
+  const auto lines = [&](const char* name, int& field) {
+    if (!given.count(name)) return;
+    field = given[name].as<int>();
+    if (field < 1 || field > host::kMaxCaptureLines)
+      throw CommandLineError(fmt::format("--{} expects a number from 1 to {}, not {}", name,
+                                         host::kMaxCaptureLines, field));
+  };
+  lines("rows", o.rows);
+  lines("columns", o.cols);
+  if (given.count("frame-period"))
+    o.frame_period_us =
+        parse_duration_us(given["frame-period"].as<std::string>(), "--frame-period");
+  if (given.count("values")) {
+    const std::string kind = given["values"].as<std::string>();
+    if (kind != "raw" && kind != "difference")
+      throw CommandLineError(fmt::format("--values expects raw or difference, not '{}'", kind));
+    o.values = kind == "raw" ? host::FrameKind::raw : host::FrameKind::difference;
+  }
+  o.lenient = given["skip-bad"].as<bool>();
+  return o;
+}
+
+po::variables_map parse(int argc, const char* const* argv, const po::options_description& options,
+                        const std::vector<std::string>& positional) {
+  po::options_description all;
+  all.add(options);
+  all.add_options()("help,h", "show this help");
+  po::positional_options_description words;
+  po::options_description hidden;
+  for (const std::string& name : positional) {
+    words.add(name.c_str(), 1);
+    hidden.add_options()(name.c_str(), po::value<std::string>());
+  }
+  all.add(hidden);
+  // Abbreviated options are not guessed at.
+  constexpr int kStyle =
+      po::command_line_style::default_style & ~po::command_line_style::allow_guessing;
+  po::variables_map given;
+  try {
+    po::store(
+        po::command_line_parser(argc, argv).options(all).positional(words).style(kStyle).run(),
+        given);
+    po::notify(given);
+  } catch (const po::error& e) {
+    throw CommandLineError(e.what());
+  }
+  return given;
+}
+
+std::string required(const po::variables_map& given, const std::string& name) {
+  if (!given.count(name))
+    throw CommandLineError(fmt::format("expected {} on the command line", name));
+  return given[name].as<std::string>();
+}
+
+bool colour_wanted() {
+  const char* no_color = std::getenv("NO_COLOR");
+  return isatty(STDOUT_FILENO) != 0 && (no_color == nullptr || *no_color == '\0');
+}
+
+void print(const std::string& text) {
+  const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
+  if (!written || std::fflush(stdout) != 0)
+    throw host::CaptureWriteError("standard output", "",
+                                  fmt::format("cannot write: {}", std::strerror(errno)));
+}
+
+namespace {
+
+[[noreturn]] void fail_writing(const std::string& path, const std::string& temporary) {
+  const int why = errno;
+  std::remove(temporary.c_str());
+  throw host::CaptureWriteError(
+      path, "", fmt::format("cannot write: {}", std::strerror(why)));
+}
+
+std::int64_t now_ms() {
+  using namespace std::chrono;
+  return duration_cast<milliseconds>(steady_clock::now().time_since_epoch()).count();
+}
+
+}  // namespace
+
+void write_file(const std::string& path, const std::string& bytes) {
+  const std::string temporary = fmt::format("{}.part{}", path, getpid());
+  std::FILE* file = std::fopen(temporary.c_str(), "wb");
+  if (file == nullptr) fail_writing(path, temporary);
+  const bool written = std::fwrite(bytes.data(), 1, bytes.size(), file) == bytes.size() &&
+                       std::fflush(file) == 0 && fsync(fileno(file)) == 0;
+  if (std::fclose(file) != 0 || !written) fail_writing(path, temporary);
+  if (std::rename(temporary.c_str(), path.c_str()) != 0) fail_writing(path, temporary);
+}
+
+Progress::Progress(const host::CaptureReader& reader)
+    : reader_(reader), enabled_(isatty(STDERR_FILENO) != 0), next_ms_(now_ms() + 500) {}
+
+Progress::~Progress() {
+  if (shown_) std::fputs("\r\x1b[K", stderr);
+}
+
+void Progress::update(std::uint64_t frames) {
+  if (!enabled_ || now_ms() < next_ms_) return;
+  next_ms_ = now_ms() + 200;
+  shown_ = true;
+  const auto total = reader_.bytes_total();
+  const std::string share = total && *total > 0
+                                ? fmt::format(" ({} %)", 100 * reader_.bytes_read() / *total)
+                                : std::string();
+  std::fputs(fmt::format("\r{} frames read{}\x1b[K", frames, share).c_str(), stderr);
+  std::fflush(stderr);
+}
+
+}  // namespace bareglass::tools

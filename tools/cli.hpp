@@ -1,0 +1,75 @@
+#pragma once
+// What every command shares: exit codes, options that say how to read a dump, output that notices
+// when nobody takes it.
+
+#include <boost/program_options.hpp>
+#include <cstdint>
+#include <stdexcept>
+#include <string>
+
+#include "bareglass/host/capture/reader.hpp"
+
+namespace bareglass::tools {
+
+/// Exit codes, documented in `bareglass --help`.
+enum ExitCode : int {
+  kDone = 0,
+  kWrongCommandLine = 2,
+  kUnreadableInput = 3,  ///< missing, damaged beyond use, or not what it should be
+  kUnwritableOutput = 4,
+  kInternal = 5,  ///< a defect of this program
+};
+
+/// The command line can't be understood; what() says what was expected.
+class CommandLineError : public std::runtime_error {
+ public:
+  using std::runtime_error::runtime_error;
+};
+
+using Run = int (*)(int argc, const char* const* argv);
+
+/// "8ms", "8000us", "0.008s" in microseconds. Throws CommandLineError unless 1 us to 60 s.
+std::uint32_t parse_duration_us(const std::string& text, const std::string& option);
+
+/// Options that say how to read a dump: --format, --rows, --columns, --frame-period, --values,
+/// --skip-bad.
+boost::program_options::options_description reading_options();
+/// What they ask for. Throws CommandLineError for a value out of place.
+host::OpenOptions open_options(const boost::program_options::variables_map& given);
+
+/// Parses `argv` (without the command's own name); positional words fill `positional` in order.
+/// Adds
+/// --help. Throws CommandLineError, also for more words than positions.
+boost::program_options::variables_map parse(
+    int argc, const char* const* argv, const boost::program_options::options_description& options,
+    const std::vector<std::string>& positional);
+/// The value of a positional word that must be there. Throws CommandLineError.
+std::string required(const boost::program_options::variables_map& given, const std::string& name);
+
+/// True if standard output is a terminal and NO_COLOR is unset or empty (no-color.org convention).
+bool colour_wanted();
+
+/// Writes to standard output and flushes. Throws CaptureWriteError if not all of it was taken.
+void print(const std::string& text);
+
+/// Writes a whole file under a temporary name beside it and renames it. Throws CaptureWriteError.
+void write_file(const std::string& path, const std::string& bytes);
+
+/// A line on standard error that says how far reading has come; only on a terminal, only now and
+/// then.
+class Progress {
+ public:
+  explicit Progress(const host::CaptureReader& reader);
+  ~Progress();
+  Progress(const Progress&) = delete;
+  Progress& operator=(const Progress&) = delete;
+  void update(std::uint64_t frames);
+
+ private:
+  const host::CaptureReader& reader_;
+  bool enabled_;
+  bool shown_ = false;
+  std::int64_t next_ms_ = 0;
+};
+
+}  // namespace bareglass::tools

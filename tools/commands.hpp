@@ -1,0 +1,9 @@
+#pragma once
+// The commands. argv[0] is the command's own name. Each returns an exit code of cli.hpp, or throws
+// CommandLineError, CaptureError or CaptureWriteError.
+
+namespace bareglass::tools {
+
+int run_explain(int argc, const char* const* argv);
+
+}  // namespace bareglass::tools

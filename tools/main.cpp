@@ -1,0 +1,82 @@
+// bareglass COMMAND ...: finds the command and turns every failure into one line and an exit code.
+#include <fmt/format.h>
+
+#include <csignal>
+#include <cstdio>
+#include <exception>
+#include <string>
+
+#include "bareglass/host/capture/error.hpp"
+#include "cli.hpp"
+#include "commands.hpp"
+
+namespace {
+
+using namespace bareglass;
+
+struct Command {
+  const char* name;
+  const char* help;
+  tools::Run run;
+};
+
+// A new command is one line here and one in commands.hpp.
+constexpr Command kCommands[] = {
+    {"explain", "why a panel switched its input off, with evidence and next steps",
+     tools::run_explain},
+};
+
+std::string usage() {
+  std::string text =
+      "bareglass: why a capacitive touch panel switched its input off\n\nusage: bareglass COMMAND "
+      "...\n\n";
+  for (const Command& c : kCommands) text += fmt::format("  {:<10} {}\n", c.name, c.help);
+  text +=
+      "\n  --help     this text; `bareglass COMMAND --help` tells more\n"
+      "  --version  version of this program\n\n"
+      "exit codes: 0 done, 2 wrong command line, 3 unreadable input, 4 output can't be written,\n"
+      "            5 a defect of this program\n";
+  return text;
+}
+
+int run(int argc, const char* const* argv) {
+  const std::string word = argc > 1 ? argv[1] : "";
+  if (word == "--help" || word == "-h" || word == "help") {
+    tools::print(usage());
+    return tools::kDone;
+  }
+  if (word == "--version") {
+    tools::print(fmt::format("bareglass {}\n", BAREGLASS_VERSION));
+    return tools::kDone;
+  }
+  for (const Command& c : kCommands)
+    if (word == c.name) return c.run(argc - 1, argv + 1);
+  throw tools::CommandLineError(
+      word.empty() ? "expected a command; `bareglass --help` lists them"
+                   : fmt::format("unknown command '{}'; `bareglass --help` lists them", word));
+}
+
+int fail(int code, const char* what) {
+  std::fprintf(stderr, "bareglass: %s\n", what);
+  return code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  // A reader that goes away is an error to be told, not a reason to vanish.
+  std::signal(SIGPIPE, SIG_IGN);
+  try {
+    return run(argc, argv);
+  } catch (const tools::CommandLineError& e) {
+    return fail(tools::kWrongCommandLine, e.what());
+  } catch (const host::CaptureWriteError& e) {
+    return fail(tools::kUnwritableOutput, e.what());
+  } catch (const host::CaptureError& e) {
+    return fail(tools::kUnreadableInput, e.what());
+  } catch (const std::bad_alloc&) {
+    return fail(tools::kUnreadableInput, "not enough memory for this input");
+  } catch (const std::exception& e) {
+    return fail(tools::kInternal, e.what());
+  }
+}
