@@ -15,8 +15,7 @@ std::int32_t saturated_nodes(const Frame& frame, const Settings& settings) {
   const std::uint32_t span = settings.raw_high - first;
   std::int32_t n = 0;
   for (int i = 0; i < frame.shape.nodes(); ++i) {
-    // Below `first` the difference wraps round to a large number: one
-    // comparison for both ends.
+    // Below `first` the difference wraps round to a large number: one comparison for both ends.
     n += frame.raw[i] - first >= span ? 1 : 0;
   }
   return n;

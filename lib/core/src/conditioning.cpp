@@ -122,7 +122,7 @@ RowOffset row_offset(View<const std::int16_t> difference, std::int32_t quiet) {
     sum += in ? v : 0;
     votes += in ? 1 : 0;
   }
-  if (2 * votes < static_cast<std::int32_t>(difference.size)) return {};
+  if (votes == 0 || 2 * votes < static_cast<std::int32_t>(difference.size)) return {};
   const std::int32_t half = sum < 0 ? -votes / 2 : votes / 2;
   return {(sum + half) / votes, true};
 }

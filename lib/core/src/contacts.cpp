@@ -141,7 +141,8 @@ void find_peaks(PeakList& peaks, const RegionTable& regions, View<const std::uin
   peaks.count = 0;
   for (int k = 0; k < regions.count; ++k) {
     const Region& region = regions.region[k];
-    if (region.explained || region.two_signed || region.peak < limits.touch_off) continue;
+    if (region.explained || region.two_signed || region.lone) continue;
+    if (region.peak < limits.touch_off) continue;
     collect_maxima(peaks, region, k, field, label, limits.touch_off);
   }
   const int found = peaks.count;

@@ -81,6 +81,7 @@ void Engine::step_running(const Frame& frame) {
     if (regions_.dropped != 0 && !overflowed_)
       note(frame.t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
   }
+  mark_lone(regions_, read_only(memory_.difference), settings_.shape, region_limit_);
   overflowed_ = busy && regions_.dropped != 0;
   if (audit_baseline(frame.t_us)) return;
   hold_back_two_signed(frame.t_us);
@@ -201,7 +202,7 @@ void Engine::supervise(std::uint64_t t_us) {
   Limits limits = limits_;
   limits.surface = region_limit_;
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us,
-                   us_of(settings_.surface_ms), us_of(settings_.clear_ms), running);
+                   us_of(settings_.surface_ms), us_of(settings_.clear_ms), true);
   if (running) {
     judge_held_contact(t_us);
     const Finding* worst = findings_.worst();
@@ -209,7 +210,7 @@ void Engine::supervise(std::uint64_t t_us) {
     return;
   }
   // Paused: back when nothing has been on the glass for clear_ms, unless the policy forbids it.
-  if (regions_.count != 0) {
+  if (!glass_is_bare()) {
     bare_since_us_ = 0;
     return;
   }
@@ -219,6 +220,12 @@ void Engine::supervise(std::uint64_t t_us) {
   if (!may_return || t_us - bare_since_us_ < us_of(settings_.clear_ms)) return;
   note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
   enter(InputState::running);
+}
+
+bool Engine::glass_is_bare() const {
+  for (int k = 0; k < regions_.count; ++k)
+    if (!regions_.region[k].lone) return false;
+  return true;
 }
 
 void Engine::pause_input(std::uint64_t t_us, const Finding& cause) {

@@ -76,6 +76,7 @@ void Engine::depart_and_find() {
   for (std::size_t r = 0; r < rows; ++r) memory_.row_busy[r] = 1;
   find_regions(regions_, memory_.label, read_only(difference), read_only(memory_.row_busy), shape,
                region_limit_);
+  mark_lone(regions_, read_only(difference), shape, region_limit_);
 }
 
 void Engine::conclude_look(std::uint64_t t_us) {

@@ -76,11 +76,12 @@ void add_half(Finding& f, const Region& half) {
 // corner and two arms that do not touch each other.
 void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint32_t& taken) {
   static_assert(RegionTable::kMaxRegions <= 32, "regions fit a bit set");
+  if (f.kind == FindingKind::lone_node) return;
   for (bool grew = true; grew;) {
     grew = false;
     for (int m = first + 1; m < regions.count; ++m) {
       const Region& other = regions.region[m];
-      if ((taken & (1u << m)) || other.explained) continue;
+      if ((taken & (1u << m)) || other.explained || other.lone) continue;
       const bool joined = f.kind == FindingKind::two_sign_conductor;
       const bool belongs =
           joined ? overlaps(f.box, other.box, 1) && 5 * abs_i32(other.peak) >= abs_i32(f.peak)
@@ -128,6 +129,8 @@ const char* name_of(FindingKind kind) {
       return "lowered band at the border";
     case FindingKind::two_sign_conductor:
       return "two-signed conductor";
+    case FindingKind::lone_node:
+      return "lone node";
     case FindingKind::unknown:
       break;
   }
@@ -136,6 +139,7 @@ const char* name_of(FindingKind kind) {
 
 FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
                     const Limits& limits) {
+  if (region.lone) return FindingKind::lone_node;
   if (region.peak < 0) {
     if (is_flat(region) || region.nodes <= 4) return FindingKind::raised_plateau;
     return FindingKind::unknown;
@@ -148,7 +152,7 @@ FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
 
 void FindingTable::update(Journal& journal, const RegionTable& regions, Shape shape,
                           const Settings& settings, const Limits& limits, std::uint64_t t_us,
-                          std::uint64_t confirm_us, std::uint64_t gone_us, bool skip_contacts) {
+                          std::uint64_t confirm_us, std::uint64_t gone_us, bool input_in_use) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
   for (int k = 0; k < regions.count; ++k) {
@@ -158,8 +162,10 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     gather_halves(f, regions, k, taken);
     const bool is_contact = f.kind == FindingKind::held_touch ||
                             (f.kind == FindingKind::lowered_plateau && f.peak >= limits.touch_on);
-    if (skip_contacts && is_contact) continue;
-    see(journal, f, limits.surface, confirm_us);
+    if (input_in_use && is_contact)
+      see_again(f);
+    else
+      see(journal, f, limits.surface, confirm_us);
   }
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
@@ -195,6 +201,19 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
   place->confirmed = confirm_us == 0;
   if (place->confirmed)
     journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
+}
+
+void FindingTable::see_again(const Finding& seen) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (f.gone || !f.confirmed || f.kind != seen.kind || !overlaps(before_[k], seen.box, 1))
+      continue;
+    f.last_us = seen.last_us;
+    f.box = seen.box;
+    f.peak = seen.peak;
+    f.mean = seen.mean;
+    f.nodes = seen.nodes;
+  }
 }
 
 Finding* FindingTable::place_for_new() {
@@ -235,7 +254,7 @@ const Finding* FindingTable::worst() const {
   const Finding* worst = nullptr;
   for (std::size_t k = 0; k < count_; ++k) {
     const Finding& f = finding_[k];
-    if (f.gone || f.in_baseline || !f.confirmed) continue;
+    if (f.gone || f.in_baseline || !f.confirmed || f.kind == FindingKind::lone_node) continue;
     if (worst == nullptr || abs_i32(f.peak) > abs_i32(worst->peak)) worst = &f;
   }
   return worst;

@@ -79,7 +79,7 @@ LookSampler::Result LookSampler::finish(Arrays arrays) {
       result.node = static_cast<int>(i);
     }
   }
-  result.typical_range = static_cast<std::int32_t>(range_sum / n);
+  result.typical_range = n == 0 ? 0 : static_cast<std::int32_t>(range_sum / n);
   return result;
 }
 

@@ -105,6 +105,20 @@ void grow(Region& region, int row, int col, std::int16_t d, Shape shape) {
   }
 }
 
+// Greatest neighbour of the peak with the peak's sign, counts, 0 if all have the other.
+std::int32_t skirt_of(const Region& region, View<const std::int16_t> difference, Shape shape) {
+  std::int32_t skirt = 0;
+  for (int r = region.peak_row - 1; r <= region.peak_row + 1; ++r)
+    for (int c = region.peak_col - 1; c <= region.peak_col + 1; ++c) {
+      if (r < 0 || r >= shape.rows || c < 0 || c >= shape.cols) continue;
+      if (r == region.peak_row && c == region.peak_col) continue;
+      const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + c)];
+      const std::int32_t along = region.peak < 0 ? -d : d;
+      skirt = along > skirt ? along : skirt;
+    }
+  return skirt;
+}
+
 }  // namespace
 
 void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
@@ -132,10 +146,22 @@ bool is_two_sign_pair(const Region& a, const Region& b) {
   return 5 * (pa < pb ? pa : pb) >= (pa > pb ? pa : pb);
 }
 
+void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape shape,
+               std::int32_t limit) {
+  for (int k = 0; k < table.count; ++k) {
+    Region& region = table.region[k];
+    if (region.nodes != 1) continue;
+    const std::int32_t share = permille_of(abs_i32(region.peak), kSkirtPermille);
+    const std::int32_t least = share > limit / 4 ? share : limit / 4;
+    region.lone = skirt_of(region, difference, shape) < least;
+  }
+}
+
 void mark_two_signed(RegionTable& table) {
   for (int a = 0; a < table.count; ++a)
     for (int b = a + 1; b < table.count; ++b) {
       if (table.region[a].explained || table.region[b].explained) continue;
+      if (table.region[a].lone || table.region[b].lone) continue;
       if (!is_two_sign_pair(table.region[a], table.region[b])) continue;
       table.region[a].two_signed = true;
       table.region[b].two_signed = true;

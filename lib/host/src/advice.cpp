@@ -32,6 +32,15 @@ void bare_glass_steps(std::vector<std::string>& steps, const Account& a) {
       "the places that fail, and explain that dump.");
 }
 
+void lone_node_steps(std::vector<std::string>& steps) {
+  steps.emplace_back(
+      "Cleaning will not help: a single node without its neighbours is not caused by the glass.");
+  steps.emplace_back(
+      "Restart and capture again. If the same node stands out once more, pass the device on for "
+      "repair (tail, panel or controller); if other nodes do, look for a loose connection of the "
+      "capture itself.");
+}
+
 // The panel helped itself; what is left is to keep it from happening again.
 void came_back_steps(std::vector<std::string>& steps) {
   steps.emplace_back("Input is on again: nothing has to be opened or replaced.");
@@ -47,6 +56,13 @@ void came_back_steps(std::vector<std::string>& steps) {
 
 std::vector<std::string> next_steps(const std::vector<CauseFound>& causes, const Account& account) {
   std::vector<std::string> steps;
+  const bool only_lone_nodes = std::all_of(causes.begin(), causes.end(), [](const CauseFound& c) {
+    return c.cause == Cause::lone_node;
+  });
+  if (only_lone_nodes) {
+    lone_node_steps(steps);
+    return steps;
+  }
   if (any(causes, {Cause::bare_glass})) {
     bare_glass_steps(steps, account);
     return steps;

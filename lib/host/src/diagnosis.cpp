@@ -26,8 +26,12 @@ bool refused(const Account& a) {
   return false;
 }
 
+bool is_on_the_glass(Cause cause) {
+  return cause != Cause::bare_glass && cause != Cause::lone_node;
+}
+
 std::string answer_midway(const Account& a, const std::vector<CauseFound>& causes) {
-  const bool found = causes.front().cause != Cause::bare_glass;
+  const bool found = is_on_the_glass(causes.front().cause);
   if (a.kind == DumpKind::differences_only)
     return found ? "This dump holds only the device's own differences, so its start-up can't be "
                    "judged. While it was recorded, something stayed on the glass: see below."
@@ -99,6 +103,7 @@ CauseFound restless(const Account& a, const JournalEntry& e) {
 }
 
 int weight_of(const FindingStory& story) {
+  if (story.last.kind == FindingKind::lone_node) return 0;
   return (story.at_power_up ? 1000000 : 0) + std::abs(static_cast<int>(story.greatest));
 }
 
@@ -119,9 +124,10 @@ std::vector<CauseFound> causes_of(const Account& a) {
 }  // namespace
 
 const char* name_of(Cause cause) {
-  static constexpr const char* kNames[] = {
-      "bare_glass",    "touch_at_power_up", "touch_held",      "isolated_film", "drying_film",
-      "grounded_film", "wet_bezel",         "isolated_streak", "moving_thing",  "unknown_object"};
+  static constexpr const char* kNames[] = {"bare_glass",     "touch_at_power_up", "touch_held",
+                                           "isolated_film",  "drying_film",       "grounded_film",
+                                           "wet_bezel",      "isolated_streak",   "moving_thing",
+                                           "unknown_object", "lone_node"};
   return kNames[static_cast<int>(cause)];
 }
 

@@ -29,7 +29,7 @@ std::string strength_line(const FindingStory& s, const Account& a) {
 }
 
 std::string shape_line(const FindingStory& s, const Account& a) {
-  return fmt::format("The area is {} and holds {} nodes.", text::size_mm(s.widest, a.settings),
+  return fmt::format("The area is {} (nodes: {}).", text::size_mm(s.widest, a.settings),
                      s.widest_nodes);
 }
 
@@ -178,6 +178,18 @@ void weigh_grounded(CauseFound& c, const FindingStory& s, const Account& a) {
         "at power-up and was taken away later looks the same.");
 }
 
+void weigh_lone(CauseFound& c) {
+  c.cause = Cause::lone_node;
+  c.headline =
+      "A single node reads by itself, without its neighbours: nothing on the glass does that.";
+  c.speaks_for.emplace_back(
+      "Its neighbours show less than an eighth of its signal; under anything that lies on the "
+      "glass "
+      "they would share it. It is not taken for a touch.");
+  c.speaks_against.emplace_back(
+      "Panel, tail, controller and a garbled transmission can't be told apart from one node.");
+}
+
 void weigh_unknown(CauseFound& c, const FindingStory& s, const Account& a) {
   c.cause = Cause::unknown_object;
   c.headline = "Something is on the glass, but it fits none of the known kinds.";
@@ -228,6 +240,12 @@ CauseFound weigh(const FindingStory& story, const Account& account) {
       break;
     case FindingKind::lowered_plateau:
       weigh_grounded(c, story, account);
+      break;
+    case FindingKind::lone_node:
+      if (is_rest_of_border(story, account))
+        weigh_rest_of_border(c);
+      else
+        weigh_lone(c);
       break;
     default:
       weigh_unknown(c, story, account);

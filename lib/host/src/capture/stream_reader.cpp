@@ -21,10 +21,8 @@ class StreamReader final : public CaptureReader {
 
   bool next(Record& out) override {
     std::size_t size = 0;
-    while (find_packet(size)) {
-      const bool got = take_packet(out, size);
-      if (got) return true;
-    }
+    while (find_packet(size))
+      if (take_packet(out, size)) return true;
     if (stats_.packets == 0) throw CaptureError(name_, at_byte(0), nothing_intact());
     return false;
   }
@@ -49,6 +47,7 @@ class StreamReader final : public CaptureReader {
       if (searched > kMostPacketBytes) {
         skip_overlong();
         searched = 0;
+        continue;
       }
       if (!input_->fill()) {
         size = input_->size();
@@ -80,10 +79,7 @@ class StreamReader final : public CaptureReader {
       return false;
     }
     View<const std::uint8_t> body = decoder_.decode(input_->data(), size);
-    if (!body.empty()) {
-      const bool got = take_body(out, body, size + ending);
-      return got;
-    }
+    if (!body.empty()) return take_body(out, body, size + ending);
     std::size_t used = 0;
     body = decoder_.decode_front(used, input_->data(), size);
     if (!body.empty()) {

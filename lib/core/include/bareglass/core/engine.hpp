@@ -133,6 +133,7 @@ class Engine {
   void hold_back_two_signed(std::uint64_t t_us);
   void judge_held_contact(std::uint64_t t_us);
   void supervise(std::uint64_t t_us);
+  bool glass_is_bare() const;
   void pause_input(std::uint64_t t_us, const Finding& cause);
   void track();
 

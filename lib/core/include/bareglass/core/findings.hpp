@@ -18,8 +18,9 @@ enum class FindingKind : std::uint8_t {
   lowered_plateau = 3,  ///< flat and wide, raw lowered: a conductor that reaches ground or a hand
   border_band = 4,      ///< raw lowered along a border, little depth: fluid at the bezel
   two_sign_conductor =
-      5,        ///< raised and lowered side by side: an isolated conductor spanning lines
-  unknown = 6,  ///< a region that fits none of these
+      5,          ///< raised and lowered side by side: an isolated conductor spanning lines
+  unknown = 6,    ///< a region that fits none of these
+  lone_node = 7,  ///< one node without a skirt: no object; reported, but keeps nothing off
 };
 
 /// Static ASCII text such as "held touch".
@@ -56,10 +57,11 @@ class FindingTable {
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
   /// touches it. `confirm_us`: time a new finding must last before it is confirmed (0: at once).
   /// Confirmations and endings go to the journal. A finding not seen for `gone_us` ends.
-  /// `skip_contacts`: compact touches are contacts, not findings (running); false during a look.
+  /// `input_in_use`: what looks like a touch is a contact then; it keeps a finding alive that was
+  /// confirmed before, but never begins one. False during a look, when nobody may touch.
   void update(Journal& journal, const RegionTable& regions, Shape shape, const Settings& settings,
               const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
-              std::uint64_t gone_us, bool skip_contacts);
+              std::uint64_t gone_us, bool input_in_use);
 
   /// Enters a finding that came from elsewhere (a contact judged an object), confirmed.
   void add(Journal& journal, const Finding& finding, std::int32_t limit);
@@ -69,13 +71,15 @@ class FindingTable {
   /// Ends every finding whose kind or place no longer holds because a new baseline was taken.
   void end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit);
 
-  /// The present, confirmed finding that departs most and is not in the baseline; nullptr if none.
+  /// The present, confirmed finding that departs most, is not in the baseline and is not a lone
+  /// node; nullptr if none.
   const Finding* worst() const;
   /// The finding in the baseline that touches `box`; nullptr if none.
   const Finding* in_baseline_at(const Box& box) const;
 
  private:
   void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us);
+  void see_again(const Finding& seen);
   Finding* place_for_new();
 
   Finding finding_[kMaxFindings];
