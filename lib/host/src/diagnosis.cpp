@@ -103,18 +103,38 @@ CauseFound restless(const Account& a, const JournalEntry& e) {
 }
 
 int weight_of(const FindingStory& story) {
-  if (story.last.kind == FindingKind::lone_node) return 0;
   return (story.at_power_up ? 1000000 : 0) + std::abs(static_cast<int>(story.greatest));
+}
+
+// Many single nodes for a while each are one cause, not many: shown by the longest.
+CauseFound group_lone(const std::vector<const FindingStory*>& lone, const Account& a) {
+  const auto life = [](const FindingStory* s) { return s->last.last_us - s->last.first_us; };
+  const FindingStory* longest = *std::max_element(
+      lone.begin(), lone.end(),
+      [&](const FindingStory* x, const FindingStory* y) { return life(x) < life(y); });
+  CauseFound c = weigh(*longest, a);
+  if (lone.size() == 1) return c;
+  c.headline = fmt::format(
+      "Single nodes read by themselves, without their neighbours, {} times in this dump: nothing "
+      "on the glass does that.",
+      lone.size());
+  c.speaks_for.push_back(
+      fmt::format("The place and time above are those of the one that stayed longest ({:.1f} s).",
+                  static_cast<double>(life(longest)) / 1e6));
+  return c;
 }
 
 std::vector<CauseFound> causes_of(const Account& a) {
   std::vector<const FindingStory*> order;
-  for (const FindingStory& story : a.findings) order.push_back(&story);
+  std::vector<const FindingStory*> lone;
+  for (const FindingStory& story : a.findings)
+    (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
   std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
     return weight_of(*x) > weight_of(*y);
   });
   std::vector<CauseFound> causes;
   for (const FindingStory* story : order) causes.push_back(weigh(*story, a));
+  if (!lone.empty()) causes.push_back(group_lone(lone, a));
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
   if (causes.empty()) causes.push_back(nothing_found(a));

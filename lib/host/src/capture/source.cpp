@@ -17,8 +17,8 @@ std::string reason_of(int error) { return std::strerror(error); }
 
 class FileSource final : public ByteSource {
  public:
-  FileSource(int fd, bool owned, std::string name)
-      : fd_(fd), owned_(owned), name_(std::move(name)) {}
+  FileSource(int fd, bool owned, std::string name, const volatile std::sig_atomic_t* stop)
+      : fd_(fd), owned_(owned), name_(std::move(name)), stop_(stop) {}
   ~FileSource() override {
     if (owned_) ::close(fd_);
   }
@@ -27,6 +27,7 @@ class FileSource final : public ByteSource {
 
   std::size_t read(std::uint8_t* to, std::size_t most) override {
     for (;;) {
+      if (stop_ != nullptr && *stop_ != 0) return 0;
       const ssize_t got = ::read(fd_, to, most);
       if (got >= 0) {
         at_ += static_cast<std::uint64_t>(got);
@@ -47,6 +48,7 @@ class FileSource final : public ByteSource {
   int fd_;
   bool owned_;
   std::string name_;
+  const volatile std::sig_atomic_t* stop_;
   std::uint64_t at_ = 0;
 };
 
@@ -56,12 +58,13 @@ std::string shown_name(const std::string& path, const char* dash) {
   return path == "-" ? dash : path;
 }
 
-std::unique_ptr<ByteSource> open_source(const std::string& path) {
+std::unique_ptr<ByteSource> open_source(const std::string& path,
+                                        const volatile std::sig_atomic_t* stop) {
   const std::string name = shown_name(path, "standard input");
   const bool owned = path != "-";
   const int fd = owned ? ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOCTTY) : STDIN_FILENO;
   if (fd < 0) throw CaptureError(name, "", "cannot open: " + reason_of(errno));
-  auto source = std::make_unique<FileSource>(fd, owned, name);
+  auto source = std::make_unique<FileSource>(fd, owned, name, stop);
   struct stat about {};
   if (::fstat(fd, &about) != 0) throw CaptureError(name, "", "cannot open: " + reason_of(errno));
   if (S_ISDIR(about.st_mode))

@@ -1,6 +1,7 @@
 #pragma once
 // Where a capture's bytes come from.
 
+#include <csignal>
 #include <cstddef>
 #include <cstdint>
 #include <memory>
@@ -19,8 +20,10 @@ class ByteSource {
 };
 
 /// Opens a file, a device, or standard input for "-". Throws CaptureError for what can't be opened
-/// and for a directory.
-std::unique_ptr<ByteSource> open_source(const std::string& path);
+/// and for a directory. Once `*stop` is not zero, as a signal handler may set it, the source is at
+/// its end; the signal also ends a read that waits.
+std::unique_ptr<ByteSource> open_source(const std::string& path,
+                                        const volatile std::sig_atomic_t* stop = nullptr);
 
 /// The name under which messages speak of `path`: itself, or `dash` for "-".
 std::string shown_name(const std::string& path, const char* dash);
