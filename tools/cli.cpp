@@ -16,20 +16,34 @@ namespace bareglass::tools {
 
 namespace po = boost::program_options;
 
+namespace {
+
+// A number with the unit us, ms or s, in microseconds; negative if it is not one.
+double microseconds_of(const std::string& text) {
+  double value = 0;
+  const char* last = text.data() + text.size();
+  const auto [end, error] = std::from_chars(text.data(), last, value);
+  if (error != std::errc()) return -1.0;
+  const std::string unit(end, last);
+  return unit == "us" ? value : unit == "ms" ? value * 1e3 : unit == "s" ? value * 1e6 : -1.0;
+}
+
+}  // namespace
+
 std::uint32_t parse_duration_us(const std::string& text, const std::string& option) {
-  const std::string expected = fmt::format(
-      "{} expects a time from 1us to 60s such as 8ms, 8000us or 0.008s, not '{}'", option, text);
-  char* end = nullptr;
-  errno = 0;
-  const double value = std::strtod(text.c_str(), &end);
-  if (end == text.c_str() || errno != 0) throw CommandLineError(expected);
-  const std::string unit = end;
-  const double us = unit == "us"   ? value
-                    : unit == "ms" ? value * 1e3
-                    : unit == "s"  ? value * 1e6
-                                   : -1.0;
-  if (!(us >= 1.0 && us <= 60e6)) throw CommandLineError(expected);
+  const double us = microseconds_of(text);
+  if (!(us >= 1.0 && us <= 60e6))
+    throw CommandLineError(fmt::format(
+        "{} expects a time from 1us to 60s such as 8ms, 8000us or 0.008s, not '{}'", option, text));
   return static_cast<std::uint32_t>(us + 0.5);
+}
+
+std::uint64_t parse_time_us(const std::string& text, const std::string& option) {
+  const double us = microseconds_of(text);
+  if (!(us >= 0.0 && us <= 1e12))
+    throw CommandLineError(
+        fmt::format("{} expects a time such as 0s, 1500ms or 250us, not '{}'", option, text));
+  return static_cast<std::uint64_t>(us + 0.5);
 }
 
 po::options_description reading_options() {
@@ -130,8 +144,7 @@ namespace {
 [[noreturn]] void fail_writing(const std::string& path, const std::string& temporary) {
   const int why = errno;
   std::remove(temporary.c_str());
-  throw host::CaptureWriteError(
-      path, "", fmt::format("cannot write: {}", std::strerror(why)));
+  throw host::CaptureWriteError(path, "", fmt::format("cannot write: {}", std::strerror(why)));
 }
 
 std::int64_t now_ms() {

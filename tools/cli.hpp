@@ -31,6 +31,9 @@ using Run = int (*)(int argc, const char* const* argv);
 /// "8ms", "8000us", "0.008s" in microseconds. Throws CommandLineError unless 1 us to 60 s.
 std::uint32_t parse_duration_us(const std::string& text, const std::string& option);
 
+/// The same for a point in time: 0s to 1000000s.
+std::uint64_t parse_time_us(const std::string& text, const std::string& option);
+
 /// Options that say how to read a dump: --format, --rows, --columns, --frame-period, --values,
 /// --skip-bad.
 boost::program_options::options_description reading_options();
@@ -38,8 +41,7 @@ boost::program_options::options_description reading_options();
 host::OpenOptions open_options(const boost::program_options::variables_map& given);
 
 /// Parses `argv` (without the command's own name); positional words fill `positional` in order.
-/// Adds
-/// --help. Throws CommandLineError, also for more words than positions.
+/// Adds --help. Throws CommandLineError, also for more words than positions.
 boost::program_options::variables_map parse(
     int argc, const char* const* argv, const boost::program_options::options_description& options,
     const std::vector<std::string>& positional);

@@ -5,5 +5,7 @@
 namespace bareglass::tools {
 
 int run_explain(int argc, const char* const* argv);
+int run_info(int argc, const char* const* argv);
+int run_convert(int argc, const char* const* argv);
 
 }  // namespace bareglass::tools

@@ -26,6 +26,8 @@ po::options_description own_options() {
       "settings of the unit's firmware (TOML)")(
       "policy", po::value<std::string>()->value_name("NAME"),
       "what the unit does about an object at power-up: lock, wait, adopt or service")(
+      "power-up", po::value<std::string>()->value_name("TIME"),
+      "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say")(
       "finger-counts", po::value<int>()->value_name("N"),
       "signal of a finger on this panel, counts (16 to 20000)");
   return o;
@@ -58,6 +60,8 @@ host::ReplayOptions replay_options(const po::variables_map& given) {
   if (given.count("settings"))
     o.settings = host::read_settings(given["settings"].as<std::string>());
   if (given.count("policy")) o.policy = policy_named(given["policy"].as<std::string>());
+  if (given.count("power-up"))
+    o.power_up_us = parse_time_us(given["power-up"].as<std::string>(), "--power-up");
   if (given.count("finger-counts")) {
     o.finger_counts = given["finger-counts"].as<int>();
     if (*o.finger_counts < 16 || *o.finger_counts > 20000)

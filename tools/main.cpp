@@ -24,6 +24,8 @@ struct Command {
 constexpr Command kCommands[] = {
     {"explain", "why a panel switched its input off, with evidence and next steps",
      tools::run_explain},
+    {"info", "what a dump is: format, panel, frames, gaps, damage", tools::run_info},
+    {"convert", "writes a dump in another format", tools::run_convert},
 };
 
 std::string usage() {

@@ -136,6 +136,7 @@ void Replayer::settle_settings(const FrameRecord& first) {
 
 void Replayer::choose_kind(const FrameRecord& first) {
   frame_kind_ = first.kind;
+  if (options_.power_up_us) account_.panel.power_up_us = options_.power_up_us;
   const auto power_up = account_.panel.power_up_us;
   const bool from_start =
       power_up && first.t_us >= *power_up && first.t_us - *power_up <= kStartWindowUs;

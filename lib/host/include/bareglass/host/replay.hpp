@@ -18,6 +18,8 @@ struct ReplayOptions {
   std::optional<Settings> settings;
   std::optional<StartPolicy> policy;  ///< overrides the settings' and the device journal's
   std::optional<int> finger_counts;   ///< overrides the dump's
+  /// When the panel was powered, on the clock of the frames, for dumps that do not say.
+  std::optional<std::uint64_t> power_up_us;
   /// Called every 4096 records with the frames replayed so far.
   std::function<void(std::uint64_t frames)> progress;
 };

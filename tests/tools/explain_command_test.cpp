@@ -1,0 +1,176 @@
+// `bareglass explain` as a process: what it prints, what it refuses, what it leaves behind.
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <string>
+
+#include "support/run_command.hpp"
+
+namespace bareglass {
+namespace {
+
+using support::CommandResult;
+using support::ScratchFolder;
+using ::testing::HasSubstr;
+using ::testing::Not;
+using ::testing::StartsWith;
+
+const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+
+class ExplainCommand : public ::testing::Test {
+ protected:
+  CommandResult run(const std::string& line) { return support::run_shell(scratch_, line); }
+  CommandResult explain(const std::string& words) { return run("$BAREGLASS explain " + words); }
+
+  // One line on standard error, nothing on standard output, the expected exit code.
+  void expect_refused(const CommandResult& r, int code, const std::string& words) {
+    EXPECT_EQ(r.code, code) << r.err;
+    EXPECT_EQ(r.out, "");
+    EXPECT_THAT(r.err, StartsWith("bareglass: "));
+    EXPECT_THAT(r.err, HasSubstr(words));
+    EXPECT_EQ(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
+  }
+  std::string file(const std::string& name, const std::string& bytes) {
+    support::write_file(scratch_ / name, bytes);
+    return scratch_ / name;
+  }
+  ScratchFolder scratch_;
+};
+
+TEST_F(ExplainCommand, PrintsTheApprovedTextWithoutColourIntoAPipe) {
+  const CommandResult r = run("cd " + kFixtures + " && $BAREGLASS explain wet-bezel.frames");
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_EQ(r.out, support::read_file(kFixtures + "expected/wet-bezel.txt"));
+  EXPECT_EQ(r.err, "");
+}
+
+TEST_F(ExplainCommand, ReadsStandardInput) {
+  const CommandResult r = explain("- < " + kFixtures + "wet-bezel.frames");
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr("fluid at the bezel"));
+}
+
+TEST_F(ExplainCommand, DrawsBothKindsOfPicture) {
+  for (const char* name : {"p.svg", "p.png"}) {
+    const CommandResult r = explain(kFixtures + "wet-bezel.frames --picture " + (scratch_ / name));
+    EXPECT_EQ(r.code, 0) << r.err;
+    EXPECT_THAT(r.out, HasSubstr(scratch_ / name));
+  }
+  EXPECT_THAT(support::read_file(scratch_ / "p.svg"), StartsWith("<svg"));
+  EXPECT_THAT(support::read_file(scratch_ / "p.png"), StartsWith("\x89PNG"));
+  EXPECT_EQ(scratch_.files(), 2u) << "temporary files were left behind";
+}
+
+TEST_F(ExplainCommand, GivesOneJsonDocument) {
+  const CommandResult r = explain(kFixtures + "damaged.frames --json | python3 -m json.tool");
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr("\"cause\": \"touch_at_power_up\""));
+}
+
+TEST_F(ExplainCommand, PolicyOnTheCommandLineOverridesTheDevice) {
+  const CommandResult r = explain(kFixtures + "finger-at-power-up.frames --policy wait");
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr("Input was off and came back"));
+  EXPECT_THAT(r.out, HasSubstr("reports another decision"));
+}
+
+TEST_F(ExplainCommand, SettingsFileIsUsed) {
+  // A limit of 20 % of a finger lets the damp note (11 %) pass.
+  const std::string settings =
+      file("s.toml", "[surface]\nsurface_permille = 200\nsmooth_permille = 400\n");
+  const CommandResult r = explain(kFixtures + "damp-note-peeled.frames --settings " + settings);
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr("Input is on"));
+}
+
+TEST_F(ExplainCommand, WrongWords) {
+  expect_refused(explain(""), 2, "DUMP");
+  expect_refused(explain("a b"), 2, "");
+  expect_refused(explain("x --no-such-option"), 2, "--no-such-option");
+  expect_refused(explain("x --pic y.svg"), 2, "--pic");
+  expect_refused(explain("x --policy perhaps"), 2, "lock, wait, adopt or service");
+  expect_refused(explain("x --picture y.gif"), 2, ".svg or .png");
+  expect_refused(explain("x --finger-counts 5"), 2, "16 to 20000");
+  expect_refused(explain("x --format fax"), 2, "frames, csv");
+  expect_refused(explain("x --frame-period fast"), 2, "8ms");
+  expect_refused(run("$BAREGLASS frobnicate"), 2, "frobnicate");
+}
+
+TEST_F(ExplainCommand, UnreadableInputs) {
+  expect_refused(explain(scratch_ / "missing"), 3, "missing");
+  expect_refused(explain(scratch_.path()), 3, "directory");
+  expect_refused(explain(file("empty", "")), 3, "empty");
+  expect_refused(explain(file("prose", "Dear all, the pump has no touch.\n")), 3, "--format");
+  expect_refused(explain(file("text.csv", "# values: raw\n# rows: 2\n# cols: 2\n1,2,3,4,ink\n")), 3,
+                 "line 4");
+  expect_refused(explain(file("nan.csv", "# values: raw\n# rows: 2\n# cols: 2\n1,2,3,4,nan\n")), 3,
+                 "line 4");
+  expect_refused(explain(file("short.csv", "# values: raw\n# rows: 2\n# cols: 2\n1,2,3,4\n")), 3,
+                 "line 4");
+  expect_refused(explain(file("odd.tu16", "1234567") +
+                         " --format tu16 --rows 2 --columns 2 --frame-period 8ms"),
+                 3, "byte");
+  expect_refused(explain(file("head.csv", "# values: raw\n# rows: 2\n# cols: 2\n")), 3, "frame");
+}
+
+TEST_F(ExplainCommand, SeventyThousandColumns) {
+  std::string line = "1";
+  for (int i = 0; i < 70000; ++i) line += ",7";
+  expect_refused(
+      explain(file("wide.csv", "# values: raw\n# rows: 1\n# cols: 70000\n" + line + "\n")), 3,
+      "70000");
+  expect_refused(explain(file("wide2.csv", line + "\n") + " --rows 1 --columns 70000"), 2, "1024");
+}
+
+TEST_F(ExplainCommand, PanelLargerThanTheCoreTakes) {
+  std::string line = "1";
+  for (int i = 0; i < 400; ++i) line += ",7";
+  expect_refused(explain(file("wide.csv", "# values: raw\n# rows: 2\n# cols: 200\n" + line + "\n")),
+                 3, "2 to 128");
+}
+
+TEST_F(ExplainCommand, OutputThatCantBeWritten) {
+  const std::string dump = kFixtures + "wet-bezel.frames";
+  EXPECT_EQ(explain(dump + " > /dev/full").code, 4);
+  EXPECT_THAT(explain(dump + " > /dev/full").err, HasSubstr("standard output"));
+  expect_refused(explain(dump + " --picture " + (scratch_ / "no/such/folder.svg")), 4,
+                 "folder.svg");
+  EXPECT_EQ(scratch_.files(), 0u);
+}
+
+TEST_F(ExplainCommand, ReaderThatGoesAway) {
+  // The pipe is closed before the command writes; it must say so and not vanish by a signal.
+  const CommandResult r = run("( sleep 0.2; $BAREGLASS explain " + kFixtures +
+                              "wet-bezel.frames; echo code $? >&2 ) | true");
+  EXPECT_THAT(r.err, HasSubstr("code 4"));
+  EXPECT_THAT(r.err, HasSubstr("standard output"));
+}
+
+TEST_F(ExplainCommand, FileWithoutPermission) {
+  const std::string path = file("secret", "x");
+  const CommandResult r = run("chmod 000 " + path +
+                              "; if [ \"$(id -u)\" = 0 ]; then exec setpriv --reuid=65534 "
+                              "--clear-groups $BAREGLASS explain " +
+                              path + "; else exec $BAREGLASS explain " + path + "; fi");
+  if (r.code == 126 || r.code == 127 || r.err.find("setpriv") != std::string::npos)
+    GTEST_SKIP() << "this machine can't run the command without root's rights: " << r.err;
+  expect_refused(r, 3, "ermission");
+}
+
+TEST_F(ExplainCommand, ColourOnlyOnATerminal) {
+  const std::string script =
+      "script -qec \"$BAREGLASS explain " + kFixtures + "wet-bezel.frames\" /dev/null";
+  const CommandResult on = run(script);
+  if (on.code == 127) GTEST_SKIP() << "no `script` command to make a terminal with";
+  EXPECT_THAT(on.out, HasSubstr("\x1b["));
+  EXPECT_THAT(run("NO_COLOR=1 " + script).out, Not(HasSubstr("\x1b[1m")));
+}
+
+TEST_F(ExplainCommand, HelpNamesExitCodes) {
+  EXPECT_THAT(run("$BAREGLASS --help").out, HasSubstr("exit codes"));
+  EXPECT_THAT(explain("--help").out, HasSubstr("--picture"));
+}
+
+}  // namespace
+}  // namespace bareglass

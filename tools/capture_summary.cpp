@@ -1,0 +1,267 @@
+#include "capture_summary.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "terminal_text.hpp"
+
+namespace bareglass::tools {
+
+namespace {
+
+using nlohmann::ordered_json;
+
+double seconds(std::uint64_t us) { return static_cast<double>(us) / 1e6; }
+
+/// Lines of a name and what it is.
+class Rows {
+ public:
+  explicit Rows(bool colour) : colour_(colour) {}
+  void add(const char* name, const std::string& text) {
+    const bool bold = colour_ && *name != '\0';
+    text_ +=
+        fmt::format("{}{:<11}{}{}\n", bold ? "\x1b[1m" : "", name, bold ? "\x1b[0m" : "", text);
+  }
+  const std::string& text() const { return text_; }
+
+ private:
+  bool colour_;
+  std::string text_;
+};
+
+void add_part(std::string& text, const std::string& part) {
+  text += (text.empty() ? "" : ", ") + part;
+}
+
+void add_count(std::string& text, std::uint64_t count, const char* what) {
+  if (count > 0) add_part(text, fmt::format("{} {}", count, what));
+}
+
+std::string panel_text(const host::PanelDescription& panel) {
+  std::string text = fmt::format("{} rows x {} columns", panel.rows, panel.cols);
+  if (panel.pitch_row_mm > 0 || panel.pitch_col_mm > 0)
+    add_part(text, fmt::format("pitch {} x {} mm", panel.pitch_row_mm, panel.pitch_col_mm));
+  if (panel.finger_counts > 0) add_part(text, fmt::format("finger {} counts", panel.finger_counts));
+  if (panel.counts_rise) add_part(text, "counts rise at a touch");
+  if (panel.frame_period_us > 0)
+    add_part(text, fmt::format("{} ms a frame", panel.frame_period_us / 1e3));
+  if (!panel.panel_name.empty()) add_part(text, "panel " + harmless(panel.panel_name));
+  if (!panel.unit_id.empty()) add_part(text, "unit " + harmless(panel.unit_id));
+  if (!panel.firmware.empty()) add_part(text, "firmware " + harmless(panel.firmware));
+  return text;
+}
+
+std::string frames_text(const CaptureSummary& s) {
+  std::string text;
+  add_count(text, s.raw_frames, "raw");
+  add_count(text, s.difference_frames, "difference");
+  return text.empty() ? "none" : text;
+}
+
+std::string time_text(const CaptureSummary& s) {
+  std::string text = fmt::format("{:.3f} s to {:.3f} s", seconds(s.first_us), seconds(s.last_us));
+  if (s.steps_us > 0)
+    text += fmt::format(", {:.1f} frames/s, longest step {:.1f} ms",
+                        static_cast<double>(s.steps) / seconds(s.steps_us),
+                        static_cast<double>(s.longest_step_us) / 1e3);
+  return text;
+}
+
+std::string range_text(const char* what, const ValueRange& range) {
+  return range.any ? fmt::format("{} {} to {}", what, range.least, range.most) : std::string();
+}
+
+std::string values_text(const CaptureSummary& s) {
+  std::string text = range_text("raw", s.raw);
+  if (s.difference.any) add_part(text, range_text("difference", s.difference));
+  if (s.millivolts.any) add_part(text, range_text("supply", s.millivolts) + " mV");
+  return text;
+}
+
+std::string other_text(const CaptureSummary& s) {
+  std::string text;
+  add_count(text, s.descriptions, "panel descriptions");
+  add_count(text, s.references, "factory references");
+  add_count(text, s.contact_reports, "contact reports");
+  add_count(text, s.journal_entries, "journal entries");
+  add_count(text, s.supply_states, "supply states");
+  add_count(text, s.note_count, "notes");
+  return text.empty() ? "none" : text;
+}
+
+std::string gaps_text(const host::CaptureStats& stats) {
+  std::string text;
+  add_count(text, stats.frames_missing, "frames missing");
+  add_count(text, stats.sequence_gaps, "gaps in the sequence");
+  add_count(text, stats.time_gaps, "gaps in time");
+  add_count(text, stats.sequence_restarts, "steps back in the sequence");
+  add_count(text, stats.stamps_backward, "steps back in time");
+  add_count(text, stats.repeated_frames, "repeated frames");
+  return text.empty() ? "none" : text;
+}
+
+std::string damage_text(const host::CaptureStats& stats) {
+  std::string text;
+  add_count(text, stats.damaged_packets, "damaged packets");
+  add_count(text, stats.malformed_lines, "malformed lines");
+  add_count(text, stats.lost_bytes, "bytes lost");
+  add_count(text, stats.unknown_kinds, "packets of unknown kind");
+  add_count(text, stats.unknown_keys, "unknown keys");
+  return text.empty() ? "none" : text;
+}
+
+std::string place_text(const host::DamagePlace& place) {
+  return fmt::format("{} {}: {}{}", place.is_line ? "line" : "byte", place.place,
+                     place.is_line ? "" : "expected ", harmless(place.expected));
+}
+
+ordered_json json_of(const ValueRange& range) {
+  if (!range.any) return nullptr;
+  return {{"least", range.least}, {"most", range.most}};
+}
+
+ordered_json json_of(const host::PanelDescription& panel) {
+  ordered_json json = {{"rows", panel.rows}, {"columns", panel.cols}};
+  if (panel.pitch_row_mm > 0) json["pitch_row_mm"] = panel.pitch_row_mm;
+  if (panel.pitch_col_mm > 0) json["pitch_column_mm"] = panel.pitch_col_mm;
+  if (panel.finger_counts > 0) json["finger_counts"] = panel.finger_counts;
+  json["counts_rise"] = panel.counts_rise;
+  if (panel.frame_period_us > 0) json["frame_period_us"] = panel.frame_period_us;
+  if (!panel.unit_id.empty()) json["unit"] = panel.unit_id;
+  if (!panel.panel_name.empty()) json["panel"] = panel.panel_name;
+  if (!panel.firmware.empty()) json["firmware"] = panel.firmware;
+  if (panel.raw_max) json["raw_max"] = *panel.raw_max;
+  if (panel.power_up_us) json["power_up_us"] = *panel.power_up_us;
+  return json;
+}
+
+ordered_json json_of(const host::CaptureStats& stats) {
+  ordered_json places = ordered_json::array();
+  for (const host::DamagePlace& place : stats.damage)
+    places.push_back(
+        {{place.is_line ? "line" : "byte", place.place}, {"expected", place.expected}});
+  return {{"packets", stats.packets},
+          {"damaged_packets", stats.damaged_packets},
+          {"lost_bytes", stats.lost_bytes},
+          {"malformed_lines", stats.malformed_lines},
+          {"unknown_kinds", stats.unknown_kinds},
+          {"unknown_keys", stats.unknown_keys},
+          {"frames_missing", stats.frames_missing},
+          {"sequence_gaps", stats.sequence_gaps},
+          {"sequence_restarts", stats.sequence_restarts},
+          {"time_gaps", stats.time_gaps},
+          {"stamps_backward", stats.stamps_backward},
+          {"repeated_frames", stats.repeated_frames},
+          {"damage", places}};
+}
+
+}  // namespace
+
+void ValueRange::add(int value) {
+  least = any ? std::min(least, value) : value;
+  most = any ? std::max(most, value) : value;
+  any = true;
+}
+
+void CaptureSummary::take(const host::Record& record) {
+  std::visit([this](const auto& r) { put(r); }, record);
+}
+
+void CaptureSummary::put(const host::PanelDescription& told) {
+  const bool changed = !panel || panel->power_up_us != told.power_up_us;
+  power_ups += told.power_up_us && changed ? 1u : 0u;
+  ++descriptions;
+  panel = told;
+}
+
+void CaptureSummary::put(const host::FrameRecord& frame) {
+  const bool first = raw_frames + difference_frames == 0;
+  if (first) first_us = frame.t_us;
+  if (!first && frame.t_us > last_us) {
+    ++steps;
+    steps_us += frame.t_us - last_us;
+    longest_step_us = std::max(longest_step_us, frame.t_us - last_us);
+  }
+  last_us = frame.t_us;
+  if (!panel) {
+    panel.emplace();
+    panel->rows = frame.rows;
+    panel->cols = frame.cols;
+  }
+  if (frame.kind == host::FrameKind::raw) {
+    ++raw_frames;
+    const auto [least, most] = std::minmax_element(frame.raw.begin(), frame.raw.end());
+    raw.add(*least);
+    raw.add(*most);
+  } else {
+    ++difference_frames;
+    const auto [least, most] =
+        std::minmax_element(frame.difference.begin(), frame.difference.end());
+    difference.add(*least);
+    difference.add(*most);
+  }
+}
+
+void CaptureSummary::put(const host::SupplyRecord& supply) {
+  ++supply_states;
+  if (supply.millivolts) millivolts.add(*supply.millivolts);
+}
+
+void CaptureSummary::put(const host::NoteRecord& note) {
+  ++note_count;
+  if (notes.size() < kMaxNotes) notes.push_back(note);
+}
+
+std::string summary_text(const std::string& file, const CaptureSummary& s,
+                         const host::CaptureReader& reader, bool colour) {
+  const std::string_view format = host::format_explanation(reader.format());
+  Rows rows(colour);
+  rows.add("file", harmless(file));
+  rows.add("format", fmt::format("{}: {}", host::format_name(reader.format()), format));
+  rows.add("panel", s.panel ? panel_text(*s.panel) : "not described");
+  rows.add("frames", frames_text(s));
+  if (s.raw_frames + s.difference_frames > 0) {
+    rows.add("time", time_text(s));
+    rows.add("values", values_text(s));
+  }
+  rows.add("power-up", s.power_ups > 0 ? fmt::format("{} in the dump", s.power_ups)
+                                       : "not in the dump, or not told");
+  rows.add("other", other_text(s));
+  rows.add("gaps", gaps_text(reader.stats()));
+  rows.add("damage", damage_text(reader.stats()));
+  for (const host::DamagePlace& place : reader.stats().damage) rows.add("", place_text(place));
+  for (const host::NoteRecord& note : s.notes)
+    rows.add("note", fmt::format("{:.3f} s: {}", seconds(note.t_us), harmless(note.text)));
+  return rows.text();
+}
+
+std::string summary_json(const std::string& file, const CaptureSummary& s,
+                         const host::CaptureReader& reader) {
+  ordered_json json = {{"file", file}, {"format", host::format_name(reader.format())}};
+  json["panel"] = s.panel ? json_of(*s.panel) : ordered_json();
+  json["raw_frames"] = s.raw_frames;
+  json["difference_frames"] = s.difference_frames;
+  json["first_us"] = s.first_us;
+  json["last_us"] = s.last_us;
+  json["frames_per_second"] = s.steps_us > 0
+                                  ? ordered_json(static_cast<double>(s.steps) / seconds(s.steps_us))
+                                  : ordered_json();
+  json["longest_step_us"] = s.longest_step_us;
+  json["raw_counts"] = json_of(s.raw);
+  json["difference_counts"] = json_of(s.difference);
+  json["supply_millivolts"] = json_of(s.millivolts);
+  json["power_ups"] = s.power_ups;
+  json["panel_descriptions"] = s.descriptions;
+  json["factory_references"] = s.references;
+  json["contact_reports"] = s.contact_reports;
+  json["journal_entries"] = s.journal_entries;
+  json["supply_states"] = s.supply_states;
+  json["notes"] = s.note_count;
+  json["reading"] = json_of(reader.stats());
+  // A file's name need not be UTF-8.
+  return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace bareglass::tools
