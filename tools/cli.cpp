@@ -3,14 +3,12 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
-#include <cerrno>
 #include <charconv>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
-#include <cstring>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/host/output_file.hpp"
 
 namespace bareglass::tools {
 
@@ -132,20 +130,9 @@ bool colour_wanted() {
   return isatty(STDOUT_FILENO) != 0 && (no_color == nullptr || *no_color == '\0');
 }
 
-void print(const std::string& text) {
-  const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
-  if (!written || std::fflush(stdout) != 0)
-    throw host::CaptureWriteError("standard output", "",
-                                  fmt::format("cannot write: {}", std::strerror(errno)));
-}
+void print(const std::string& text) { write_file("-", text); }
 
 namespace {
-
-[[noreturn]] void fail_writing(const std::string& path, const std::string& temporary) {
-  const int why = errno;
-  std::remove(temporary.c_str());
-  throw host::CaptureWriteError(path, "", fmt::format("cannot write: {}", std::strerror(why)));
-}
 
 std::int64_t now_ms() {
   using namespace std::chrono;
@@ -155,13 +142,9 @@ std::int64_t now_ms() {
 }  // namespace
 
 void write_file(const std::string& path, const std::string& bytes) {
-  const std::string temporary = fmt::format("{}.part{}", path, getpid());
-  std::FILE* file = std::fopen(temporary.c_str(), "wb");
-  if (file == nullptr) fail_writing(path, temporary);
-  const bool written = std::fwrite(bytes.data(), 1, bytes.size(), file) == bytes.size() &&
-                       std::fflush(file) == 0 && fsync(fileno(file)) == 0;
-  if (std::fclose(file) != 0 || !written) fail_writing(path, temporary);
-  if (std::rename(temporary.c_str(), path.c_str()) != 0) fail_writing(path, temporary);
+  host::OutputFile file(path);
+  file.write(bytes);
+  file.finish();
 }
 
 Progress::Progress(const host::CaptureReader& reader)

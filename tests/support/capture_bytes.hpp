@@ -9,10 +9,12 @@
 #include <cstdint>
 #include <cstdlib>
 #include <cstring>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <memory>
 #include <sstream>
+#include <stdexcept>
 #include <string>
 #include <utility>
 #include <vector>
@@ -165,10 +167,14 @@ inline std::vector<std::string> texts_of(const std::vector<host::Record>& record
 class TempFolder {
  public:
   TempFolder() {
-    char name[] = "/tmp/bareglass-test-XXXXXX";
-    path_ = ::mkdtemp(name);
+    std::string name = (std::filesystem::temp_directory_path() / "bareglass-test-XXXXXX").string();
+    if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("no temporary folder: " + name);
+    path_ = name;
   }
-  ~TempFolder() { (void)std::system(("rm -rf " + path_).c_str()); }
+  ~TempFolder() {
+    std::error_code ignored;
+    std::filesystem::remove_all(path_, ignored);
+  }
   TempFolder(const TempFolder&) = delete;
   TempFolder& operator=(const TempFolder&) = delete;
 

@@ -12,7 +12,7 @@ namespace bareglass::host {
 namespace {
 
 constexpr std::size_t kLookBytes = 64 * 1024;
-/// Text is believed only when this much of it was seen, or all.
+/// Text is believed only when this much of it and a whole line were seen, or all.
 constexpr std::size_t kTextBytes = 1024;
 
 bool begins_with(const InputBuffer& input, std::string_view start) {
@@ -51,6 +51,10 @@ bool looks_like_csv(const InputBuffer& input) {
   return start && is_text(input);
 }
 
+bool enough_text(const InputBuffer& input) {
+  return input.size() >= kTextBytes && std::memchr(input.data(), '\n', input.size()) != nullptr;
+}
+
 [[noreturn]] void give_up(const InputBuffer& input, const std::string& name) {
   if (input.size() == 0) throw CaptureError(name, at_byte(0), "is empty, expected a capture");
   if (begins_with(input, "\x1F\x8B"))
@@ -72,7 +76,7 @@ CaptureFormat detect_format(InputBuffer& input, const std::string& name) {
     const bool more = input.size() < kLookBytes && input.fill();
     if (begins_with(input, "\x93NUMPY")) return CaptureFormat::npy;
     if (has_packet(searched, input, decoder)) return CaptureFormat::frames;
-    if ((!more || input.size() >= kTextBytes) && looks_like_csv(input)) return CaptureFormat::csv;
+    if ((!more || enough_text(input)) && looks_like_csv(input)) return CaptureFormat::csv;
     if (!more) give_up(input, name);
   }
 }

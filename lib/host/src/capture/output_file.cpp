@@ -1,4 +1,4 @@
-#include "output_file.hpp"
+#include "bareglass/host/output_file.hpp"
 
 #include <fcntl.h>
 #include <signal.h>

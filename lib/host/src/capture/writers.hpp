@@ -4,7 +4,7 @@
 #include <memory>
 
 #include "bareglass/host/capture/writer.hpp"
-#include "output_file.hpp"
+#include "bareglass/host/output_file.hpp"
 
 namespace bareglass::host {
 

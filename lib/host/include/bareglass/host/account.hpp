@@ -74,9 +74,9 @@ struct Account {
   std::uint64_t findings_left_out = 0;
   static constexpr std::size_t kMaxFindings = 64;
 
-  std::uint64_t touches = 0;    ///< contacts that went down
+  std::uint64_t touches = 0;         ///< contacts that went down
   std::uint64_t clock_restarts = 0;  ///< places where time and sequence number both went back
-  std::uint64_t power_ups = 0;  ///< power-ups within the dump
+  std::uint64_t power_ups = 0;       ///< power-ups within the dump
   std::int32_t sigma_q4 =
       0;  ///< typical noise of a node when the dump ended, counts Q4; 0: never measured
   InputState final_state = InputState::unpowered;

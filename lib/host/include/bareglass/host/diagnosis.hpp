@@ -20,7 +20,7 @@ enum class Cause {
   isolated_streak,    ///< conductor spanning lines: makes signals where it does not lie
   moving_thing,       ///< nothing stood still during the looks
   unknown_object,     ///< something, but it fits no kind
-  lone_node,           ///< one node without neighbours: no object, a fault of panel or front end
+  lone_node,          ///< one node without neighbours: no object, a fault of panel or front end
 };
 /// Machine name, stable: "touch_at_power_up".
 const char* name_of(Cause cause);

@@ -1,0 +1,83 @@
+#!/usr/bin/env bash
+# Dependencies run one way: core <- host <- {panel, view, tools}; field <- panel; nothing that ships
+# depends on tests.   layering_check.sh SOURCE_FOLDER
+# shellcheck source-path=SCRIPTDIR
+. "$(dirname "${BASH_SOURCE[0]}")/check.sh"
+root=${1:?usage: layering_check.sh SOURCE_FOLDER}
+
+# forbid FOLDER PATTERN REASON: no #include below FOLDER may match the extended regular expression.
+# The pattern meets the text between and including the quotes or angle brackets.
+forbid() {
+  local folder=$1 pattern=$2 reason=$3 hit
+  [ -d "$folder" ] || return 0
+  while IFS= read -r hit; do
+    violation "$hit ($reason)"
+  done < <(grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$folder" |
+    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p" |
+    grep -E ": $pattern" || true)
+}
+
+# allow_only FOLDER PATTERN REASON: every #include below FOLDER must match.
+allow_only() {
+  local folder=$1 pattern=$2 reason=$3 hit
+  [ -d "$folder" ] || return 0
+  while IFS= read -r hit; do
+    violation "$hit ($reason)"
+  done < <(grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$folder" |
+    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p" |
+    grep -vE ": $pattern\$" || true)
+}
+
+# forbid_target FOLDER PATTERN: no CMake file below FOLDER may name a target that matches.
+forbid_target() {
+  local folder=$1 pattern=$2 hit
+  [ -d "$folder" ] || return 0
+  while IFS= read -r hit; do
+    violation "$hit (links against its own user)"
+  done < <(find "$folder" -name CMakeLists.txt -exec sed 's/#.*//' {} + |
+    grep -nwE "bareglass_($pattern)" | sed "s~^~$folder: ~" || true)
+}
+
+check_layers() {
+  local tree=$1 tests='["<]((tests|support|gtest|gmock|benchmark|bench|mcu)/|\.\./)'
+  allow_only "$tree/lib/core" '("bareglass/core/[^"]+"|<(cstdint|cstddef|limits|type_traits)>)' \
+    "the core knows itself and freestanding headers"
+  forbid "$tree/lib/host" '["<](bareglass/(field|panel|view)/|tools/|sim/)' "host is below it"
+  forbid "$tree/sim/field" '["<](bareglass/(core|host|panel|view)/|tools/)' "field stands alone"
+  forbid "$tree/sim/panel" '["<](bareglass/view/|tools/)' "panel is below it"
+  forbid "$tree/sim/view" '["<]tools/' "view is below it"
+  forbid "$tree/lib" "$tests" "nothing that ships knows the tests"
+  forbid "$tree/sim" "$tests" "nothing that ships knows the tests"
+  forbid "$tree/tools" "$tests" "nothing that ships knows the tests"
+  forbid_target "$tree/lib/core" 'host|field|panel|view|test_support'
+  forbid_target "$tree/lib/host" 'field|panel|view|test_support'
+  forbid_target "$tree/sim/field" 'core|host|panel|view|test_support'
+  forbid_target "$tree/sim/panel" 'view|test_support'
+  forbid_target "$tree/tools" 'test_support'
+}
+
+plant() {
+  mkdir -p "$scratch/$(dirname "$1")"
+  printf '%s\n' "$2" >>"$scratch/$1"
+}
+
+scratch_folder
+plant lib/core/src/a.cpp '#include <cstdint>'
+plant lib/core/src/a.cpp '#include "bareglass/core/types.hpp"'
+plant lib/core/src/a.cpp '#include <vector>'
+plant lib/core/src/a.cpp '#  include "bareglass/host/text.hpp"'
+plant lib/host/src/b.cpp '#include "bareglass/core/types.hpp"'
+plant lib/host/src/b.cpp '#include "bareglass/panel/scene.hpp"'
+plant sim/field/src/c.cpp '#include "bareglass/core/types.hpp"'
+plant sim/panel/src/d.cpp '#include "bareglass/view/window.hpp"'
+plant sim/view/src/e.cpp '#include "tools/command.hpp"'
+plant tools/f.cpp '#include "support/matchers.hpp"'
+plant sim/panel/src/g.cpp '#include <gtest/gtest.h>'
+plant lib/core/CMakeLists.txt 'target_link_libraries(bareglass_core PRIVATE bareglass_host) # bareglass_view'
+plant sim/field/CMakeLists.txt 'target_link_libraries(bareglass_field'
+plant sim/field/CMakeLists.txt '  PRIVATE bareglass_panel)'
+check_layers "$scratch"
+expect_planted 10
+
+check_layers "$root"
+conclude "layers"

@@ -1,0 +1,71 @@
+#!/usr/bin/env bash
+# Builds everything and runs every test, from a fresh Debian or Ubuntu machine on.
+#   tests/run.sh           release build and tests, budgets, then sanitizer build and tests
+#   tests/run.sh --quick   without the sanitizer build
+# Builds in build/ and build-sanitize/. Exit code 0 only if all of it passed.
+set -euo pipefail
+
+root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+cd "$root"
+
+sanitize=yes
+for argument in "$@"; do
+  case $argument in
+    --quick) sanitize=no ;;
+    *) echo "tests/run.sh: unknown argument '$argument'; expected --quick or nothing" >&2; exit 2 ;;
+  esac
+done
+
+jobs=$(nproc)
+step() { printf '\n== %s\n' "$*"; }
+
+# build FOLDER CMAKE_OPTIONS...
+build() {
+  local folder=$1
+  shift
+  cmake -S . -B "$folder" -G Ninja "$@" &&
+    cmake --build "$folder" --parallel "$jobs"
+}
+
+# run_tests FOLDER CTEST_OPTIONS...; keeps the output so that its summary can be shown at the end.
+run_tests() {
+  local folder=$1
+  shift
+  ctest --test-dir "$folder" --output-on-failure --no-tests=error --parallel "$jobs" "$@" 2>&1 |
+    tee "$folder/ctest-output.txt"
+}
+
+# ctest's own last lines, again.
+summary() {
+  step "$1"
+  sed -n '/tests passed/,$p' "$2/ctest-output.txt"
+}
+
+# Tests with sanitized code are slow: the heavy field solutions stay with the release build, and the
+# promises of the build are about the plain build.
+run_sanitized() {
+  step "Address and undefined-behaviour sanitizers"
+  build build-sanitize -DCMAKE_BUILD_TYPE=RelWithDebInfo -DBAREGLASS_SANITIZE=ON &&
+    run_tests build-sanitize --exclude-regex 'field_full|^build\.'
+}
+
+step "Packages"
+bash tools/install-packages.sh build test bench mcu
+
+step "Release build"
+build build -DCMAKE_BUILD_TYPE=Release -DBAREGLASS_BENCHMARKS=ON
+
+failed=0
+step "Tests"
+run_tests build || failed=1
+
+if [ "$sanitize" = yes ]; then
+  run_sanitized || failed=1
+fi
+
+step "Budgets (a line marked OVER is shown, not failed: the hard limits are tests)"
+bash tools/budgets.sh build || [ $? -eq 2 ] || failed=1
+
+summary "Summary of the release build" build
+[ "$sanitize" = no ] || summary "Summary of the sanitizer build" build-sanitize
+exit "$failed"
