@@ -50,6 +50,7 @@ std::vector<Sequence> sequences_of(const std::string& file) {
 struct Expected {
   const char* file;
   std::size_t taps, drags;
+  std::size_t least_taps, least_others;
 };
 
 void PrintTo(const Expected& e, std::ostream* out) { *out << e.file; }
@@ -94,10 +95,27 @@ class PhoneFramesThroughTheEngine : public ::testing::TestWithParam<Expected> {
     const StepResult result = engine_->step({raw.data(), kPhone, sequence, f.t_us});
     repeated_ += again;
     refused_as_repeated_ += result.status == FrameStatus::repeated;
-    if (!again) take_contacts(good_frames_++);
+    if (again) return;
+    take_contacts(good_frames_++, f.values);
+    for (int r = 0; r < kPhone.rows; ++r)
+      for (int c = 0; c < kPhone.cols; ++c) lone_peaks_ += is_lone(f.values, r, c);
   }
 
-  void take_contacts(std::size_t frame) {
+  /// Beyond the threshold of a touch, 66 counts, with no neighbour at a tenth of it. (The engine's
+  /// limit is an eighth, after it has taken out the row's common mode of a few counts.)
+  static bool is_lone(const std::vector<std::int16_t>& values, int row, int col) {
+    const auto at = [&](int r, int c) {
+      const bool inside = r >= 0 && r < kPhone.rows && c >= 0 && c < kPhone.cols;
+      return inside ? int{values[static_cast<std::size_t>(r * kPhone.cols + c)]} : 0;
+    };
+    if (at(row, col) < 66) return false;
+    for (int r = row - 1; r <= row + 1; ++r)
+      for (int c = col - 1; c <= col + 1; ++c)
+        if ((r != row || c != col) && 10 * at(r, c) >= at(row, col)) return false;
+    return true;
+  }
+
+  void take_contacts(std::size_t frame, const std::vector<std::int16_t>& values) {
     for (const Contact& c : engine_->contacts()) {
       const double x = c.x_q8 / 256.0;
       const double y = c.y_q8 / 256.0;
@@ -112,7 +130,8 @@ class PhoneFramesThroughTheEngine : public ::testing::TestWithParam<Expected> {
       touch.last = frame;
       touch.x1 = x;
       touch.y1 = y;
-      on_lone_node_ += std::hypot(x, y - 4) < 0.2;  // column 0, row 4: hot all the time in file a
+      touches_on_lone_nodes_ +=
+          is_lone(values, static_cast<int>(std::lround(y)), static_cast<int>(std::lround(x)));
     }
   }
 
@@ -137,25 +156,42 @@ class PhoneFramesThroughTheEngine : public ::testing::TestWithParam<Expected> {
   Touch open_[kMaxContacts];
   bool is_open_[kMaxContacts] = {};
   std::size_t good_frames_ = 0;
-  int repeated_ = 0, refused_as_repeated_ = 0, on_lone_node_ = 0;
+  int repeated_ = 0, refused_as_repeated_ = 0, touches_on_lone_nodes_ = 0, lone_peaks_ = 0;
 };
 
 TEST_P(PhoneFramesThroughTheEngine, AgreeWithTheIndependentSequences) {
-  std::size_t taps = 0, drags = 0, others = 0, all_taps = 0, all_drags = 0, all_others = 0;
+  // Measured: a: taps 6 of 7, drags 9 of 9, others 80 of 99; b: 2 of 2, 13 of 13, 60 of 83. The
+  // missing tap stays below touch_on; most missing others are swipes that jump more than 60 mm in a
+  // frame or smear into two, and become two touches.
+  std::size_t found[3] = {}, all[3] = {};
   for (const Sequence& s : sequences_) {
-    const bool found = is_reported(s);
-    std::size_t& all = s.kind == "tap" ? all_taps : s.kind == "drag" ? all_drags : all_others;
-    std::size_t& hit = s.kind == "tap" ? taps : s.kind == "drag" ? drags : others;
-    ++all;
-    hit += found;
+    const std::size_t kind = s.kind == "tap" ? 0 : s.kind == "drag" ? 1 : 2;
+    ++all[kind];
+    found[kind] += is_reported(s);
   }
-  std::printf("MEASURED %s taps %zu/%zu drags %zu/%zu others %zu/%zu touches %zu rep %d %d hot %d state %d\n", GetParam().file, taps,
-              all_taps, drags, all_drags, others, all_others, touches_.size(), repeated_, refused_as_repeated_, on_lone_node_, static_cast<int>(engine_->state()));
+  const Expected& e = GetParam();
+  ASSERT_EQ(all[0], e.taps);
+  ASSERT_EQ(all[1], e.drags);
+  EXPECT_GE(found[0], e.least_taps);
+  EXPECT_EQ(found[1], e.drags);
+  EXPECT_GE(found[2], e.least_others) << "of " << all[2];
+  EXPECT_LE(touches_.size(), 2 * sequences_.size()) << "touches that nobody made";
+}
+
+TEST_P(PhoneFramesThroughTheEngine, HoldLoneNodesThatAThresholdWouldTakeForTouches) {
+  EXPECT_GT(lone_peaks_, 500) << "nodes beyond touch_on without a skirt: there are many";
+  EXPECT_EQ(touches_on_lone_nodes_, 0);
+  EXPECT_EQ(engine_->state(), InputState::running) << "and they keep nothing off";
+}
+
+TEST_P(PhoneFramesThroughTheEngine, AreTakenOnceEachHoweverOftenTheyWereCaptured) {
+  EXPECT_GT(repeated_, 600);
+  EXPECT_EQ(refused_as_repeated_, repeated_);
 }
 
 INSTANTIATE_TEST_SUITE_P(Files, PhoneFramesThroughTheEngine,
-                         ::testing::Values(Expected{"phone-index-a", 7, 9},
-                                           Expected{"phone-index-b", 2, 13}),
+                         ::testing::Values(Expected{"phone-index-a", 7, 9, 6, 78},
+                                           Expected{"phone-index-b", 2, 13, 2, 58}),
                          [](const auto& i) { return std::string(i.param.file).substr(12); });
 
 }  // namespace

@@ -25,8 +25,6 @@ at_most flash_bytes 32768
 at_most ram_bytes "$((12 * $(number nodes) + 4096))"
 at_most stack_bound 1024
 at_most stack_step 1024
-# A tenth above what was measured when this check was written; the budgets themselves are in the
-# table of tools/budgets.sh.
-at_most instructions_idle 99
-at_most instructions_two_contacts 120
+at_most instructions_idle 60
+at_most instructions_two_contacts 80
 exit "$failed"

@@ -30,10 +30,13 @@ std::int32_t milliseconds(std::uint64_t us) {
 
 FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Settings& settings) {
   if (frame.shape != settings.shape) {
-    journal.add(
-        entry(frame, JournalCode::wrong_shape, frame.shape.nodes(), settings.shape.nodes()));
+    if (!misshapen_)
+      journal.add(
+          entry(frame, JournalCode::wrong_shape, frame.shape.nodes(), settings.shape.nodes()));
+    misshapen_ = true;
     return FrameStatus::wrong_shape;
   }
+  misshapen_ = false;
   if (seen_ && frame.sequence == last_sequence_ && frame.t_us == last_t_us_)
     return FrameStatus::repeated;
   if (seen_ && frame.t_us < last_t_us_) {

@@ -159,6 +159,27 @@ RowExtremes clean_row(View<std::int16_t> difference, View<std::uint16_t> previou
   return {static_cast<std::int16_t>(highest), static_cast<std::int16_t>(lowest)};
 }
 
+RowExtremes level_row(View<std::int16_t> difference, std::int32_t fluctuation) {
+  std::int16_t* d = difference.data;
+  std::int32_t highest = -32767;
+  std::int32_t lowest = 32767;
+  for (std::size_t j = 0; j < difference.size; ++j) {
+    const std::int32_t v = limit_difference(d[j] - fluctuation);
+    d[j] = static_cast<std::int16_t>(v);
+    highest = v > highest ? v : highest;
+    lowest = v < lowest ? v : lowest;
+  }
+  return {static_cast<std::int16_t>(highest), static_cast<std::int16_t>(lowest)};
+}
+
+RowExtremes keep_row(View<std::int16_t> difference, View<std::uint16_t> previous,
+                     std::int32_t fluctuation) {
+  const RowExtremes extremes = level_row(difference, fluctuation);
+  for (std::size_t j = 0; j < difference.size; ++j)
+    previous[j] = static_cast<std::uint16_t>(difference[j] + kPreviousOffset);
+  return extremes;
+}
+
 std::int32_t sigma_q4(std::uint16_t roughness_q4) {
   return static_cast<std::int32_t>(
       (static_cast<std::int64_t>(roughness_q4) * kInverseD2Q16 + 32768) >> 16);

@@ -94,6 +94,7 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
     slot.state = State::down;
     contact.tip = true;
     contact.since_us = t_us;
+    stand_still(slot, peak, t_us);
   }
   const std::int16_t min_x = peak.x_q8 < slot.min_x ? peak.x_q8 : slot.min_x;
   const std::int16_t max_x = peak.x_q8 > slot.max_x ? peak.x_q8 : slot.max_x;
@@ -101,11 +102,20 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
   const std::int16_t max_y = peak.y_q8 > slot.max_y ? peak.y_q8 : slot.max_y;
   const bool moved =
       max_x - min_x > settings.held_jitter_q8 || max_y - min_y > settings.held_jitter_q8;
-  slot.min_x = moved ? peak.x_q8 : min_x;
-  slot.max_x = moved ? peak.x_q8 : max_x;
-  slot.min_y = moved ? peak.y_q8 : min_y;
-  slot.max_y = moved ? peak.y_q8 : max_y;
-  if (moved) slot.still_us = t_us;
+  if (moved) {
+    stand_still(slot, peak, t_us);
+    return;
+  }
+  slot.min_x = min_x;
+  slot.max_x = max_x;
+  slot.min_y = min_y;
+  slot.max_y = max_y;
+}
+
+void ContactTracker::stand_still(Slot& slot, const Peak& peak, std::uint64_t t_us) {
+  slot.min_x = slot.max_x = peak.x_q8;
+  slot.min_y = slot.max_y = peak.y_q8;
+  slot.still_us = t_us;
 }
 
 void ContactTracker::begin(const Peak& peak, const Settings& settings, std::uint64_t t_us) {
@@ -116,9 +126,7 @@ void ContactTracker::begin(const Peak& peak, const Settings& settings, std::uint
   slot.state = State::candidate;
   slot.contact.id = static_cast<std::uint8_t>(free);
   slot.contact.confidence = !peak.palm;
-  slot.min_x = slot.max_x = peak.x_q8;
-  slot.min_y = slot.max_y = peak.y_q8;
-  slot.still_us = t_us;
+  stand_still(slot, peak, t_us);
   refresh(slot, peak, settings, t_us);
 }
 
@@ -154,9 +162,14 @@ void ContactTracker::lift_all() {
   }
 }
 
+void ContactTracker::lift_reported() {
+  for (int k = 0; k < reported_; ++k) report_[k].tip = false;
+  for (Slot& slot : slot_) slot = Slot{};
+}
+
 bool ContactTracker::find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const {
   for (const Slot& slot : slot_) {
-    if (slot.state != State::down || t_us - slot.still_us < held_us) continue;
+    if (slot.state != State::down || slot.missed != 0 || t_us - slot.still_us < held_us) continue;
     held = slot.contact;
     return true;
   }

@@ -38,7 +38,13 @@ void Engine::forget() {
   tracker_.reset();
   findings_.reset();
   regions_.count = 0;
+  regions_.dropped = 0;
   peaks_.count = 0;
+  panel_sigma_q4_ = 0;
+  region_limit_ = 0;
+  typical_range_ = 0;
+  two_signed_noted_ = false;
+  overflowed_ = false;
   looks_ = 0;
   dropped_ = 0;
   wait_since_us_ = bare_since_us_ = suspect_since_us_ = 0;

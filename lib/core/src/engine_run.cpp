@@ -34,6 +34,23 @@ void Engine::start_conditioning() {
   regions_.dropped = 0;
   bare_since_us_ = suspect_since_us_ = 0;
   noise_row_ = 0;
+  turn_ = 0;
+}
+
+// At a row's turn its noise is measured, against the frame before, which is kept for that.
+RowExtremes Engine::clean(View<std::int16_t> difference, std::size_t row,
+                          std::int32_t fluctuation) {
+  const std::size_t cols = difference.size;
+  const View<std::uint16_t> previous = row_of(memory_.previous, row, cols);
+  switch (turn_of(row)) {
+    case 0:
+      return clean_row(difference, previous, row_of(memory_.roughness_q4, row, cols), fluctuation,
+                       limits_.quiet);
+    case kRowTurns - 1:
+      return keep_row(difference, previous, fluctuation);
+    default:
+      return level_row(difference, fluctuation);
+  }
 }
 
 // Difference, common mode and noise of every row. True if any row holds a node beyond the limit.
@@ -49,9 +66,7 @@ bool Engine::condition(const Frame& frame) {
                  settings_.counts_rise);
     const std::int32_t fluctuation =
         common_mode_step(memory_.common_mode[r], row_offset(read_only(d), limits_.quiet));
-    const RowExtremes extremes =
-        clean_row(d, row_of(memory_.previous, r, cols), row_of(memory_.roughness_q4, r, cols),
-                  fluctuation, limits_.quiet);
+    const RowExtremes extremes = clean(d, r, fluctuation);
     const bool row_busy = extremes.highest >= region_limit_ || extremes.lowest <= -region_limit_;
     memory_.row_busy[r] = row_busy ? 1 : 0;
     busy = busy || row_busy;
@@ -72,9 +87,11 @@ void Engine::update_panel_noise() {
 }
 
 void Engine::step_running(const Frame& frame) {
+  ++turn_;
   const bool busy = condition(frame);
   update_panel_noise();
   regions_.count = 0;
+  regions_.dropped = 0;
   if (busy) {
     find_regions(regions_, memory_.label, read_only(memory_.difference),
                  read_only(memory_.row_busy), settings_.shape, region_limit_);
@@ -82,6 +99,7 @@ void Engine::step_running(const Frame& frame) {
       note(frame.t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
   }
   mark_lone(regions_, read_only(memory_.difference), settings_.shape, region_limit_);
+  unlabel_lone_nodes();
   overflowed_ = busy && regions_.dropped != 0;
   if (audit_baseline(frame.t_us)) return;
   hold_back_two_signed(frame.t_us);
@@ -97,59 +115,78 @@ void Engine::step_running(const Frame& frame) {
   if (state_ == InputState::running) track();
 }
 
+// The nodes around a touch are not tracked, for its skirt's sake. A lone node has none, and a drift
+// that its neighbours could not follow would give it one.
+void Engine::unlabel_lone_nodes() {
+  for (int k = 0; k < regions_.count; ++k) {
+    const Region& region = regions_.region[k];
+    if (region.lone) memory_.label[node_at(region.peak_row, region.peak_col)] = 0;
+  }
+}
+
 // Is the region the baseline's fault rather than the glass's? Two witnesses: the factory reference,
 // which shows where the baseline is off by itself; and a finding that was adopted into the baseline
-// and whose place now shows the opposite sign, as it does when the thing has been taken away.
-bool Engine::explained_by_baseline(const Region& region, JournalCode& code,
-                                   std::int32_t& error) const {
-  const auto i = static_cast<std::size_t>(region.peak_row * settings_.shape.cols + region.peak_col);
+// and whose place now shows the opposite sign, as it does when the thing has been taken away. What
+// a witness explains is at most twice what it shows: a finger on an adopted film is a finger.
+Engine::Doubt Engine::doubt_baseline(const Region& region) const {
+  const std::size_t i = node_at(region.peak_row, region.peak_col);
+  const std::int32_t half = (abs_i32(region.peak) + 1) / 2;
   if (has_reference()) {
     const std::int32_t above =
         static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i];
-    error = settings_.counts_rise ? -above : above;
-    code = JournalCode::baseline_disproved;
-    const bool same_sign = (error > 0) == (region.peak > 0);
-    return same_sign && 2 * abs_i32(error) >= abs_i32(region.peak);
+    const std::int32_t error = settings_.counts_rise ? -above : above;
+    if ((error > 0) != (region.peak > 0) || abs_i32(error) < half) return {};
+    return {JournalCode::baseline_disproved, error, half, region.peak_row, region.peak_col};
   }
   const Finding* adopted = findings_.in_baseline_at(region.box);
-  if (adopted == nullptr) return false;
-  error = region.peak;
-  code = JournalCode::object_lifted;
-  return (adopted->peak > 0) != (region.peak > 0) ||
-         adopted->kind == FindingKind::two_sign_conductor;
+  if (adopted == nullptr) return {};
+  const bool turned =
+      (adopted->peak > 0) != (region.peak > 0) || adopted->kind == FindingKind::two_sign_conductor;
+  const std::int32_t shown = abs_i32(adopted->peak);
+  const std::int32_t other = abs_i32(adopted->opposite);
+  if (!turned || (shown > other ? shown : other) < half) return {};
+  return {JournalCode::object_lifted, region.peak, region_limit_, region.peak_row, region.peak_col};
+}
+
+// Marks the regions that the baseline explains. Returns the strongest one's reason; `phantom` is
+// the strongest that would be taken for a touch.
+Engine::Doubt Engine::explain_regions(const Region*& phantom) {
+  Doubt strongest;
+  std::int32_t size = 0;
+  for (int k = 0; k < regions_.count; ++k) {
+    Region& region = regions_.region[k];
+    const Doubt doubt = doubt_baseline(region);
+    if (doubt.code == JournalCode::none) continue;
+    region.explained = true;
+    if (abs_i32(region.peak) > size) {
+      size = abs_i32(region.peak);
+      strongest = doubt;
+    }
+    const bool like_touch = region.peak >= limits_.touch_off;
+    if (like_touch && (phantom == nullptr || region.peak > phantom->peak)) phantom = &region;
+  }
+  return strongest;
 }
 
 // Takes explained regions out, so that they are neither contacts nor findings; when they stay, the
 // baseline is taken anew and the journal says why. True if a new look has begun.
 bool Engine::audit_baseline(std::uint64_t t_us) {
-  JournalCode code = JournalCode::none;
-  std::int32_t error = 0;
-  const Region* suspect = nullptr;
-  for (int k = 0; k < regions_.count; ++k) {
-    Region& region = regions_.region[k];
-    JournalCode this_code = JournalCode::none;
-    std::int32_t this_error = 0;
-    if (!explained_by_baseline(region, this_code, this_error)) continue;
-    if (suspect == nullptr) {
-      suspect = &region;
-      code = this_code;
-      error = this_error;
-    }
-    region.explained = true;
-  }
-  if (suspect == nullptr) {
+  const Region* phantom = nullptr;
+  const Doubt doubt = explain_regions(phantom);
+  if (doubt.code == JournalCode::none) {
     suspect_since_us_ = 0;
     return false;
   }
-  const int row = suspect->peak_row;
-  const int col = suspect->peak_col;
   if (suspect_since_us_ == 0) {
     suspect_since_us_ = t_us;
-    if (suspect->peak >= limits_.touch_off)
-      note(t_us, JournalCode::phantom_held_back, suspect->peak, limits_.touch_off, row, col);
+    if (phantom != nullptr)
+      note(t_us, JournalCode::phantom_held_back, phantom->peak, limits_.touch_off,
+           phantom->peak_row, phantom->peak_col);
   }
   if (t_us - suspect_since_us_ < us_of(settings_.clear_ms)) return false;
-  note(t_us, code, error, region_limit_, row, col);
+  // A look could bring input back, which a paused panel's policy may forbid.
+  if (state_ == InputState::paused && !may_return()) return false;
+  note(t_us, doubt.code, doubt.value, doubt.limit, doubt.row, doubt.col);
   findings_.end_all(journal_, t_us, region_limit_);
   tracker_.lift_all();
   suspect_since_us_ = 0;
@@ -171,16 +208,18 @@ void Engine::hold_back_two_signed(std::uint64_t t_us) {
   two_signed_noted_ = pair != nullptr;
 }
 
-void Engine::judge_held_contact(std::uint64_t t_us) {
+// A contact held too long becomes a finding, and the reason to pause. True if it did.
+bool Engine::judge_held_contact(std::uint64_t t_us) {
   Contact held;
-  if (!tracker_.find_held(held, t_us, us_of(settings_.held_ms))) return;
-  note(t_us, JournalCode::contact_judged, static_cast<std::int32_t>((t_us - held.since_us) / 1000),
-       static_cast<std::int32_t>(settings_.held_ms));
+  if (!tracker_.find_held(held, t_us, us_of(settings_.held_ms))) return false;
+  const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
+  const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
   for (int k = 0; k < regions_.count; ++k) {
     const Region& region = regions_.region[k];
-    const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
-    const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
     if (!region.box.contains(row, col)) continue;
+    note(t_us, JournalCode::contact_judged,
+         static_cast<std::int32_t>((t_us - held.since_us) / 1000),
+         static_cast<std::int32_t>(settings_.held_ms), row, col);
     Finding f;
     f.kind = FindingKind::held_touch;
     f.box = region.box;
@@ -191,9 +230,11 @@ void Engine::judge_held_contact(std::uint64_t t_us) {
     f.mean = saturate_i16(region.mean());
     f.first_us = held.since_us;
     f.last_us = t_us;
-    findings_.add(journal_, f, limits_.touch_off);
-    return;
+    findings_.add(journal_, f, region_limit_);
+    pause_input(t_us, f);
+    return true;
   }
+  return false;
 }
 
 // Findings of this frame, and what they mean for input.
@@ -204,7 +245,7 @@ void Engine::supervise(std::uint64_t t_us) {
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us,
                    us_of(settings_.surface_ms), us_of(settings_.clear_ms), true);
   if (running) {
-    judge_held_contact(t_us);
+    if (judge_held_contact(t_us)) return;
     const Finding* worst = findings_.worst();
     if (worst != nullptr) pause_input(t_us, *worst);
     return;
@@ -215,14 +256,13 @@ void Engine::supervise(std::uint64_t t_us) {
     return;
   }
   if (bare_since_us_ == 0) bare_since_us_ = t_us;
-  const bool may_return =
-      settings_.policy == StartPolicy::wait || settings_.policy == StartPolicy::adopt;
-  if (!may_return || t_us - bare_since_us_ < us_of(settings_.clear_ms)) return;
+  if (!may_return() || t_us - bare_since_us_ < us_of(settings_.clear_ms)) return;
   note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
   enter(InputState::running);
 }
 
 bool Engine::glass_is_bare() const {
+  if (regions_.dropped != 0) return false;
   for (int k = 0; k < regions_.count; ++k)
     if (!regions_.region[k].lone) return false;
   return true;
@@ -231,7 +271,7 @@ bool Engine::glass_is_bare() const {
 void Engine::pause_input(std::uint64_t t_us, const Finding& cause) {
   note(t_us, JournalCode::input_off, cause.peak, region_limit_, cause.peak_row, cause.peak_col,
        static_cast<std::uint8_t>(cause.kind));
-  tracker_.lift_all();
+  tracker_.lift_reported();
   bare_since_us_ = 0;
   if (settings_.policy == StartPolicy::adopt) {
     findings_.mark_in_baseline();
@@ -245,11 +285,13 @@ void Engine::pause_input(std::uint64_t t_us, const Finding& cause) {
 
 void Engine::track() {
   if (limits_.track_lambda_q16 == 0) return;
-  const TrackRate rate{limits_.track_lambda_q16, limits_.slew_q8, limits_.quiet,
+  const std::int32_t lambda = limits_.track_lambda_q16 * kRowTurns;
+  const TrackRate rate{lambda < 65536 ? lambda : 65536, limits_.slew_q8 * kRowTurns, limits_.quiet,
                        settings_.counts_rise};
   const auto rows = static_cast<std::size_t>(settings_.shape.rows);
   const auto cols = static_cast<std::size_t>(settings_.shape.cols);
   for (std::size_t r = 0; r < rows; ++r) {
+    if (turn_of(r) != 1) continue;
     const View<BaselineQ8> base = row_of(memory_.baseline_q8, r, cols);
     const View<const std::int16_t> d = read_only(row_of(memory_.difference, r, cols));
     const bool near_busy = memory_.row_busy[r] || (r > 0 && memory_.row_busy[r - 1]) ||

@@ -27,7 +27,7 @@ LookSampler::Arrays Engine::look_arrays() {
 
 void Engine::step_settling(const Frame& frame) {
   tracker_.lift_all();  // the frame after a lift lists nothing
-  if (frame.t_us - power_us_ < us_of(settings_.settle_ms)) {
+  if (frame.t_us < power_us_ + us_of(settings_.settle_ms)) {
     ++dropped_;
     return;
   }
@@ -89,12 +89,12 @@ void Engine::conclude_look(std::uint64_t t_us) {
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
 
   const bool unsteady = sample.largest_range > limits_.unsteady;
-  const Finding* worst = findings_.worst();
-  const FindingKind verdict = worst != nullptr ? worst->kind : FindingKind::none;
-  const bool news = looks_ == 1 || verdict != last_verdict_ || unsteady != last_unsteady_;
-  last_verdict_ = verdict;
+  const Verdict verdict = judge_glass();
+  const bool news = looks_ == 1 || verdict.kind != last_verdict_ || unsteady != last_unsteady_;
+  last_verdict_ = verdict.kind;
   last_unsteady_ = unsteady;
 
+  const bool bare = verdict.kind == FindingKind::none;
   const Box restless = box_of_node(sample.node, settings_.shape);
   if (news) {
     note(t_us, JournalCode::sampled, sample.largest_range, limits_.unsteady, restless.row0,
@@ -102,30 +102,37 @@ void Engine::conclude_look(std::uint64_t t_us) {
     if (unsteady)
       note(t_us, JournalCode::unsteady, sample.largest_range, limits_.unsteady, restless.row0,
            restless.col0);
-    note_glass(t_us, worst);
+    if (bare)
+      note(t_us, JournalCode::glass_bare, abs_i32(verdict.value), region_limit_);
+    else
+      note(t_us, JournalCode::glass_not_bare, verdict.value, region_limit_, verdict.place.row0,
+           verdict.place.col0, static_cast<std::uint8_t>(verdict.kind));
   }
-  if (worst == nullptr && !unsteady) {
+  if (bare && !unsteady)
     conclude_bare(t_us);
-  } else if (worst != nullptr) {
-    decide_on_object(t_us, worst->peak, region_limit_,
-                     {worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col}, verdict);
-  } else {
-    decide_on_object(t_us, sample.largest_range, limits_.unsteady, restless, verdict);
-  }
+  else if (!bare)
+    decide_on_object(t_us, verdict.value, region_limit_, verdict.place, verdict.kind);
+  else
+    decide_on_object(t_us, sample.largest_range, limits_.unsteady, restless, FindingKind::none);
 }
 
-void Engine::note_glass(std::uint64_t t_us, const Finding* worst) {
-  if (worst != nullptr) {
-    note(t_us, JournalCode::glass_not_bare, worst->peak, region_limit_, worst->peak_row,
-         worst->peak_col, static_cast<std::uint8_t>(worst->kind));
-    return;
-  }
-  std::int32_t largest = 0;
+// The worst finding; without one, the largest departure outside the regions (those left are lone
+// nodes). That is below the limit unless regions found no place in the table.
+Engine::Verdict Engine::judge_glass() const {
+  const Finding* worst = findings_.worst();
+  if (worst != nullptr)
+    return {worst->kind,
+            worst->peak,
+            {worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col}};
+  Verdict verdict;
   for (std::size_t i = 0; i < nodes(); ++i) {
-    const std::int32_t d = abs_i32(memory_.difference[i]);
-    largest = d > largest ? d : largest;
+    const std::int32_t d = memory_.difference[i];
+    if (memory_.label[i] != 0 || abs_i32(d) <= abs_i32(verdict.value)) continue;
+    verdict.value = d;
+    verdict.place = box_of_node(static_cast<int>(i), settings_.shape);
   }
-  note(t_us, JournalCode::glass_bare, largest, region_limit_);
+  if (abs_i32(verdict.value) >= region_limit_) verdict.kind = FindingKind::unknown;
+  return verdict;
 }
 
 void Engine::conclude_bare(std::uint64_t t_us) {
@@ -159,12 +166,11 @@ void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32
       break;
     case StartPolicy::adopt:
       // What moved during the sample has no steady value to adopt; that needs another look.
-      if (kind == FindingKind::none) {
-        rest(t_us, InputState::waiting);
+      if (last_unsteady_) {
+        keep_waiting(t_us, 0, place, detail);
         break;
       }
       note(t_us, JournalCode::adopted, value, limit, place.row0, place.col0, detail);
-      findings_.mark_in_baseline();
       start_running(t_us);
       break;
     case StartPolicy::wait:
@@ -175,17 +181,24 @@ void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32
 
 void Engine::wait_or_give_up(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
                              const Box& place, std::uint8_t detail) {
-  const auto looks = static_cast<std::int32_t>(looks_);
-  const auto wait = static_cast<std::int32_t>(settings_.wait_ms);
+  const bool is_over = wait_since_us_ != 0 && settings_.wait_ms != 0 &&
+                       t_us - wait_since_us_ >= us_of(settings_.wait_ms);
+  if (!is_over) {
+    keep_waiting(t_us, static_cast<std::int32_t>(settings_.wait_ms), place, detail);
+    return;
+  }
+  note(t_us, JournalCode::wait_over, static_cast<std::int32_t>(looks_),
+       static_cast<std::int32_t>(settings_.wait_ms), place.row0, place.col0, detail);
+  note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
+  rest(t_us, InputState::off);
+}
+
+void Engine::keep_waiting(std::uint64_t t_us, std::int32_t wait_ms, const Box& place,
+                          std::uint8_t detail) {
   if (wait_since_us_ == 0) {
     wait_since_us_ = t_us;
-    note(t_us, JournalCode::waiting, looks, wait, place.row0, place.col0, detail);
-  }
-  if (settings_.wait_ms != 0 && t_us - wait_since_us_ >= us_of(settings_.wait_ms)) {
-    note(t_us, JournalCode::wait_over, looks, wait, place.row0, place.col0, detail);
-    note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
-    rest(t_us, InputState::off);
-    return;
+    note(t_us, JournalCode::waiting, static_cast<std::int32_t>(looks_), wait_ms, place.row0,
+         place.col0, detail);
   }
   rest(t_us, InputState::waiting);
 }
@@ -202,6 +215,7 @@ void Engine::seed_noise() {
 }
 
 void Engine::start_running(std::uint64_t t_us) {
+  findings_.mark_in_baseline();  // an adopted object; lone nodes, which keep nothing off
   seed_noise();
   start_conditioning();
   wait_since_us_ = 0;

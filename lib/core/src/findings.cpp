@@ -165,21 +165,27 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     if (input_in_use && is_contact)
       see_again(f);
     else
-      see(journal, f, limits.surface, confirm_us);
+      see(journal, f, limits.surface, confirm_us, input_in_use);
   }
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
-    if (f.gone || f.in_baseline || t_us - f.last_us < gone_us || f.last_us == t_us) continue;
+    // Against a baseline that holds it, a thing cannot be seen. A look would show it, if it is
+    // strong enough for the look's limit.
+    const bool hidden = f.in_baseline && (input_in_use || abs_i32(f.peak) < limits.surface);
+    if (f.gone || hidden || t_us - f.last_us < gone_us || f.last_us == t_us) continue;
     f.gone = true;
+    f.in_baseline = false;
     if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limits.surface);
   }
 }
 
 void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit,
-                       std::uint64_t confirm_us) {
+                       std::uint64_t confirm_us, bool input_in_use) {
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
-    if (f.gone || f.kind != seen.kind || !overlaps(before_[k], seen.box, 1)) continue;
+    // While input is in use, what is seen at an adopted finding's place has come on top of it.
+    if (f.gone || f.kind != seen.kind || (input_in_use && f.in_baseline)) continue;
+    if (!overlaps(before_[k], seen.box, 1)) continue;
     if (f.last_us == seen.last_us) {
       merge(f, seen);
       return;
@@ -188,7 +194,6 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
     f = seen;
     f.first_us = before.first_us;
     f.first_peak = before.first_peak;
-    f.in_baseline = before.in_baseline;
     f.confirmed = before.confirmed || f.last_us - f.first_us >= confirm_us;
     if (f.confirmed && !before.confirmed)
       journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
@@ -206,8 +211,8 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
 void FindingTable::see_again(const Finding& seen) {
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
-    if (f.gone || !f.confirmed || f.kind != seen.kind || !overlaps(before_[k], seen.box, 1))
-      continue;
+    if (f.gone || f.in_baseline || !f.confirmed || f.kind != seen.kind) continue;
+    if (!overlaps(before_[k], seen.box, 1)) continue;
     f.last_us = seen.last_us;
     f.box = seen.box;
     f.peak = seen.peak;
@@ -218,13 +223,19 @@ void FindingTable::see_again(const Finding& seen) {
 
 Finding* FindingTable::place_for_new() {
   if (count_ < kMaxFindings) return &finding_[count_++];
-  // The longest gone goes first, then the weakest unconfirmed; a confirmed one is never pushed out.
-  Finding* oldest = nullptr;
+  // The longest unseen goes first, gone ones before all others; of those seen alike the weakest. A
+  // confirmed one that is still there is never pushed out.
+  const auto is_better = [](const Finding& a, const Finding& b) {
+    if (a.gone != b.gone) return a.gone;
+    if (a.last_us != b.last_us) return a.last_us < b.last_us;
+    return abs_i32(a.peak) < abs_i32(b.peak);
+  };
+  Finding* place = nullptr;
   for (Finding& f : finding_) {
     if (!f.gone && f.confirmed) continue;
-    if (oldest == nullptr || f.last_us < oldest->last_us) oldest = &f;
+    if (place == nullptr || is_better(f, *place)) place = &f;
   }
-  return oldest;
+  return place;
 }
 
 void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {

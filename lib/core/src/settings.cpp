@@ -111,12 +111,17 @@ const char* name_of(SettingsField field) {
 }
 
 Limits limits_of(const Settings& s) {
+  // A weak panel's smallest shares round to nothing, and a limit of nothing is met by every node.
+  const auto at_least_one = [&s](std::int32_t permille) {
+    const std::int32_t counts = permille_of(s.finger_counts, permille);
+    return counts < 1 ? 1 : counts;
+  };
   Limits l;
   l.quiet = permille_of(s.finger_counts, s.quiet_permille);
-  l.touch_on = permille_of(s.finger_counts, s.touch_on_permille);
-  l.touch_off = permille_of(s.finger_counts, s.touch_off_permille);
-  l.surface = permille_of(s.finger_counts, s.surface_permille);
-  l.smooth = permille_of(s.finger_counts, s.smooth_permille);
+  l.touch_on = at_least_one(s.touch_on_permille);
+  l.touch_off = at_least_one(s.touch_off_permille);
+  l.surface = at_least_one(s.surface_permille);
+  l.smooth = at_least_one(s.smooth_permille);
   l.unsteady = permille_of(s.finger_counts, s.unsteady_permille);
   l.track_lambda_q16 =
       lambda_q16_of(s.frame_period_us, static_cast<std::uint64_t>(s.track_ms) * 1000);

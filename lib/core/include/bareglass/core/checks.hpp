@@ -24,6 +24,7 @@ class FrameChecker {
     seen_ = false;
     spoiled_ = false;
     backward_ = false;
+    misshapen_ = false;
   }
   FrameStatus check(Journal& journal, const Frame& frame, const Settings& settings);
 
@@ -31,8 +32,9 @@ class FrameChecker {
   std::uint64_t last_t_us_ = 0;
   std::uint32_t last_sequence_ = 0;
   bool seen_ = false;
-  bool backward_ = false;  ///< the stamp of the frame before was backward: a run is one entry
-  bool spoiled_ = false;  ///< the frame before was saturated: a run of them is one entry
+  bool backward_ = false;   ///< the stamp of the frame before was backward: a run is one entry
+  bool misshapen_ = false;  ///< the frame before had a wrong shape: a run of them is one entry
+  bool spoiled_ = false;    ///< the frame before was saturated: a run of them is one entry
 };
 
 }  // namespace bareglass

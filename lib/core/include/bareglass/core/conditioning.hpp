@@ -51,6 +51,18 @@ RowExtremes clean_row(View<std::int16_t> difference, View<std::uint16_t> previou
                       View<std::uint16_t> roughness_q4, std::int32_t fluctuation,
                       std::int32_t quiet);
 
+/// The same without touching the noise, for the frames in between (kRowTurns): removes
+/// `fluctuation` only.
+RowExtremes level_row(View<std::int16_t> difference, std::int32_t fluctuation);
+/// Removes `fluctuation` and keeps the row in `previous`, for clean_row of the next frame.
+RowExtremes keep_row(View<std::int16_t> difference, View<std::uint16_t> previous,
+                     std::int32_t fluctuation);
+
+/// Noise and tracking change slowly: each row has its turn every kRowTurns frames, which spares a
+/// microcontroller half of its work. The turns of neighbouring rows differ, so the cost of a frame
+/// is flat; tracking moves kRowTurns times as far at its turn.
+constexpr int kRowTurns = 4;
+
 /// Standard deviation in Q4 counts from a roughness in Q4 counts.
 std::int32_t sigma_q4(std::uint16_t roughness_q4);
 

@@ -66,10 +66,14 @@ class ContactTracker {
   /// Lifts everything at once, as when input goes off: contacts() then lists each with tip false.
   void lift_all();
 
+  /// The same for the frame that update() has just taken: contacts that it reported as lifted stay
+  /// listed beside those that are lifted now.
+  void lift_reported();
+
   View<const Contact> contacts() const { return {report_, reported_}; }
 
-  /// True if a contact has stood still (within Settings::held_jitter_q8) for `held_us` or longer;
-  /// then `held` is that contact, otherwise it is left alone.
+  /// True if a contact of this frame has stood still (within Settings::held_jitter_q8) with its tip
+  /// down for `held_us` or longer; then `held` is that contact, otherwise it is left alone.
   bool find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const;
 
  private:
@@ -94,6 +98,7 @@ class ContactTracker {
   void match(const PeakList& peaks, const Settings& settings, const Limits& limits,
              std::uint64_t t_us, std::uint32_t& used);
   void refresh(Slot& slot, const Peak& peak, const Settings& settings, std::uint64_t t_us);
+  static void stand_still(Slot& slot, const Peak& peak, std::uint64_t t_us);
   void begin(const Peak& peak, const Settings& settings, std::uint64_t t_us);
   void miss(Slot& slot, const Settings& settings);
   void report(const Contact& contact);

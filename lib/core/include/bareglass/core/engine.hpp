@@ -100,6 +100,9 @@ class Engine {
 
  private:
   std::size_t nodes() const { return static_cast<std::size_t>(settings_.shape.nodes()); }
+  std::size_t node_at(int row, int col) const {
+    return static_cast<std::size_t>(row * settings_.shape.cols + col);
+  }
   void forget();
   void enter(InputState state) { state_ = state; }
   void note(std::uint64_t t_us, JournalCode code, std::int32_t value, std::int32_t limit,
@@ -111,14 +114,22 @@ class Engine {
   void step_looking(const Frame& frame);
   void step_resting(const Frame& frame);
   void begin_look();
+  /// What a look says of the glass: the worst departure, and whether it goes beyond the limit.
+  struct Verdict {
+    FindingKind kind = FindingKind::none;  ///< none: bare
+    std::int32_t value = 0;                ///< counts, signed as a difference
+    Box place;                             ///< one node
+  };
   void depart_and_find();
   void conclude_look(std::uint64_t t_us);
-  void note_glass(std::uint64_t t_us, const Finding* worst);
+  Verdict judge_glass() const;
   void conclude_bare(std::uint64_t t_us);
   void decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
                         const Box& place, FindingKind kind);
   void wait_or_give_up(std::uint64_t t_us, std::int32_t value, std::int32_t limit, const Box& place,
                        std::uint8_t detail);
+  void keep_waiting(std::uint64_t t_us, std::int32_t wait_ms, const Box& place,
+                    std::uint8_t detail);
   void rest(std::uint64_t t_us, InputState state);
   void seed_noise();
   void start_running(std::uint64_t t_us);
@@ -126,13 +137,27 @@ class Engine {
   // engine_run.cpp: with a trusted baseline
   void start_conditioning();
   void step_running(const Frame& frame);
+  /// Which of its kRowTurns turns a row has in this frame.
+  int turn_of(std::size_t row) const { return static_cast<int>((row + turn_) % kRowTurns); }
+  RowExtremes clean(View<std::int16_t> difference, std::size_t row, std::int32_t fluctuation);
   bool condition(const Frame& frame);
   void update_panel_noise();
-  bool explained_by_baseline(const Region& region, JournalCode& code, std::int32_t& error) const;
+  /// Why a region is the baseline's fault; code none if it is not.
+  struct Doubt {
+    JournalCode code = JournalCode::none;
+    std::int32_t value = 0, limit = 0;
+    std::uint8_t row = 0, col = 0;
+  };
+  void unlabel_lone_nodes();
+  Doubt doubt_baseline(const Region& region) const;
+  Doubt explain_regions(const Region*& phantom);
   bool audit_baseline(std::uint64_t t_us);
   void hold_back_two_signed(std::uint64_t t_us);
-  void judge_held_contact(std::uint64_t t_us);
+  bool judge_held_contact(std::uint64_t t_us);
   void supervise(std::uint64_t t_us);
+  bool may_return() const {
+    return settings_.policy == StartPolicy::wait || settings_.policy == StartPolicy::adopt;
+  }
   bool glass_is_bare() const;
   void pause_input(std::uint64_t t_us, const Finding& cause);
   void track();
@@ -161,6 +186,7 @@ class Engine {
   std::int32_t region_limit_ = 0;
   std::int32_t panel_sigma_q4_ = 0;
   std::int32_t typical_range_ = 0;              ///< of the last look, counts
+  std::uint32_t turn_ = 0;                      ///< frames conditioned, for turn_of
   std::uint16_t noise_row_ = 0;                 ///< row whose noise is averaged next
   InputState resting_ = InputState::unpowered;  ///< state to return to after a look for the record
   FindingKind last_verdict_ =

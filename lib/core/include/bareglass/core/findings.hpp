@@ -58,7 +58,8 @@ class FindingTable {
   /// touches it. `confirm_us`: time a new finding must last before it is confirmed (0: at once).
   /// Confirmations and endings go to the journal. A finding not seen for `gone_us` ends.
   /// `input_in_use`: what looks like a touch is a contact then; it keeps a finding alive that was
-  /// confirmed before, but never begins one. False during a look, when nobody may touch.
+  /// confirmed before, but never begins one. False during a look, when nobody may touch; a look
+  /// sees the glass itself, so findings in the baseline are judged afresh.
   void update(Journal& journal, const RegionTable& regions, Shape shape, const Settings& settings,
               const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
               std::uint64_t gone_us, bool input_in_use);
@@ -78,7 +79,8 @@ class FindingTable {
   const Finding* in_baseline_at(const Box& box) const;
 
  private:
-  void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us);
+  void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
+           bool input_in_use);
   void see_again(const Finding& seen);
   Finding* place_for_new();
 

@@ -20,7 +20,7 @@ enum class JournalCode : std::uint8_t {
   unsteady = 6,        ///< value: largest range of a node, counts; limit: counts
   input_on = 7,        ///< value: looks taken; limit: 0
   input_off = 8,       ///< value: departure, counts, or noise; limit: counts; detail: FindingKind
-  waiting = 9,         ///< value: looks taken so far; limit: wait time, ms
+  waiting = 9,         ///< value: looks taken so far; limit: wait time, ms, 0 without end
   wait_over = 10,      ///< value: looks taken; limit: wait time, ms
   adopted = 11,        ///< value: departure taken into the baseline, counts; limit: counts
   service_entered = 12,  ///< value: departure, counts; limit: counts
@@ -29,8 +29,8 @@ enum class JournalCode : std::uint8_t {
   contact_judged = 15,   ///< a contact held too long is an object; value: held ms; limit: ms
   object_lifted =
       16,  ///< what was in the baseline is gone; value: departure, counts; limit: counts
-  baseline_disproved =
-      17,  ///< reference says the baseline is wrong; value: baseline error; limit: counts
+  baseline_disproved = 17,  ///< reference says the baseline is wrong; value: baseline error; limit:
+                            ///< half of the departure it explains, counts
   phantom_held_back = 18,  ///< a contact was not reported; value: strength, counts; limit: counts
   frames_missing = 19,     ///< value: how many; limit: 0
   stamp_backward = 20,     ///< value: step back, ms (saturated); limit: 0

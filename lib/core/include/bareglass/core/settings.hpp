@@ -48,7 +48,7 @@ struct Settings {
   std::uint8_t debounce_up = 2;    ///< frames it must be missing before it is lifted, 1..20
   std::uint16_t saddle_permille = 850;  ///< two peaks are two contacts if the valley between them
                                         ///< is below this share of the lower peak, 300..1000
-  std::uint16_t palm_mm2 = 700;    ///< a touched area from here on is a palm, mm², 50..20000
+  std::uint16_t palm_mm2 = 700;         ///< a touched area from here on is a palm, mm², 50..20000
   std::uint16_t match_um = 20000;  ///< farthest a contact moves between two frames, µm, 1000..60000
 
   // --- tracking ------------------------------------------------------------------------------
@@ -57,9 +57,9 @@ struct Settings {
       50;  ///< fastest baseline movement, permille of finger per second, 1..2000
 
   // --- things on the glass -------------------------------------------------------------------
-  std::uint16_t surface_permille = 80;  ///< regions are looked for from here on, quiet..touch_on
-  std::uint16_t smooth_permille = 200;  ///< the same without a factory reference, against the
-                                        ///< panel's own smoothness, surface..1500
+  std::uint16_t surface_permille = 80;    ///< regions are looked for from here on, quiet..touch_on
+  std::uint16_t smooth_permille = 200;    ///< the same without a factory reference, against the
+                                          ///< panel's own smoothness, surface..1500
   std::uint16_t unsteady_permille = 200;  ///< range of one node over the start-up sample that means
                                           ///< something moved, 20..3000
   std::uint32_t surface_ms = 2000;  ///< how long a region must stay to be a finding, ms, 0..60000

@@ -1,0 +1,132 @@
+#include "bareglass/core/checks.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cstdint>
+#include <vector>
+
+namespace bareglass {
+namespace {
+
+class CheckerThatSawOneFrame : public ::testing::Test {
+ protected:
+  CheckerThatSawOneFrame() {
+    settings_.shape = {10, 10};
+    EXPECT_EQ(check(100, 5000), FrameStatus::ok);
+  }
+  FrameStatus check(std::uint32_t sequence, std::uint64_t t_us) {
+    return checker_.check(journal_, {raw_.data(), shape_, sequence, t_us}, settings_);
+  }
+  const JournalEntry& last() const { return journal_.at(journal_.end() - 1); }
+
+  Settings settings_;
+  Shape shape_{10, 10};
+  std::vector<std::uint16_t> raw_ = std::vector<std::uint16_t>(100, 30000);
+  Journal journal_;
+  FrameChecker checker_;
+};
+
+TEST_F(CheckerThatSawOneFrame, TakesTheNextWithoutAWord) {
+  EXPECT_EQ(check(101, 13000), FrameStatus::ok);
+  EXPECT_EQ(check(102, 13000), FrameStatus::ok);  // a coarse clock may stand still
+  EXPECT_EQ(journal_.end(), 0u);
+}
+
+TEST_F(CheckerThatSawOneFrame, KnowsARepeatedFrame) {
+  EXPECT_EQ(check(100, 5000), FrameStatus::repeated);
+  EXPECT_EQ(check(100, 5001), FrameStatus::ok);
+  EXPECT_EQ(journal_.end(), 0u);
+}
+
+TEST_F(CheckerThatSawOneFrame, JournalsHowManyFramesAreMissing) {
+  EXPECT_EQ(check(104, 13000), FrameStatus::ok);
+  ASSERT_EQ(journal_.end(), 1u);
+  EXPECT_EQ(last().code, JournalCode::frames_missing);
+  EXPECT_EQ(last().value, 3);
+  EXPECT_EQ(last().t_us, 13000u);
+}
+
+TEST_F(CheckerThatSawOneFrame, FollowsTheSequenceAcrossItsWrap) {
+  EXPECT_EQ(check(0xFFFFFFFFu, 6000), FrameStatus::ok);  // an earlier number: no gap is claimed
+  EXPECT_EQ(journal_.end(), 0u);
+  EXPECT_EQ(check(0, 7000), FrameStatus::ok);
+  EXPECT_EQ(journal_.end(), 0u);
+  EXPECT_EQ(check(3, 8000), FrameStatus::ok);
+  ASSERT_EQ(journal_.end(), 1u);
+  EXPECT_EQ(last().value, 2);
+}
+
+TEST_F(CheckerThatSawOneFrame, RefusesStampsThatGoBackAndJournalsARunOnce) {
+  EXPECT_EQ(check(101, 2000), FrameStatus::stamp_backward);
+  EXPECT_EQ(check(102, 2500), FrameStatus::stamp_backward);
+  ASSERT_EQ(journal_.end(), 1u);
+  EXPECT_EQ(last().code, JournalCode::stamp_backward);
+  EXPECT_EQ(last().value, 3);  // milliseconds
+  EXPECT_EQ(check(101, 9000), FrameStatus::ok) << "refused frames are no part of the sequence";
+  EXPECT_EQ(journal_.end(), 1u);
+  EXPECT_EQ(check(102, 8000), FrameStatus::stamp_backward);
+  EXPECT_EQ(journal_.end(), 2u) << "a new run is a new entry";
+}
+
+TEST_F(CheckerThatSawOneFrame, SaturatesTheSizeOfAHugeStepBack) {
+  EXPECT_EQ(check(101, 0xFFFFFFFFFFFFFFFFull), FrameStatus::ok);
+  EXPECT_EQ(check(102, 1), FrameStatus::stamp_backward);
+  EXPECT_EQ(last().value, 2147483647);
+}
+
+TEST_F(CheckerThatSawOneFrame, RefusesAnotherShapeAndJournalsARunOnce) {
+  shape_ = {10, 9};
+  for (std::uint32_t k = 1; k < 100; ++k)
+    EXPECT_EQ(check(100 + k, 5000 + k), FrameStatus::wrong_shape);
+  ASSERT_EQ(journal_.end(), 1u) << "a stream of them must not push the evidence out of the ring";
+  EXPECT_EQ(last().code, JournalCode::wrong_shape);
+  EXPECT_EQ(last().value, 90);
+  EXPECT_EQ(last().limit, 100);
+  shape_ = {10, 10};
+  EXPECT_EQ(check(101, 5001), FrameStatus::ok) << "nothing was learnt from the refused ones";
+  EXPECT_EQ(journal_.end(), 1u);
+  shape_ = {9, 10};
+  EXPECT_EQ(check(102, 5002), FrameStatus::wrong_shape);
+  EXPECT_EQ(journal_.end(), 2u);
+}
+
+TEST_F(CheckerThatSawOneFrame, AllowsTheStatedShareOfSaturatedNodesAndNoMore) {
+  settings_.saturated_permille = 20;  // 2 of 100 nodes
+  raw_[3] = 65519;
+  raw_[77] = 16;
+  EXPECT_EQ(check(101, 6000), FrameStatus::ok);
+  raw_[99] = 65535;
+  EXPECT_EQ(check(102, 7000), FrameStatus::saturated);
+  EXPECT_EQ(check(103, 8000), FrameStatus::saturated);
+  ASSERT_EQ(journal_.end(), 1u);
+  EXPECT_EQ(last().code, JournalCode::frame_saturated);
+  EXPECT_EQ(last().value, 3);
+  EXPECT_EQ(last().limit, 2);
+  raw_[99] = 65518;  // just inside the converter's range
+  raw_[3] = 17;
+  EXPECT_EQ(check(104, 9000), FrameStatus::ok);
+}
+
+TEST_F(CheckerThatSawOneFrame, CountsSaturationAtBothEndsOfAnyRange) {
+  settings_.saturated_permille = 1;
+  settings_.raw_low = 0;
+  settings_.raw_high = 65535;
+  EXPECT_EQ(check(101, 6000), FrameStatus::ok);
+  raw_[0] = 0;
+  EXPECT_EQ(check(102, 6001), FrameStatus::saturated);
+  raw_[0] = 65535;
+  EXPECT_EQ(check(103, 6002), FrameStatus::saturated);
+  raw_[0] = 1;
+  EXPECT_EQ(check(104, 6003), FrameStatus::ok);
+  raw_[0] = 65534;
+  EXPECT_EQ(check(105, 6004), FrameStatus::ok);
+}
+
+TEST_F(CheckerThatSawOneFrame, ForgetsWhenReset) {
+  checker_.reset();
+  EXPECT_EQ(check(7, 1), FrameStatus::ok);
+  EXPECT_EQ(journal_.end(), 0u);
+}
+
+}  // namespace
+}  // namespace bareglass

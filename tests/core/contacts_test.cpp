@@ -1,0 +1,225 @@
+#include "bareglass/core/contacts.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <random>
+#include <vector>
+
+#include "support/gaussian_touch.hpp"
+
+namespace bareglass {
+namespace {
+
+using support::contact_settings;
+using support::DifferenceFrame;
+using support::PeakFinder;
+
+constexpr Shape kPanel{12, 9};
+
+TEST(OneFinger, IsOnePeakAtItsPlace) {
+  PeakFinder finder(contact_settings(kPanel));
+  const PeakList& peaks = finder.find(DifferenceFrame(kPanel).add(5, 4, 3500));
+  ASSERT_EQ(peaks.count, 1);
+  EXPECT_EQ(peaks.peak[0].strength, 3500);
+  EXPECT_EQ(peaks.peak[0].row, 5);
+  EXPECT_EQ(peaks.peak[0].col, 4);
+  EXPECT_EQ(peaks.peak[0].y_q8, 5 * 256);
+  EXPECT_EQ(peaks.peak[0].x_q8, 4 * 256);
+  EXPECT_FALSE(peaks.peak[0].palm);
+}
+
+TEST(OneFinger, BetweenTwoOrFourEqualNodesIsStillOnePeakInTheMiddle) {
+  PeakFinder finder(contact_settings(kPanel));
+  for (const double dr : {0.0, 0.5})
+    for (const double dc : {0.0, 0.5}) {
+      const PeakList& peaks = finder.find(DifferenceFrame(kPanel).add(5 + dr, 4 + dc, 3500));
+      ASSERT_EQ(peaks.count, 1) << dr << ' ' << dc;
+      EXPECT_NEAR(peaks.peak[0].y_q8 / 256.0, 5 + dr, 0.1);
+      EXPECT_NEAR(peaks.peak[0].x_q8 / 256.0, 4 + dc, 0.1);
+    }
+}
+
+TEST(OneFinger, BelowTouchOffIsNoPeak) {
+  PeakFinder finder(contact_settings(kPanel));
+  EXPECT_EQ(finder.find(DifferenceFrame(kPanel).add(5, 4, 700)).count, 1);  // 20 % of 3500
+  EXPECT_EQ(finder.find(DifferenceFrame(kPanel).add(5, 4, 699)).count, 0);
+  EXPECT_EQ(finder.find(DifferenceFrame(kPanel).add(5, 4, -3500)).count, 0);
+}
+
+struct SweepErrors {
+  double inside = 0;  ///< pitches, worst, nearest line not a border line
+  double border = 0;  ///< pitches, worst, nearest line a border line
+};
+
+SweepErrors sweep(double neighbour, std::uint16_t setting) {
+  Settings s = contact_settings(kPanel);
+  s.neighbour_permille = setting;
+  PeakFinder finder(s);
+  SweepErrors worst;
+  // From a quarter of a pitch outside the outermost line to the same on the other side.
+  for (double row = -0.25; row <= kPanel.rows - 0.75; row += 0.0625)
+    for (double col = -0.25; col <= kPanel.cols - 0.75; col += 0.0625) {
+      const PeakList& peaks = finder.find(DifferenceFrame(kPanel).add(row, col, 3500, neighbour));
+      EXPECT_EQ(peaks.count, 1) << row << ' ' << col;
+      const Peak& p = peaks.peak[0];
+      const double ey = std::abs(p.y_q8 / 256.0 - row);
+      const double ex = std::abs(p.x_q8 / 256.0 - col);
+      double& y = p.row == 0 || p.row == kPanel.rows - 1 ? worst.border : worst.inside;
+      y = std::max(y, ey);
+      double& x = p.col == 0 || p.col == kPanel.cols - 1 ? worst.border : worst.inside;
+      x = std::max(x, ex);
+    }
+  return worst;
+}
+
+TEST(FingerSweptOverTheWholePanel, IsLocatedWithinTheMeasuredBounds) {
+  // Measured: 0.090 pitch (0.45 mm at 5 mm) inside, halfway between lines, where a centroid of
+  // three lines misses the profile's far side; 0.008 at the border, where the profile is assumed.
+  const SweepErrors worst = sweep(0.355, 355);
+  RecordProperty("inside_permille_of_pitch", static_cast<int>(worst.inside * 1000));
+  RecordProperty("border_permille_of_pitch", static_cast<int>(worst.border * 1000));
+  EXPECT_LT(worst.inside, 0.095);
+  EXPECT_LT(worst.border, 0.010);
+  EXPECT_GT(worst.inside, 0.05) << "better than this was never measured: is the sweep alive?";
+}
+
+TEST(FingerSweptOverTheWholePanel, OfAnotherWidthThanTheSettingSaysIsStillNear) {
+  const SweepErrors narrow = sweep(0.20, 355);
+  const SweepErrors wide = sweep(0.50, 355);
+  // Measured: narrow 0.031 inside, 0.344 at the border; wide 0.168 and 0.258. The border formula
+  // trusts the setting: a width that is wrong costs more than a millimetre there.
+  EXPECT_LT(narrow.inside, 0.035);
+  EXPECT_LT(narrow.border, 0.35);
+  EXPECT_LT(wide.inside, 0.175);
+  EXPECT_LT(wide.border, 0.265);
+}
+
+TEST(FingerAtTheBorder, WithoutAnySignalOnTheSecondLineIsAtTheOuterEdge) {
+  PeakFinder finder(contact_settings(kPanel));
+  const PeakList& peaks =
+      finder.find(DifferenceFrame(kPanel).fill(0, 0, 3, 5, 2000).set(0, 4, 3000));
+  ASSERT_EQ(peaks.count, 1);
+  EXPECT_EQ(peaks.peak[0].y_q8, -128);
+  EXPECT_EQ(peaks.peak[0].x_q8, 4 * 256);
+}
+
+TEST(TwoFingers, AreToldApartWhenAValleyLiesBetweenThem) {
+  PeakFinder finder(contact_settings(kPanel));
+  const PeakList& peaks = finder.find(DifferenceFrame(kPanel).add(5, 2, 3000).add(5, 5, 3500));
+  ASSERT_EQ(finder.regions.count, 1) << "their skirts join";
+  ASSERT_EQ(peaks.count, 2);
+  EXPECT_EQ(peaks.peak[0].col, 5) << "strongest first";
+  EXPECT_EQ(peaks.peak[1].col, 2);
+}
+
+TEST(TwoFingers, OnADiagonalAreToldApartAlongTheStraightLine) {
+  PeakFinder finder(contact_settings(kPanel));
+  const PeakList& peaks = finder.find(DifferenceFrame(kPanel).add(3, 2, 3500).add(6, 4, 3400));
+  ASSERT_EQ(finder.regions.count, 1);
+  EXPECT_EQ(peaks.count, 2);
+}
+
+TEST(TwoFingers, AreOneTouchWhileTheValleyIsShallow) {
+  Settings s = contact_settings(kPanel);
+  PeakFinder finder(s);
+  // 3000, valley, 3500: the setting puts the boundary at 850 permille of the lower peak, 2550.
+  DifferenceFrame frame(kPanel);
+  frame.fill(4, 6, 2, 6, 1000).set(5, 3, 3000).set(5, 5, 3500).set(5, 4, 2550);
+  ASSERT_EQ(finder.find(frame).count, 1);
+  EXPECT_EQ(finder.peaks.peak[0].col, 5);
+  frame.set(5, 4, 2549);
+  EXPECT_EQ(finder.find(frame).count, 2);
+}
+
+TEST(ThreeFingersInARow, KeepTheOuterOnesApart) {
+  PeakFinder finder(contact_settings(kPanel));
+  const PeakList& peaks =
+      finder.find(DifferenceFrame(kPanel).add(5, 1, 3500).add(5, 4, 3200).add(5, 7, 3400));
+  EXPECT_EQ(peaks.count, 3);
+}
+
+TEST(Palm, IsOnePeakFlaggedWhateverItsBumps) {
+  Settings s = contact_settings({16, 10});
+  PeakFinder finder(s);
+  DifferenceFrame frame({16, 10});
+  frame.fill(3, 9, 2, 6, 2000).set(4, 3, 3400).set(8, 5, 3500).set(6, 2, 3000);
+  const PeakList& peaks = finder.find(frame);
+  ASSERT_EQ(finder.limits.palm_nodes, 28);  // 700 mm² at 25 mm² a node; here 35 nodes
+  ASSERT_EQ(peaks.count, 1);
+  EXPECT_TRUE(peaks.peak[0].palm);
+  EXPECT_EQ(peaks.peak[0].strength, 3500);
+}
+
+TEST(Palm, BeginsAtTheStatedArea) {
+  PeakFinder finder(contact_settings({16, 10}));
+  EXPECT_TRUE(finder.find(DifferenceFrame({16, 10}).fill(2, 8, 3, 6, 2000)).peak[0].palm);
+  EXPECT_FALSE(
+      finder.find(DifferenceFrame({16, 10}).fill(2, 8, 3, 6, 2000).set(8, 6, 0)).peak[0].palm);
+}
+
+TEST(MorePeaksThanTheListHolds, LeaveTheWeakestOut) {
+  const Shape shape{24, 24};
+  PeakFinder finder(contact_settings(shape));
+  DifferenceFrame frame(shape);
+  // One region: a low floor with 36 separate summits of different height.
+  frame.fill(0, 23, 0, 23, 300);
+  std::vector<int> heights;
+  for (int k = 0; k < 36; ++k) {
+    heights.push_back(1000 + 37 * ((k * 17) % 36));
+    frame.set(2 + 4 * (k / 6 % 6) - (k / 6 == 5 ? 1 : 0), 2 + 4 * (k % 6) - (k % 6 == 5 ? 1 : 0),
+              heights.back());
+  }
+  finder.settings.palm_mm2 = 20000;
+  finder.limits = limits_of(finder.settings);
+  const PeakList& peaks = finder.find(frame);
+  ASSERT_EQ(peaks.count, PeakList::kMaxPeaks);
+  std::sort(heights.rbegin(), heights.rend());
+  for (int k = 0; k < peaks.count; ++k)
+    EXPECT_EQ(peaks.peak[k].strength, heights[static_cast<std::size_t>(k)]);
+}
+
+TEST(RegionsThatAreNoTouch, GiveNoPeaks) {
+  PeakFinder finder(contact_settings(kPanel));
+  ASSERT_EQ(finder.find(DifferenceFrame(kPanel).add(5, 4, 3500)).count, 1);
+  const View<const std::uint8_t> label{finder.label.data(), finder.label.size()};
+  const View<const std::int16_t> d{finder.difference.data(), finder.difference.size()};
+  finder.regions.region[0].explained = true;
+  find_peaks(finder.peaks, finder.regions, label, d, finder.settings, finder.limits);
+  EXPECT_EQ(finder.peaks.count, 0);
+  finder.regions.region[0].explained = false;
+  finder.regions.region[0].two_signed = true;
+  find_peaks(finder.peaks, finder.regions, label, d, finder.settings, finder.limits);
+  EXPECT_EQ(finder.peaks.count, 0);
+}
+
+TEST(AnyDifferenceFrame, GivesPeaksThatAreMaximaInsideTheirRegionAndPositionsNearThem) {
+  const std::uint32_t seed = 35001;
+  std::mt19937 random(seed);
+  for (int k = 0; k < 3000; ++k) {
+    SCOPED_TRACE(::testing::Message() << "seed " << seed << ", frame " << k);
+    const Shape shape{2 + static_cast<int>(random() % 14), 2 + static_cast<int>(random() % 14)};
+    PeakFinder finder(contact_settings(shape));
+    DifferenceFrame frame(shape);
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c)
+        frame.set(r, c, static_cast<int>(random() % 65535) - 32767);
+    const PeakList& peaks = finder.find(frame);
+    for (int p = 0; p < peaks.count; ++p) {
+      const Peak& peak = peaks.peak[p];
+      const auto at = static_cast<std::size_t>(peak.row * shape.cols + peak.col);
+      ASSERT_EQ(finder.difference[at], peak.strength);
+      ASSERT_EQ(finder.label[at], peak.region + 1);
+      ASSERT_LE(std::abs(peak.x_q8 - peak.col * 256), 256);
+      ASSERT_LE(std::abs(peak.y_q8 - peak.row * 256), 256);
+      if (p > 0) {
+        ASSERT_LE(peak.strength, peaks.peak[p - 1].strength);
+      }
+    }
+  }
+}
+
+}  // namespace
+}  // namespace bareglass
