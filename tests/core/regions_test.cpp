@@ -242,7 +242,7 @@ TEST(TwoSignPair, NeedsOppositeSignsTouchingBoxesAndAFifthOfTheStronger) {
 }
 
 TEST(SingleNode, IsLoneOnlyWithoutASkirtOfItsOwnSign) {
-  // An eighth of its peak is the border: field solution, 8 mm disc on 1.1 mm glass, next line 36 %
+  // 15 % of its peak is the border: field solution, 8 mm disc on 1.1 mm glass, next line 36 %
   // grounded and 19 % isolated.
   const auto lone = [](std::int16_t peak, std::int16_t beside, std::int16_t diagonal = 0) {
     std::vector<std::int16_t> d(25, 0);
@@ -254,11 +254,11 @@ TEST(SingleNode, IsLoneOnlyWithoutASkirtOfItsOwnSign) {
     mark_lone(labelling.table, {d.data(), 25}, {5, 5}, 280);
     return labelling.table.region[0].lone;
   };
-  EXPECT_TRUE(lone(1600, 199));
-  EXPECT_FALSE(lone(1600, 200));
-  EXPECT_FALSE(lone(1600, 0, 200));
-  EXPECT_TRUE(lone(-1600, -199));
-  EXPECT_FALSE(lone(-1600, -200));
+  EXPECT_TRUE(lone(1600, 239));
+  EXPECT_FALSE(lone(1600, 240));
+  EXPECT_FALSE(lone(1600, 0, 240));
+  EXPECT_TRUE(lone(-1600, -239));
+  EXPECT_FALSE(lone(-1600, -240));
   EXPECT_TRUE(lone(1600, -279)) << "a skirt has the sign of its peak";
   EXPECT_TRUE(lone(300, 69)) << "below a quarter of the limit is noise";
   EXPECT_FALSE(lone(300, 70));

@@ -102,7 +102,7 @@ class PhoneFramesThroughTheEngine : public ::testing::TestWithParam<Expected> {
   }
 
   /// Beyond the threshold of a touch, 66 counts, with no neighbour at a tenth of it. (The engine's
-  /// limit is an eighth, after it has taken out the row's common mode of a few counts.)
+  /// limit is 15 %, after it has taken out the row's common mode of a few counts.)
   static bool is_lone(const std::vector<std::int16_t>& values, int row, int col) {
     const auto at = [&](int r, int c) {
       const bool inside = r >= 0 && r < kPhone.rows && c >= 0 && c < kPhone.cols;

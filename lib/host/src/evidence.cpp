@@ -183,7 +183,7 @@ void weigh_lone(CauseFound& c) {
   c.headline =
       "A single node reads by itself, without its neighbours: nothing on the glass does that.";
   c.speaks_for.emplace_back(
-      "Its neighbours show less than an eighth of its signal; under anything that lies on the "
+      "Its neighbours show less than a sixth of its signal; under anything that lies on the "
       "glass "
       "they would share it. It is not taken for a touch.");
   c.speaks_against.emplace_back(

@@ -34,7 +34,7 @@ bool is_two_sign_pair(const Region& a, const Region& b);
 /// Whatever lies on the glass has one: under a centred 8 mm finger the next line shows 36 % of the
 /// peak, under an isolated 8 mm disc still 19 % (field solution, 1.1 mm glass). So a lone node is a
 /// fault of the panel, the front end or the transmission.
-constexpr std::int32_t kSkirtPermille = 125;
+constexpr std::int32_t kSkirtPermille = 150;
 
 /// Scratch and result of the labelling; the caller owns it (storage.hpp).
 struct RegionTable {
