@@ -7,5 +7,7 @@ namespace bareglass::tools {
 int run_explain(int argc, const char* const* argv);
 int run_info(int argc, const char* const* argv);
 int run_convert(int argc, const char* const* argv);
+int run_field(int argc, const char* const* argv);
+int run_simulate(int argc, const char* const* argv);
 
 }  // namespace bareglass::tools

@@ -26,6 +26,8 @@ constexpr Command kCommands[] = {
      tools::run_explain},
     {"info", "what a dump is: format, panel, frames, gaps, damage", tools::run_info},
     {"convert", "writes a dump in another format", tools::run_convert},
+    {"simulate", "plays a scenario on a simulated panel and writes the dump", tools::run_simulate},
+    {"field", "capacitances of a panel from its layers and electrodes", tools::run_field},
 };
 
 std::string usage() {

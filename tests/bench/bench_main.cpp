@@ -47,6 +47,8 @@ constexpr Budget kBudgets[] = {
      Bound::at_least, 200},
     {"explain_40x24_2_contacts_MB/s", "explain_dump/rows:40/cols:24/touches:2", nullptr, true,
      Bound::at_least, 200},
+    {"simulated_frame_40x24_5_objects", "simulated_frame/moving:1", nullptr, false, Bound::at_most,
+     1000},
 };
 
 // Keeps the figures while the usual table is printed.

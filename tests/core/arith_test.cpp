@@ -176,6 +176,7 @@ TEST(LambdaOfTimeConstant, IsPeriodOverTimeAndAtMostOne) {
   EXPECT_EQ(lambda_q16_of(8000, 8000), 65536);
   EXPECT_EQ(lambda_q16_of(8000, 100), 65536);
   EXPECT_EQ(lambda_q16_of(8000, 4000000), 131);  // 131.07
+  EXPECT_EQ(lambda_q16_of(8000, 3000000), 175);  // 174.76
   EXPECT_EQ(lambda_q16_of(500, 600000000), 1);   // 0.05 would never move
 }
 

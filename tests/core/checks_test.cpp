@@ -44,6 +44,9 @@ TEST_F(CheckerThatSawOneFrame, JournalsHowManyFramesAreMissing) {
   EXPECT_EQ(last().code, JournalCode::frames_missing);
   EXPECT_EQ(last().value, 3);
   EXPECT_EQ(last().t_us, 13000u);
+  EXPECT_EQ(check(106, 15000), FrameStatus::ok);
+  ASSERT_EQ(journal_.end(), 2u);
+  EXPECT_EQ(last().value, 1);
 }
 
 TEST_F(CheckerThatSawOneFrame, FollowsTheSequenceAcrossItsWrap) {

@@ -160,6 +160,15 @@ TEST(Palm, BeginsAtTheStatedArea) {
       finder.find(DifferenceFrame({16, 10}).fill(2, 8, 3, 6, 2000).set(8, 6, 0)).peak[0].palm);
 }
 
+TEST(Palm, DoesNotCrowdAFingerOutOfTheListByBeingFlat) {
+  // Of equal neighbours exactly one is a maximum; else 28 of them would fill the list.
+  PeakFinder finder(contact_settings({16, 12}));
+  const PeakList& peaks =
+      finder.find(DifferenceFrame({16, 12}).fill(1, 7, 1, 4, 3400).add(13, 9, 2500));
+  ASSERT_EQ(peaks.count, 2);
+  EXPECT_EQ(peaks.peak[1].row, 13);
+}
+
 TEST(MorePeaksThanTheListHolds, LeaveTheWeakestOut) {
   const Shape shape{24, 24};
   PeakFinder finder(contact_settings(shape));
@@ -190,6 +199,10 @@ TEST(RegionsThatAreNoTouch, GiveNoPeaks) {
   find_peaks(finder.peaks, finder.regions, label, d, finder.settings, finder.limits);
   EXPECT_EQ(finder.peaks.count, 0);
   finder.regions.region[0].explained = false;
+  finder.regions.region[0].lone = true;
+  find_peaks(finder.peaks, finder.regions, label, d, finder.settings, finder.limits);
+  EXPECT_EQ(finder.peaks.count, 0);
+  finder.regions.region[0].lone = false;
   finder.regions.region[0].two_signed = true;
   find_peaks(finder.peaks, finder.regions, label, d, finder.settings, finder.limits);
   EXPECT_EQ(finder.peaks.count, 0);

@@ -185,18 +185,23 @@ TEST(EngineWithAHistory, IsAsGoodAsNewAfterPowerUp) {
   EXPECT_EQ(journal_from(fresh.engine, 0), journal_from(used.engine, first + 0));
 }
 
-TEST(EngineWithAHistory, IsAsGoodAsNewAfterJoiningMidway) {
-  const auto wait = [](Settings& s) { s.policy = StartPolicy::wait; };
-  Device fresh(panel(), false, wait);
-  PanelSpec noisy = panel(82);
-  noisy.noise_ff = 6;
-  Device used(noisy, false, [](Settings& s) {
+class EngineThatJoinsMidway : public ::testing::TestWithParam<void (*)(support::EffectScene&)> {};
+
+// The last thing the old life saw is the first that the new one sees: nothing of it may count as
+// known.
+TEST_P(EngineThatJoinsMidway, ForgetsWhatItSawBefore) {
+  const auto settings = [](Settings& s) {
     s.policy = StartPolicy::wait;
     s.unsteady_permille = 3000;
-  });
+  };
+  PanelSpec noisy = panel(82);
+  noisy.noise_ff = 3;
+  Device fresh(panel(), false, settings);
+  Device used(noisy, false, settings);
   used.power_up();
-  play_something(used);
-  ASSERT_EQ(used.engine.configure(fresh.engine.settings(), {}), SettingsField::none);
+  ASSERT_TRUE(used.run_until(InputState::running, 1000));
+  GetParam()(used.scene);
+  used.run_ms(300);
   fresh.t_us = used.t_us;
   used.scene = fresh.scene;
   const std::vector<std::uint16_t> baseline = fresh.scene.reference();
@@ -204,11 +209,8 @@ TEST(EngineWithAHistory, IsAsGoodAsNewAfterJoiningMidway) {
   const std::uint32_t first = used.engine.journal().end();
   used.engine.join_midway({baseline.data(), baseline.size()}, used.t_us);
   used.sequence = fresh.sequence;
-  for (int r = 0; r < 16; r += 2)
-    for (int c = 0; c < 10; c += 2) {
-      fresh.scene.add_node(r, c, -30);
-      used.scene.add_node(r, c, -30);
-    }
+  GetParam()(fresh.scene);
+  GetParam()(used.scene);
   for (int k = 0; k < 200; ++k) {
     fresh.step();
     used.step();
@@ -216,6 +218,17 @@ TEST(EngineWithAHistory, IsAsGoodAsNewAfterJoiningMidway) {
   }
   EXPECT_EQ(journal_from(fresh.engine, 0), journal_from(used.engine, first));
 }
+
+INSTANTIATE_TEST_SUITE_P(FingerStreakAndMess, EngineThatJoinsMidway,
+                         ::testing::Values([](support::EffectScene& s) { s.add_finger(6, 4); },
+                                           [](support::EffectScene& s) {
+                                             s.add_diagonal_streak(5, 2, 5);
+                                           },
+                                           [](support::EffectScene& s) {
+                                             for (int r = 0; r < 16; r += 2)
+                                               for (int c = 0; c < 10; c += 2)
+                                                 s.add_node(r, c, -30);
+                                           }));
 
 // --- sizes and signs -----------------------------------------------------------------------------
 

@@ -60,6 +60,8 @@ TEST_P(BarePanel, ComesOnAfterSettlingAndOneLook) {
   EXPECT_EQ(bare[0].limit, GetParam() ? 280 : 700);
   ASSERT_EQ(device.entries(JournalCode::input_on).size(), 1u);
   EXPECT_EQ(device.entries(JournalCode::input_on)[0].value, 1);
+  // From the look's ranges: 1.5 fF of each node and 0.6 fF of its row, 20 counts per fF.
+  EXPECT_NEAR(device.engine.panel_sigma_q4() / 16.0, 32.3, 2.0);
 }
 
 INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, BarePanel, ::testing::Bool());
@@ -223,6 +225,32 @@ TEST(PanelWithADampNoteAndNoReference, ComesOnBecauseTheNoteIsBelowTheSmoothness
   ASSERT_EQ(bare.size(), 1u);
   EXPECT_GT(bare[0].value, 300) << "the entry tells how near it was";
   EXPECT_LT(bare[0].value, bare[0].limit);
+}
+
+TEST(PanelWithALoneNodeAtPowerUp, ComesOnKnowingIt) {
+  Device device(panel(), true, policy(StartPolicy::lock));
+  device.scene.add_node(8, 5, -80);
+  device.power_up();
+  EXPECT_TRUE(device.run_until(InputState::running, 1000));
+  device.run_ms(3000);
+  ASSERT_EQ(device.engine.findings().size, 1u);
+  EXPECT_EQ(device.engine.findings()[0].kind, FindingKind::lone_node);
+  EXPECT_TRUE(device.engine.findings()[0].in_baseline);
+  EXPECT_TRUE(device.entries(JournalCode::finding_ended).empty()) << "it is still there";
+}
+
+TEST(PanelWithMoreRegionsThanTheTableHolds, IsNotBareThoughTheObjectFoundNoPlace) {
+  Device device(panel(), true, policy(StartPolicy::lock));
+  for (int k = 0; k < 20; ++k) device.scene.add_node(1 + 3 * (k / 5), 1 + 3 * (k % 5), -80);
+  device.scene.add_finger(20, 8);
+  device.power_up();
+  EXPECT_TRUE(device.run_until(InputState::off, 1000));
+  const auto off = device.entries(JournalCode::input_off);
+  ASSERT_EQ(off.size(), 1u);
+  EXPECT_EQ(off[0].detail, static_cast<int>(FindingKind::unknown));
+  EXPECT_EQ(off[0].row, 20);
+  EXPECT_EQ(off[0].col, 8);
+  expect_limit_passed(off[0]);
 }
 
 TEST(PanelWithAFilmThatDries, IsNotBareAgainBeforeItIsClearlyBelowTheLimit) {

@@ -53,6 +53,13 @@ TEST(KindOfARegion, FollowsSignSizeFlatnessAndBorder) {
   EXPECT_NE(kind(region(0, 2, 3, 12, 560, 300)), FindingKind::border_band) << "too deep";
 }
 
+TEST(KindOfARegion, IsFlatFromAMeanOfThreeFifthsOfThePeakOn) {
+  EXPECT_EQ(kind(region(6, 14, 4, 9, 3500, 2100)), FindingKind::lowered_plateau);
+  EXPECT_EQ(kind(region(6, 14, 4, 9, 3500, 2099)), FindingKind::unknown);
+  EXPECT_EQ(kind(region(6, 14, 4, 9, -500, -300)), FindingKind::raised_plateau);
+  EXPECT_EQ(kind(region(6, 14, 4, 9, -500, -299)), FindingKind::unknown);
+}
+
 TEST(KindOfARegion, MeasuresInMillimetresNotInLines) {
   const Region five_by_five = region(8, 12, 5, 9, 3400, 2400);
   EXPECT_EQ(kind(five_by_five), FindingKind::held_touch);  // 25 mm
@@ -232,6 +239,14 @@ TEST_F(FindingsOfARunningPanel, KeepAWitnessForWhatLiesInTheBaseline) {
   frames(11, {note_});
   EXPECT_EQ(table_.all().size, 2u) << "the same again, on top of it, is a new thing";
   EXPECT_NE(table_.worst(), nullptr);
+}
+
+TEST_F(FindingsOfARunningPanel, DoNotTakeATouchForTheTouchInTheBaseline) {
+  look({region(8, 10, 5, 7, 1200, 600)});
+  table_.mark_in_baseline();
+  frames(3, {region(7, 11, 4, 8, 3400, 1500)});
+  EXPECT_EQ(only().peak, 1200) << "the witness knows its own size";
+  EXPECT_EQ(only().box.row0, 8);
 }
 
 TEST_F(FindingsOfARunningPanel, AreJudgedAfreshByALook) {

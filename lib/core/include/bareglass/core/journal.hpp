@@ -31,13 +31,13 @@ enum class JournalCode : std::uint8_t {
       16,  ///< what was in the baseline is gone; value: departure, counts; limit: counts
   baseline_disproved = 17,  ///< reference says the baseline is wrong; value: baseline error; limit:
                             ///< half of the departure it explains, counts
-  phantom_held_back = 18,  ///< a contact was not reported; value: strength, counts; limit: counts
-  frames_missing = 19,     ///< value: how many; limit: 0
-  stamp_backward = 20,     ///< value: step back, ms (saturated); limit: 0
-  frame_saturated = 21,    ///< value: saturated nodes; limit: nodes allowed
-  regions_overflow = 22,   ///< value: regions beyond the table; limit: table size
-  joined_midway = 23,      ///< started from a baseline given by the caller; no power-up was seen
-  wrong_shape = 24,        ///< value: nodes of the frame; limit: nodes of the panel
+  phantom_held_back = 18,   ///< a contact was not reported; value: strength, counts; limit: counts
+  frames_missing = 19,      ///< value: how many; limit: 0
+  stamp_backward = 20,      ///< value: step back, ms (saturated); limit: 0
+  frame_saturated = 21,     ///< value: saturated nodes; limit: nodes allowed
+  regions_overflow = 22,    ///< value: regions beyond the table; limit: table size
+  joined_midway = 23,       ///< started from a baseline given by the caller; no power-up was seen
+  wrong_shape = 24,         ///< value: nodes of the frame; limit: nodes of the panel
 };
 
 /// 24 bytes. Row and column are kNoLine where a place makes no sense.

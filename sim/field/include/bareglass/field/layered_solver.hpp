@@ -1,0 +1,87 @@
+#pragma once
+// Finite volumes on a tensor grid whose permittivity changes with height alone: the fast path.
+
+#include <Eigen/Dense>
+#include <utility>
+#include <vector>
+
+#include "bareglass/field/axis.hpp"
+
+namespace bareglass::field {
+
+/// A stack of plane layers with thin electrodes on some of its planes. The four side walls are
+/// mirror planes (no flux leaves through them).
+struct LayeredDomain {
+  Axis x;
+  Axis y;
+  Axis z;
+  std::vector<double> permittivity;  ///< relative, one per z cell, > 0
+  bool ground_bottom = true;         ///< lowest z line at 0 V; else no flux leaves there
+  bool ground_top = false;           ///< highest z line at 0 V; else no flux leaves there
+  std::vector<int> planes;           ///< z lines that carry electrodes, rising, inside the domain
+};
+
+/// Values on all electrode planes side by side: x down, and plane p at columns p*ny .. p*ny+ny-1.
+using PlaneField = Eigen::MatrixXd;
+/// Which conductor each node of the planes belongs to; kBare where there is none.
+using PlaneLabels = Eigen::MatrixXi;
+inline constexpr int kBare = -1;
+
+/// Result of one solution.
+struct LayeredSolution {
+  PlaneField potential;       ///< V, on the electrode planes
+  PlaneField charge;          ///< fF*V per node, zero on bare nodes
+  Eigen::VectorXd conductor;  ///< charge of each conductor, fF*V
+  int iterations = 0;
+};
+
+/// The same seven-point equations as SparseSolver. Because the permittivity depends on z alone they
+/// separate into modes of x and y (the fast direct method of Lynch, Rice & Thomas 1964), each a
+/// small tridiagonal system in z. What remains is the unknown charge on the electrode nodes, found
+/// by conjugate gradients on the response G of the bare stack, with the restricted inverse of G as
+/// preconditioner (5 to 25 steps). Measured on 95 000 nodes of a panel: 0.02 s, against 0.67 s of
+/// conjugate gradients with incomplete Cholesky and 51 s of SimplicialLDLT.
+class LayeredSolver {
+ public:
+  /// Throws std::invalid_argument if the domain is inconsistent.
+  explicit LayeredSolver(LayeredDomain domain);
+
+  /// Conductor c of `labels` is held at `volts(c)`. `tolerance` bounds the relative residual.
+  /// Throws std::runtime_error if 500 steps do not reach it.
+  LayeredSolution solve(const PlaneLabels& labels, const Eigen::VectorXd& volts,
+                        double tolerance = 1e-9) const;
+  /// Potential on z line `level`, V, of a solution of this solver.
+  Eigen::MatrixXd potential_at(const LayeredSolution& solution, int level) const;
+  /// Charge on the grounded bottom, fF*V, by summing the flux into it.
+  double bottom_charge(const LayeredSolution& solution) const;
+  /// Labels of the right shape, all bare.
+  PlaneLabels bare_labels() const;
+
+  const LayeredDomain& domain() const { return domain_; }
+  /// Area of node (i, j)'s control volume in its plane, mm^2.
+  double area(int i, int j) const { return x_share_(i) * y_share_(j); }
+
+ private:
+  int nx() const { return domain_.x.size(); }
+  int ny() const { return domain_.y.size(); }
+  int plane_count() const { return static_cast<int>(domain_.planes.size()); }
+  void build_modes();
+  PlaneField to_modes(const PlaneField& values) const;
+  PlaneField from_modes(const PlaneField& values) const;
+  PlaneField respond(const PlaneField& charge) const;
+  PlaneField stiffen(const PlaneField& potential) const;
+  void mix(PlaneField& values, const std::vector<Eigen::MatrixXd>& matrix) const;
+
+  LayeredDomain domain_;
+  Eigen::VectorXd x_share_;
+  Eigen::VectorXd y_share_;
+  Eigen::MatrixXd x_modes_;  ///< columns v with v' M v = 1
+  Eigen::MatrixXd y_modes_;
+  Eigen::VectorXd x_values_;
+  Eigen::VectorXd y_values_;
+  /// Entry (p, q) of the response and of its inverse for every mode; upper triangles by rows.
+  std::vector<Eigen::MatrixXd> response_;
+  std::vector<Eigen::MatrixXd> stiffness_;
+};
+
+}  // namespace bareglass::field

@@ -1,0 +1,100 @@
+#pragma once
+// Objects on the glass in milliseconds: the four couplings of a conductor from surface kernels.
+
+#include <Eigen/Dense>
+#include <memory>
+#include <vector>
+
+#include "bareglass/field/footprint.hpp"
+#include "bareglass/field/surface_kernels.hpp"
+
+namespace bareglass::field {
+
+/// The lines of a panel, of which only those near an object are computed.
+struct LineRange {
+  int rows = 1;     ///< >= 1
+  int columns = 1;  ///< >= 1
+};
+
+/// What one conductor on the glass does, for the block of lines it is felt by. fF.
+struct Coupling {
+  int first_row = 0;
+  int first_column = 0;
+  Eigen::MatrixXd loss;       ///< what the node loses to the grounded object, rows x columns, > 0
+  Eigen::VectorXd to_row;     ///< C_TF
+  Eigen::VectorXd to_column;  ///< C_FR
+  double self = 0.0;          ///< C_FF
+
+  /// Change of the node (row, column) with `to_ground` (fF; 0 isolated, infinity grounded) from
+  /// the object to ground: C_TF C_FR / (C_FF + C_b) - loss. Zero outside the block.
+  double change(int row, int column, double to_ground) const;
+};
+
+/// An object cut into patches, with the factor of their mutual potentials. Depends on its shape
+/// alone, so a thing that moves is cut once.
+class PatchedObject {
+ public:
+  struct Patch {
+    Point centre;           ///< mm, in the footprint's own coordinates
+    double coverage = 1.0;  ///< part of the square that is covered, (0, 1]
+  };
+  const std::vector<Patch>& patches() const { return patches_; }
+  double step_mm() const { return step_mm_; }
+  const Footprint& footprint() const { return footprint_; }
+  /// False if the object is too large for patches; then the quick model serves.
+  bool factorised() const { return factor_ != nullptr; }
+
+ private:
+  friend class SurfaceModel;
+  Footprint footprint_;
+  double step_mm_ = 0.0;
+  std::vector<Patch> patches_;
+  std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
+};
+
+/// Two models over the same kernels.
+///
+/// Patches: by reciprocity everything follows from the potential phi of the bare surface and the
+/// response G of a charged spot on it, all lines grounded: with s = inverse(G) over the object,
+/// loss = phi_R s phi_T, C_TF = 1 s phi_T, C_FR = 1 s phi_R, C_FF = 1 s 1. The identities are
+/// exact; G is that of a uniform slab on a ground plane (images in a microstrip's substrate,
+/// Silvester 1968), as thick as makes a full cover agree with c_F. Errors against full solutions:
+/// see tests/sim/field_full_model_test.cpp.
+///
+/// Objects must lie within 2 m of node (0, 0); all members throw std::invalid_argument otherwise.
+///
+/// Quick: integrals of the kernels over the footprint grown by the panel's allowances.
+class SurfaceModel {
+ public:
+  explicit SurfaceModel(SurfaceKernels kernels);
+
+  /// Cuts `footprint` into squares of `step_mm`, coarser ones if it is large (at most
+  /// kMostPatches, none wider than kWidestStep).
+  PatchedObject cut(const Footprint& footprint, double step_mm = 0.5) const;
+  /// Couplings of a cut object moved by `shift`.
+  Coupling couple(const PatchedObject& object, Point shift, const LineRange& lines) const;
+  /// Couplings of a footprint where it lies: cut and couple, or the quick model if too large.
+  Coupling couple(const Footprint& footprint, const LineRange& lines) const;
+  /// Couplings by the quick model, integrated in squares of `step_mm`.
+  Coupling quick(const Footprint& footprint, const LineRange& lines, double step_mm = 0.25) const;
+
+  const SurfaceKernels& kernels() const { return kernels_; }
+
+  static constexpr int kMostPatches = 900;
+  static constexpr double kWidestStep = 1.0;  ///< mm
+
+ private:
+  Eigen::MatrixXd spot_table(double step_mm, int nx, int ny) const;
+
+  SurfaceKernels kernels_;
+  /// The slab's charge per volt is the same everywhere, the panel's denser over the stripes: what
+  /// that does to a row's and a column's whole charge on a full cover.
+  double row_scale_ = 1.0;
+  double column_scale_ = 1.0;
+};
+
+/// Allowances of the quick model that fit the patch model best over discs of 6 to 12 mm on and
+/// between nodes. `kernels` need not have any yet.
+Allowances fit_allowances(const SurfaceKernels& kernels);
+
+}  // namespace bareglass::field

@@ -1,0 +1,164 @@
+// The quick model: kernel integrals over grown footprints, and what they are grown by.
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <functional>
+
+#include "bareglass/field/surface_model.hpp"
+#include "line_block.hpp"
+
+namespace bareglass::field {
+
+namespace {
+
+/// Signed distances of a footprint on a square raster around it.
+struct Raster {
+  double step = 0.25;
+  double x0 = 0.0;
+  double y0 = 0.0;
+  Eigen::MatrixXd distance;
+
+  Raster(const Footprint& footprint, double margin, double step_mm) : step(step_mm) {
+    const Box box = footprint.bounds();
+    const auto nx = static_cast<Eigen::Index>((box.x_high - box.x_low + 2.0 * margin) / step) + 2;
+    const auto ny = static_cast<Eigen::Index>((box.y_high - box.y_low + 2.0 * margin) / step) + 2;
+    x0 = 0.5 * (box.x_low + box.x_high - static_cast<double>(nx - 1) * step);
+    y0 = 0.5 * (box.y_low + box.y_high - static_cast<double>(ny - 1) * step);
+    distance.resize(nx, ny);
+    for (Eigen::Index j = 0; j < ny; ++j)
+      for (Eigen::Index i = 0; i < nx; ++i) distance(i, j) = footprint.distance({x(i), y(j)});
+  }
+
+  double x(Eigen::Index i) const { return x0 + static_cast<double>(i) * step; }
+  double y(Eigen::Index j) const { return y0 + static_cast<double>(j) * step; }
+  /// Area of each square that the footprint grown by `margin` covers, mm^2.
+  Eigen::MatrixXd grown(double margin) const {
+    return ((0.5 + (margin - distance.array()) / step).max(0.0).min(1.0) * (step * step)).matrix();
+  }
+};
+
+/// Values of a function of x (or y) at every raster place, for a block of lines: places x lines.
+Eigen::MatrixXd sample(Eigen::Index places, Eigen::Index lines,
+                       const std::function<double(Eigen::Index, Eigen::Index)>& value) {
+  Eigen::MatrixXd out(places, lines);
+  for (Eigen::Index l = 0; l < lines; ++l)
+    for (Eigen::Index p = 0; p < places; ++p) out(p, l) = value(p, l);
+  return out;
+}
+
+/// Discs the allowances are fitted to: on a node, between columns, between rows, and aside.
+std::vector<Footprint> fitting_discs(const SurfaceKernels& kernels) {
+  std::vector<Footprint> out;
+  const double x = kernels.column_pitch_mm;
+  const double y = kernels.row_pitch_mm;
+  for (const double part : {1.2, 1.6, 2.0, 2.4})
+    for (const Point at : {Point{0, 0}, Point{0.5 * x, 0}, Point{0, 0.5 * y}, Point{x / 4, y / 4}})
+      out.push_back(Footprint::disc({at.x + 4.0 * x, at.y + 4.0 * y}, part * std::min(x, y)));
+  return out;
+}
+
+/// Least of a function of one variable with one minimum in low..high (golden section).
+double least(double low, double high, const std::function<double(double)>& cost) {
+  const double ratio = 0.5 * (std::sqrt(5.0) - 1.0);
+  while (high - low > 1e-3) {
+    const double a = high - ratio * (high - low);
+    const double b = low + ratio * (high - low);
+    (cost(a) < cost(b) ? high : low) = cost(a) < cost(b) ? b : a;
+  }
+  return 0.5 * (low + high);
+}
+
+}  // namespace
+
+Coupling SurfaceModel::quick(const Footprint& footprint, const LineRange& lines,
+                             double step_mm) const {
+  const SurfaceKernels& k = kernels_;
+  const Box box = footprint.bounds();
+  Coupling out = block_around(kernels_, box, lines);
+  if (footprint.empty()) return out;
+  const Allowances& grow = k.allowances;
+  const Raster raster(footprint, std::max({grow.line_mm, grow.self_mm, grow.loss_mm}), step_mm);
+  const Eigen::Index nx = raster.distance.rows();
+  const Eigen::Index ny = raster.distance.cols();
+  const auto along_x = [&](Eigen::Index i, Eigen::Index c) {
+    return raster.x(i) - static_cast<double>(c + out.first_column) * k.column_pitch_mm;
+  };
+  const auto along_y = [&](Eigen::Index j, Eigen::Index r) {
+    return raster.y(j) - static_cast<double>(r + out.first_row) * k.row_pitch_mm;
+  };
+  const Eigen::Index rows = out.to_row.size();
+  const Eigen::Index columns = out.to_column.size();
+
+  const Eigen::MatrixXd line_area = raster.grown(grow.line_mm);
+  const Eigen::MatrixXd row_x = sample(
+      nx, 1, [&](auto i, auto) { return k.q_row.x.periodic(raster.x(i), k.column_pitch_mm); });
+  const Eigen::MatrixXd row_y =
+      sample(ny, rows, [&](auto j, auto r) { return k.q_row.y.local(along_y(j, r)); });
+  out.to_row = row_y.transpose() * (line_area.transpose() * row_x);
+  const Eigen::MatrixXd column_x =
+      sample(nx, columns, [&](auto i, auto c) { return k.q_column.x.local(along_x(i, c)); });
+  const Eigen::MatrixXd column_y = sample(
+      ny, 1, [&](auto j, auto) { return k.q_column.y.periodic(raster.y(j), k.row_pitch_mm); });
+  out.to_column = column_x.transpose() * (line_area * column_y);
+
+  const Eigen::MatrixXd loss_area = raster.grown(grow.loss_mm);
+  for (const Separable& term : k.loss) {
+    const Eigen::MatrixXd x =
+        sample(nx, columns, [&](auto i, auto c) { return term.x.local(along_x(i, c)); });
+    const Eigen::MatrixXd y =
+        sample(ny, rows, [&](auto j, auto r) { return term.y.local(along_y(j, r)); });
+    out.loss += y.transpose() * loss_area.transpose() * x;
+  }
+  const double full = k.numbers.full_loss;
+  out.loss = out.loss.unaryExpr([&](double loss) {
+    const double open = std::clamp(1.0 - loss / full, 0.0, 1.0);
+    return full * (1.0 - std::pow(open, grow.loss_power));
+  });
+  out.self = k.numbers.cover_per_mm2 * raster.grown(grow.self_mm).sum();
+  return out;
+}
+
+Allowances fit_allowances(const SurfaceKernels& kernels) {
+  const LineRange lines{9, 9};
+  const std::vector<Footprint> discs = fitting_discs(kernels);
+  const SurfaceModel reference(kernels);
+  std::vector<Coupling> wanted;
+  for (const Footprint& disc : discs) wanted.push_back(reference.couple(disc, lines));
+
+  // Squared error of one part of the quick model, over all discs.
+  const auto cost = [&](const Allowances& allowances, auto&& part) {
+    SurfaceKernels trial = kernels;
+    trial.allowances = allowances;
+    const SurfaceModel model(std::move(trial));
+    double sum = 0.0;
+    for (std::size_t d = 0; d < discs.size(); ++d)
+      sum += part(model.quick(discs[d], lines), wanted[d]);
+    return sum;
+  };
+  Allowances fit;
+  const double widest = 0.6 * std::min(kernels.column_pitch_mm, kernels.row_pitch_mm);
+  const auto search = [&](double Allowances::*which, double low, double high, auto&& part) {
+    fit.*which = least(low, high, [&](double value) {
+      Allowances trial = fit;
+      trial.*which = value;
+      return cost(trial, part);
+    });
+  };
+  search(&Allowances::line_mm, 0.0, widest, [](const Coupling& a, const Coupling& b) {
+    return (a.to_row - b.to_row).squaredNorm() + (a.to_column - b.to_column).squaredNorm();
+  });
+  search(&Allowances::self_mm, 0.0, widest,
+         [](const Coupling& a, const Coupling& b) { return std::pow(a.self / b.self - 1.0, 2); });
+  // Growth and power trade against each other: alternate until both rest.
+  const auto loss = [](const Coupling& a, const Coupling& b) {
+    return (a.loss - b.loss).squaredNorm();
+  };
+  for (int round = 0; round < 6; ++round) {
+    search(&Allowances::loss_mm, 0.0, widest, loss);
+    search(&Allowances::loss_power, 1.0, 2.5, loss);
+  }
+  return fit;
+}
+
+}  // namespace bareglass::field

@@ -1,0 +1,21 @@
+#pragma once
+// Plays a scenario as a unit would have sent it.
+
+#include <functional>
+
+#include "bareglass/host/capture/records.hpp"
+#include "bareglass/panel/scenario.hpp"
+
+namespace bareglass::panel {
+
+using SendRecord = std::function<void(const host::Record&)>;
+/// `done` of `all` seconds.
+using PlayProgress = std::function<void(double done, double all)>;
+
+/// Panel description, story, factory reference, frames, the device's own journal (its firmware is
+/// the portable core), supply states, and the ground truth as notes that begin with "truth: ".
+/// The same scenario gives the same records. Throws host::CaptureError for a scenario whose
+/// numbers the device's settings can't hold.
+void play(const Scenario& scenario, const SendRecord& send, const PlayProgress& progress = {});
+
+}  // namespace bareglass::panel

@@ -1,0 +1,39 @@
+#pragma once
+// A thing's outline as the surface model wants it, and how two of them lie to each other.
+
+#include "bareglass/field/surface_model.hpp"
+#include "bareglass/panel/outline.hpp"
+
+namespace bareglass::panel {
+
+/// One outline at one height above the glass, cut into patches once.
+class Body {
+ public:
+  Body(OutlinePtr outline, const field::SurfaceModel& model);
+  /// The same cut into squares of `step_mm`, 0.1..1.
+  Body(OutlinePtr outline, const field::SurfaceModel& model, double step_mm);
+
+  /// Couplings at `place`. About 0.1 ms for a fingertip; grows with the square of the area, until
+  /// the thing is too large for patches and is integrated over the kernels instead.
+  field::Coupling couple(field::Point place, field::LineRange lines) const;
+  /// C_FF, fF.
+  double self() const;
+
+  const OutlinePtr& outline() const { return outline_; }
+  const field::Box& box() const { return box_; }
+  const field::PatchedObject& patches() const { return object_; }
+
+ private:
+  OutlinePtr outline_;
+  const field::SurfaceModel& model_;
+  field::PatchedObject object_;
+  field::Box box_;
+};
+
+/// True if things at these places share ground or come within a patch of it. `gap_mm` is set to a
+/// bound of their distance: never less than a patch below the true one.
+bool overlap(const Body& a, field::Point at_a, const Body& b, field::Point at_b, double& gap_mm);
+/// True if all of `inner` lies within `outer`.
+bool contains(const Body& outer, field::Point at_outer, const Body& inner, field::Point at_inner);
+
+}  // namespace bareglass::panel

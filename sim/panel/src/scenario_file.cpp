@@ -1,0 +1,348 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
+
+#include "bareglass/host/capture/error.hpp"
+#include "bareglass/panel/scenario.hpp"
+#include "toml_section.hpp"
+
+namespace bareglass::panel {
+
+namespace {
+
+constexpr double kLongest = 3600.0;  // s
+constexpr double kLargest = 500.0;   // mm
+constexpr std::size_t kMostThings = 40;
+constexpr std::size_t kMostEvents = 1000;
+
+void read_front_end(FrontEndSpec& fe, const Section& s, const LineSpec& lines) {
+  s.allow_only({"counts_per_ff", "offset_counts", "spread_ff", "noise_ff", "raw_max", "drive_v",
+                "half_periods", "row_time_us", "supply_min_mv", "gain_ppm_k", "offset_counts_k"});
+  fe.counts_per_ff = s.number("counts_per_ff", fe.counts_per_ff, 0.01, 10000, " counts/fF");
+  fe.offset_counts = s.number("offset_counts", fe.offset_counts, -65535, 65535, " counts");
+  fe.spread_ff = s.number("spread_ff", fe.spread_ff, 0, 1000, " fF");
+  fe.noise_ff = s.number("noise_ff", fe.noise_ff, 0, 1000, " fF");
+  fe.raw_max = static_cast<std::uint16_t>(s.whole("raw_max", fe.raw_max, 255, 65535));
+  fe.drive_v = s.number("drive_v", fe.drive_v, 0.5, 100, " V");
+  fe.half_periods = static_cast<int>(s.whole("half_periods", fe.half_periods, 2, 10000));
+  const double least = fe.half_periods * lines.half_period_us;
+  fe.row_time_us = s.number("row_time_us", std::max(fe.row_time_us, least), least, 1e6,
+                            " us (from half_periods times lines.half_period_us on)");
+  fe.supply_min_mv = s.number("supply_min_mv", fe.supply_min_mv, 500, 65535, " mV");
+  fe.gain_ppm_k = s.number("gain_ppm_k", fe.gain_ppm_k, -10000, 10000, " ppm/K");
+  fe.offset_counts_k = s.number("offset_counts_k", fe.offset_counts_k, -1000, 1000, " counts/K");
+}
+
+void read_lines(LineSpec& lines, const Section& s) {
+  s.allow_only({"sheet_ohm", "driver_ohm", "trace_pf", "half_period_us", "driven_at", "sensed_at",
+                "idle_rows", "amplifiers"});
+  lines.sheet_ohm = s.number("sheet_ohm", lines.sheet_ohm, 0, 10000, " ohm per square");
+  lines.driver_ohm = s.number("driver_ohm", lines.driver_ohm, 1, 1e6, " ohm");
+  lines.trace_pf = s.number("trace_pf", lines.trace_pf, 0, 1000, " pF");
+  lines.half_period_us = s.number("half_period_us", lines.half_period_us, 0.05, 1000, " us");
+  lines.driven_at = static_cast<RowEnd>(s.word("driven_at", 0, {"left", "right"}));
+  lines.sensed_at = static_cast<ColumnEnd>(s.word("sensed_at", 1, {"top", "bottom"}));
+  lines.idle = static_cast<IdleRows>(s.word("idle_rows", 0, {"low", "floating"}));
+  lines.amplifiers = static_cast<Amplifiers>(s.word("amplifiers", 0, {"all", "one_at_a_time"}));
+}
+
+void read_device(DeviceState& d, const Section& s) {
+  s.allow_only({"earth_pf", "supply_mv", "temperature_c", "charging", "docked"});
+  d.earth_pf = s.capacitance("earth_pf", d.earth_pf);
+  if (d.earth_pf <= 0.0) s.fail("earth_pf", "expected more than 0 pF or \"earthed\"");
+  d.supply_mv = s.number("supply_mv", d.supply_mv, 0, 65535, " mV");
+  d.temperature_c = s.number("temperature_c", d.temperature_c, -40, 85, " C");
+  d.charging = s.flag("charging", false);
+  d.docked = s.flag("docked", false);
+}
+
+// Outlines given by coordinates are brought to their own middle, so that they grow about it.
+void read_coordinates(ThingSpec& thing, field::Shape shape, const Section& s) {
+  const Outline raw({shape});
+  const field::Box b = raw.footprint().bounds();
+  const field::Point middle{0.5 * (b.x_low + b.x_high), 0.5 * (b.y_low + b.y_high)};
+  thing.outline = std::make_shared<const Outline>(
+      std::vector<field::Shape>{panel::moved(std::move(shape), {-middle.x, -middle.y})});
+  const field::Point at = s.has("at_mm") ? s.point("at_mm") : field::Point{};
+  thing.place = {at.x + middle.x, at.y + middle.y};
+}
+
+void read_shape(ThingSpec& thing, const Section& s, std::vector<std::string_view>& keys) {
+  const std::vector<std::string_view> words = {"disc", "rectangle", "stroke", "polygon"};
+  const std::size_t shape = s.word("shape", words);
+  thing.shape = words[shape];
+  const auto length = [&](std::string_view key) {
+    keys.push_back(key);
+    return s.number(key, 0.2, kLargest, " mm");
+  };
+  if (shape == 0) {
+    thing.outline = Outline::disc(length("diameter_mm"));
+    thing.place = s.point("at_mm");
+  } else if (shape == 1) {
+    const double width = length("width_mm");
+    thing.outline = Outline::rectangle(width, length("height_mm"));
+    thing.place = s.point("at_mm");
+  } else if (shape == 2) {
+    const double width = length("width_mm");
+    keys.push_back("path_mm");
+    read_coordinates(thing, field::Stroke{s.points("path_mm", 1), width}, s);
+  } else {
+    keys.push_back("corners_mm");
+    read_coordinates(thing, field::Polygon{s.points("corners_mm", 3)}, s);
+  }
+}
+
+ThingSpec read_thing(const Section& s) {
+  ThingSpec t;
+  t.name = s.text("name");
+  t.is_film = s.word("kind", {"conductor", "film"}) == 1;
+  std::vector<std::string_view> keys = {"name",   "kind",    "shape",    "at_mm",
+                                        "from_s", "until_s", "tremor_mm"};
+  read_shape(t, s, keys);
+  t.tremor_mm = s.number("tremor_mm", 0.0, 0, 10, " mm");
+  if (t.is_film) {
+    keys.insert(keys.end(), {"film_um", "permittivity"});
+    t.film_um = s.number("film_um", 0, 5000, " um");
+    t.permittivity = s.number("permittivity", 1, 200, "");
+  } else {
+    keys.insert(keys.end(),
+                {"earth_pf", "device_pf", "touches_bezel", "spacer_um", "spacer_permittivity"});
+    t.earth_pf = s.capacitance("earth_pf", 0.0);
+    t.device_pf = s.flag("touches_bezel", false) ? kConnected : s.capacitance("device_pf", 0.0);
+    t.spacer.thickness_um = s.number("spacer_um", 0.0, 0, 5000, " um");
+    if (t.spacer.thickness_um > 0.0)
+      t.spacer.permittivity = s.number("spacer_permittivity", 1, 200, "");
+  }
+  s.allow_only(keys);
+  return t;
+}
+
+/// Reads events; knows the names that may stand in them.
+class EventReader {
+ public:
+  EventReader(Scenario& scenario) : scenario_(scenario) {}
+
+  void read(const Section& s) {
+    const std::vector<std::string_view> words = {
+        "put",    "lift",          "peel",   "wipe",      "move",        "grow", "dry",
+        "ground", "fault",         "repair", "supply",    "temperature", "dock", "undock",
+        "earth",  "charger_noise", "ripple", "power_off", "power_on"};
+    constexpr Action kActions[] = {
+        Action::put,    Action::lift,      Action::lift,    Action::lift,
+        Action::move,   Action::grow,      Action::dry,     Action::ground,
+        Action::fault,  Action::repair,    Action::supply,  Action::temperature,
+        Action::dock,   Action::undock,    Action::earth,   Action::charger_noise,
+        Action::ripple, Action::power_off, Action::power_on};
+    const std::size_t word = s.word("do", words);
+    Event e;
+    e.word = words[word];
+    e.action = kActions[word];
+    e.at_s = s.number("at_s", 0, kLongest, " s");
+    std::vector<std::string_view> keys = {"at_s", "do"};
+    if (e.action <= Action::ground)
+      thing_event(e, s, keys);
+    else if (e.action <= Action::repair)
+      line_event(e, s, keys);
+    else
+      device_event(e, s, keys);
+    s.allow_only(keys);
+    scenario_.events.push_back(std::move(e));
+  }
+
+  /// from_s and until_s of a thing are short for put and lift.
+  void read_presence(const Section& s, std::size_t thing) {
+    Event e;
+    e.thing = thing;
+    e.word = "put";
+    const bool put_elsewhere = !s.has("from_s");
+    const double from = s.number("from_s", 0.0, 0, kLongest, " s");
+    if (!put_elsewhere) {
+      e.at_s = from;
+      scenario_.events.push_back(e);
+    }
+    if (!s.has("until_s")) return;
+    if (put_elsewhere) s.fail("until_s", "expected only together with from_s");
+    e.at_s = s.number("until_s", from, kLongest, " s");
+    e.action = Action::lift;
+    e.word = "lift";
+    scenario_.events.push_back(e);
+  }
+
+ private:
+  void thing_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
+    keys.push_back("thing");
+    const std::string name = s.text("thing");
+    const auto found = std::find_if(scenario_.things.begin(), scenario_.things.end(),
+                                    [&](const ThingSpec& t) { return t.name == name; });
+    if (found == scenario_.things.end())
+      s.fail("thing", fmt::format("expected the name of a [[thing]], not \"{}\"", name));
+    e.thing = static_cast<std::size_t>(found - scenario_.things.begin());
+    const auto duration = [&] {
+      keys.push_back("over_s");
+      e.over_s = s.number("over_s", 0.0, 0, kLongest, " s");
+    };
+    if (e.action == Action::put && s.has("at_mm")) {
+      keys.push_back("at_mm");
+      e.to = s.point("at_mm");
+    } else if (e.action == Action::move) {
+      keys.push_back("to_mm");
+      e.to = s.point("to_mm");
+      duration();
+    } else if (e.action == Action::grow) {
+      keys.push_back("to_scale");
+      e.value = s.number("to_scale", 0.05, 20, "");
+      duration();
+    } else if (e.action == Action::dry) {
+      duration();
+    } else if (e.action == Action::ground) {
+      if (found->is_film) s.fail("thing", "expected a conductor: a film has no connection");
+      keys.insert(keys.end(), {"earth_pf", "device_pf", "touches_bezel"});
+      if (s.has("earth_pf")) e.earth_pf = s.capacitance("earth_pf", 0.0);
+      if (s.has("device_pf")) e.device_pf = s.capacitance("device_pf", 0.0);
+      if (s.has("touches_bezel")) e.device_pf = s.flag("touches_bezel", false) ? kConnected : 0.0;
+    }
+  }
+
+  void line_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
+    keys.push_back("name");
+    e.name = s.text("name");
+    if (e.action == Action::repair) return;
+    keys.insert(keys.end(), {"kind", "lines", "first", "last", "at", "ohm", "there_s", "away_s"});
+    LineFault& f = e.fault;
+    f.kind = static_cast<LineFault::Kind>(
+        s.word("kind", {"open_tail", "cut", "bridge", "raised_resistance"}));
+    f.of_rows = s.word("lines", {"rows", "columns"}) == 0;
+    const int own = f.of_rows ? scenario_.setup.rows : scenario_.setup.columns;
+    const int crossed = f.of_rows ? scenario_.setup.columns : scenario_.setup.rows;
+    f.first = static_cast<int>(s.whole("first", 0, own - 1));
+    const bool bridge = f.kind == LineFault::Kind::bridged;
+    f.last = bridge ? static_cast<int>(s.whole("last", f.first + 1, own - 1))
+                    : static_cast<int>(s.whole("last", f.first, f.first, own - 1));
+    if (f.kind == LineFault::Kind::cut) f.at = static_cast<int>(s.whole("at", 1, crossed - 1));
+    if (f.kind == LineFault::Kind::raised_resistance) f.ohm = s.number("ohm", 0, 1e7, " ohm");
+    if (bridge) f.ohm = s.number("ohm", 0.0, 0, 1e7, " ohm");
+    if (!s.has("there_s") && !s.has("away_s")) return;
+    f.mean_there_s = s.number("there_s", 1e-3, kLongest, " s");
+    f.mean_away_s = s.number("away_s", 1e-3, kLongest, " s");
+  }
+
+  static void device_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
+    const auto value = [&](std::string_view key, double low, double high, const char* unit) {
+      keys.push_back(key);
+      e.value = s.number(key, low, high, unit);
+    };
+    const auto sliding = [&] {
+      keys.push_back("over_s");
+      e.over_s = s.number("over_s", 0.0, 0, kLongest, " s");
+    };
+    if (e.action == Action::supply) {
+      value("to_mv", 0, 65535, " mV");
+      sliding();
+    } else if (e.action == Action::temperature) {
+      value("to_c", -40, 85, " C");
+      sliding();
+    } else if (e.action == Action::earth || e.action == Action::dock ||
+               e.action == Action::undock) {
+      keys.push_back("earth_pf");
+      if (e.action != Action::dock && !s.has("earth_pf"))
+        s.fail("earth_pf", "missing; expected a number (pF) or \"earthed\"");
+      e.value = s.capacitance("earth_pf", kConnected);
+      if (e.value <= 0.0) s.fail("earth_pf", "expected more than 0 pF or \"earthed\"");
+    } else if (e.action == Action::charger_noise || e.action == Action::ripple) {
+      value("amplitude_v", 0, 1000, " V");
+      keys.push_back("frequency_khz");
+      e.frequency_hz = 1e3 * s.number("frequency_khz", 0.001, 1e5, " kHz");
+    }
+  }
+
+  Scenario& scenario_;
+};
+
+void read_panel(Scenario& out, const Section& s) {
+  s.allow_only({"file", "rows", "columns", "frame_period_ms"});
+  out.setup.rows = static_cast<int>(s.whole("rows", 16, 2, 128));
+  out.setup.columns = static_cast<int>(s.whole("columns", 10, 2, 128));
+  out.frame_period_us = static_cast<std::uint32_t>(
+      s.number("frame_period_ms", 20.0, 0.5, 1000, " ms") * 1000.0 + 0.5);
+  const std::filesystem::path named = s.text("file");
+  const std::filesystem::path path =
+      named.is_absolute() ? named : std::filesystem::path(out.file).parent_path() / named;
+  try {
+    out.panel_path = path.lexically_normal().string();
+    out.panel = field::load_panel(out.panel_path);
+  } catch (const field::PanelError& e) {
+    s.fail("file", fmt::format("expected a panel file; {}", e.what()));
+  }
+}
+
+void read_things(Scenario& out, const Section& root) {
+  EventReader events(out);
+  for (const Section& s : root.tables("thing")) {
+    if (out.things.size() == kMostThings)
+      root.fail("thing", fmt::format("expected at most {} things", kMostThings));
+    ThingSpec thing = read_thing(s);
+    for (const ThingSpec& t : out.things)
+      if (t.name == thing.name) s.fail("name", "expected a name that no other thing has");
+    out.things.push_back(std::move(thing));
+    events.read_presence(s, out.things.size() - 1);
+  }
+  const std::vector<Section> tables = root.tables("event");
+  if (tables.size() > kMostEvents)
+    root.fail("event", fmt::format("expected at most {} events", kMostEvents));
+  for (const Section& s : tables) events.read(s);
+  std::stable_sort(out.events.begin(), out.events.end(),
+                   [](const Event& a, const Event& b) { return a.at_s < b.at_s; });
+}
+
+Scenario read(const toml::table& table, const std::string& file) {
+  const Section root(table, file, "");
+  root.allow_only({"story", "unit", "seed", "duration_s", "record_from_s", "policy",
+                   "factory_reference", "panel", "front_end", "lines", "device", "thing", "event"});
+  Scenario out;
+  out.file = file;
+  out.story = root.text("story");
+  out.unit_id = root.text("unit");
+  out.setup.seed = static_cast<std::uint64_t>(root.whole("seed", 0, 1'000'000'000));
+  out.duration_s = root.number("duration_s", 0.1, kLongest, " s");
+  out.record_from_s = root.number("record_from_s", 0.0, 0, out.duration_s, " s");
+  out.policy =
+      static_cast<StartPolicy>(root.word("policy", 0, {"lock", "wait", "adopt", "service"}));
+  out.factory_reference = root.flag("factory_reference", true);
+  if (!root.has("panel")) root.fail("panel", "missing; expected a table [panel] with file");
+  read_panel(out, root.table("panel"));
+  read_lines(out.setup.lines, root.table("lines"));
+  read_front_end(out.setup.front_end, root.table("front_end"), out.setup.lines);
+  const double scan_us = out.setup.front_end.row_time_us * out.setup.rows;
+  if (scan_us > out.frame_period_us)
+    root.table("panel").fail(
+        "frame_period_ms",
+        fmt::format("expected at least {} ms: {} rows of {} us each", scan_us / 1000.0,
+                    out.setup.rows, out.setup.front_end.row_time_us));
+  read_device(out.device, root.table("device"));
+  read_things(out, root);
+  return out;
+}
+
+}  // namespace
+
+Scenario parse_scenario(const std::string& text, const std::string& file) {
+  try {
+    return read(toml::parse(text, file), file);
+  } catch (const toml::parse_error& e) {
+    throw host::CaptureError(file, fmt::format("line {}", e.source().begin.line),
+                             fmt::format("expected a TOML scenario ({})", e.description()));
+  }
+}
+
+Scenario load_scenario(const std::string& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream text;
+  if (!in || !(text << in.rdbuf()))
+    throw host::CaptureError(path, "", "cannot be read; expected a scenario (TOML)");
+  return parse_scenario(text.str(), path);
+}
+
+}  // namespace bareglass::panel
