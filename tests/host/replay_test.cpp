@@ -183,6 +183,40 @@ TEST(SecondPowerUp, IsReplayedFromItsDescription) {
   EXPECT_EQ(diagnose(a).causes.front().cause, Cause::touch_at_power_up);
 }
 
+// A drop by the field solution of discs: raised inside by 28 % of a finger, its rim lowered by 11
+// %.
+TEST(IsolatedDropWithItsRim, IsAFilmAndNoStreak) {
+  FixtureScript script = script_named("damp-note-peeled");
+  script.at = [](support::EffectScene& scene, double t) {
+    if (t >= 4.0) return;
+    for (int r = 5; r <= 8; ++r)
+      for (int c = 3; c <= 6; ++c) {
+        const bool inside = r >= 6 && r <= 7 && c >= 4 && c <= 5;
+        scene.add_node(r, c, inside ? 49.0 : -20.0);
+      }
+  };
+  const Diagnosis d = diagnose(account_of(records_of(script)));
+  ASSERT_EQ(d.causes.size(), 1u);
+  EXPECT_EQ(d.causes[0].cause, Cause::isolated_film);
+  EXPECT_LT(d.causes[0].measured, 0);
+  EXPECT_THAT(d.causes[0].speaks_for, ::testing::Contains(HasSubstr("rim")));
+}
+
+TEST(DumpWithSpoiledFrames, IsNotSureOfAnything) {
+  FixtureScript script = script_named("finger-at-power-up");
+  std::vector<Record> records = records_of(script);
+  ASSERT_EQ(diagnose(account_of(records)).causes[0].sureness, Sureness::sure);
+  int n = 0;
+  for (Record& record : records)
+    if (auto* f = std::get_if<FrameRecord>(&record))
+      if (++n > 40 && n % 3 == 0) std::fill(f->raw.begin(), f->raw.begin() + 20, std::uint16_t{0});
+  const Account a = account_of(records);
+  EXPECT_GT(a.frames_saturated, 50u);
+  const Diagnosis d = diagnose(a);
+  EXPECT_EQ(d.causes[0].sureness, Sureness::possible);
+  EXPECT_THAT(d.cannot_tell, ::testing::Contains(HasSubstr("spoiled")));
+}
+
 TEST(ClockThatStartsAgain, IsTakenForARestartAndSaidSo) {
   FixtureScript script = script_named("starts-late");
   std::vector<Record> records = records_of(script);

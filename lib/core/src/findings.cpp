@@ -58,16 +58,23 @@ Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us) 
   return f;
 }
 
-// Folds the weaker half into the finding of the stronger one.
+void take_peak(Finding& f, const Region& region) {
+  f.peak = f.first_peak = region.peak;
+  f.peak_row = region.peak_row;
+  f.peak_col = region.peak_col;
+  f.mean = saturate_i16(region.mean());
+}
+
+// Folds another part of a two-signed conductor into its finding. The stronger sign is the peak.
 void add_half(Finding& f, const Region& half) {
   f.box = enclose(f.box, half.box);
   f.nodes = static_cast<std::uint16_t>(f.nodes + half.nodes);
   const bool same_sign = (half.peak > 0) == (f.peak > 0);
-  if (!same_sign && abs_i32(half.peak) > abs_i32(f.opposite)) f.opposite = half.peak;
-  if (same_sign && abs_i32(half.peak) > abs_i32(f.peak)) {
-    f.peak = half.peak;
-    f.peak_row = half.peak_row;
-    f.peak_col = half.peak_col;
+  if (abs_i32(half.peak) > abs_i32(f.peak)) {
+    if (!same_sign) f.opposite = f.peak;
+    take_peak(f, half);
+  } else if (!same_sign && abs_i32(half.peak) > abs_i32(f.opposite)) {
+    f.opposite = half.peak;
   }
 }
 

@@ -135,6 +135,11 @@ std::vector<std::string> cannot_tell(const Account& a, const std::vector<CauseFo
   out.emplace_back(
       "Faults of lines and of the supply (cracked sensor, worn tail, floating ground) are not "
       "judged by this version.");
+  if (a.frames_saturated != 0)
+    out.push_back(fmt::format(
+        "{} of {} frames are spoiled: nodes stand at the converter's limits, which nothing on the "
+        "glass can do. A broken line or a failing supply can; these frames were left out.",
+        a.frames_saturated, a.frames));
   if (a.stats.damaged_packets != 0 || a.stats.malformed_lines != 0)
     out.emplace_back("Parts of the dump are damaged; what happened in them is unknown.");
   for (const std::string& assumption : a.assumptions) out.push_back(assumption);
