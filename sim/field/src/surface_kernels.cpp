@@ -103,13 +103,18 @@ Eigen::MatrixXd fold_rows(const Eigen::MatrixXd& values) {
 
 std::vector<double> as_vector(const Eigen::VectorXd& v) { return {v.data(), v.data() + v.size()}; }
 
-/// Term `term` of the singular value decomposition of `values` as a product of profiles.
+/// Term `term` of the singular value decomposition of `values` as a product of profiles. By the
+/// eigenvectors of values' values: Eigen's own decomposition takes minutes to compile with
+/// sanitizers, and the two terms wanted are large enough not to suffer from the squaring.
 Separable separate(const Eigen::MatrixXd& values, double x_step, double y_step, int term) {
-  const Eigen::BDCSVD<Eigen::MatrixXd> svd(values, Eigen::ComputeThinU | Eigen::ComputeThinV);
-  const double scale = std::sqrt(svd.singularValues()(term));
-  const double sign = svd.matrixU().col(term).sum() < 0.0 ? -1.0 : 1.0;
-  return {{x_step, as_vector(sign * scale * svd.matrixU().col(term))},
-          {y_step, as_vector(sign * scale * svd.matrixV().col(term))}};
+  const Eigen::MatrixXd square = values.transpose() * values;
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(square);
+  const Eigen::VectorXd right = solver.eigenvectors().col(square.cols() - 1 - term);
+  const Eigen::VectorXd left = values * right;
+  // Each side takes the root of the singular value; the x side sums to something positive.
+  const double share = std::sqrt(left.norm());
+  const double sign = left.sum() < 0.0 ? -1.0 : 1.0;
+  return {{x_step, as_vector(sign / share * left)}, {y_step, as_vector(sign * share * right)}};
 }
 
 Eigen::MatrixXd product(const Separable& s) {
