@@ -124,6 +124,11 @@ bool could_be_on_the_glass(const Lines& lines, int first, int last) {
   const std::int32_t counts = permille_of(bare, least);
   if (counts > permille_of(lines.panel.finger, kBeyondSurfacePermille)) return false;
   if (first == 0 || last == lines.count() - 1) return true;
+  // A film's own skirt may be low enough to count as a line of the group: its edge is not sharp.
+  constexpr std::int32_t kSharpPermille = 600;
+  if (first < last && (lines.loss_of(first) * 1000 < kSharpPermille * lines.loss_of(first + 1) ||
+                       lines.loss_of(last) * 1000 < kSharpPermille * lines.loss_of(last - 1)))
+    return true;
   return lines.loss_of(first - 1) * 1000 > kLineSkirtPermille * lines.loss_of(first) ||
          lines.loss_of(last + 1) * 1000 > kLineSkirtPermille * lines.loss_of(last);
 }
