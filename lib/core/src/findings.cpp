@@ -192,48 +192,25 @@ void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::
 }  // namespace
 
 const char* name_of(FindingKind kind) {
-  switch (kind) {
-    case FindingKind::none:
-      return "none";
-    case FindingKind::held_touch:
-      return "held touch";
-    case FindingKind::raised_plateau:
-      return "raised plateau";
-    case FindingKind::lowered_plateau:
-      return "lowered plateau";
-    case FindingKind::border_band:
-      return "lowered band at the border";
-    case FindingKind::two_sign_conductor:
-      return "two-signed conductor";
-    case FindingKind::lone_node:
-      return "lone node";
-    case FindingKind::faint_film:
-      return "faint film";
-    case FindingKind::drops:
-      return "drops";
-    case FindingKind::open_line:
-      return "dead line";
-    case FindingKind::cut_line:
-      return "cut line";
-    case FindingKind::bridged_lines:
-      return "bridged pair";
-    case FindingKind::raised_resistance:
-      return "weak line";
-    case FindingKind::tail_group:
-      return "tail group";
-    case FindingKind::intermittent_line:
-      return "loose line";
-    case FindingKind::interference:
-      return "interference";
-    case FindingKind::common_mode:
-      return "common mode";
-    case FindingKind::weak_coupling:
-      return "weak coupling";
-    case FindingKind::supply_sag:
-      return "supply sag";
-    case FindingKind::unknown:
-      break;
-  }
+  // Three small tables: one over the whole range of numbers would be half a kilobyte of holes.
+  static constexpr const char* kSurface[] = {"none",
+                                             "held touch",
+                                             "raised plateau",
+                                             "lowered plateau",
+                                             "lowered band at the border",
+                                             "two-signed conductor",
+                                             "unknown",
+                                             "lone node",
+                                             "faint film",
+                                             "drops"};
+  static constexpr const char* kLines[] = {"dead line", "cut line",   "bridged pair",
+                                           "weak line", "tail group", "loose line"};
+  static constexpr const char* kWire[] = {"interference", "common mode", "weak coupling",
+                                          "supply sag"};
+  const int n = static_cast<int>(kind);
+  if (n < 10) return kSurface[n];
+  if (n >= 64 && n < 70) return kLines[n - 64];
+  if (n >= 128 && n < 132) return kWire[n - 128];
   return "unknown";
 }
 
