@@ -160,11 +160,14 @@ bool is_drop(const RegionTable& regions, const Region& region, const Settings& s
   return true;
 }
 
-// Several small raised places at once are a splash, however far apart.
-bool are_drops(const RegionTable& regions, const Settings& s) {
+// Several small raised places at once are a splash, however far apart; `is_new`: not what is left
+// of a thing that was there before.
+template <typename IsNew>
+bool are_drops(const RegionTable& regions, const Settings& s, IsNew is_new) {
   constexpr int kSeveral = 3;
   int drops = 0;
-  for (int k = 0; k < regions.count; ++k) drops += is_drop(regions, regions.region[k], s) ? 1 : 0;
+  for (int k = 0; k < regions.count; ++k)
+    drops += is_drop(regions, regions.region[k], s) && is_new(regions.region[k]) ? 1 : 0;
   return drops >= kSeveral;
 }
 
@@ -232,11 +235,20 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
                           std::uint64_t confirm_us, std::uint64_t gone_us, bool input_in_use) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
-  const bool splash = are_drops(regions, settings);
+  // A film that dries breaks up into patches and stays one finding.
+  const auto is_new = [this](const Region& region) {
+    for (std::size_t k = 0; k < count_; ++k)
+      if (!finding_[k].gone && finding_[k].confirmed && finding_[k].kind != FindingKind::drops &&
+          is_surface_kind(finding_[k].kind) && overlaps(before_[k], region.box, 0))
+        return false;
+    return true;
+  };
+  const bool splash = are_drops(regions, settings, is_new);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
-    const bool drop = splash && is_drop(regions, regions.region[k], settings);
+    const bool drop =
+        splash && is_drop(regions, regions.region[k], settings) && is_new(regions.region[k]);
     const FindingKind kind =
         drop ? FindingKind::drops : kind_of(regions.region[k], shape, settings, limits);
     Finding f =
