@@ -48,14 +48,16 @@ TEST_P(FourGlasses, ShipWithTheKernelsOfThisSolver) {
   EXPECT_NEAR(file.numbers.node / solved.numbers.node, 1.0, 1e-6);
   EXPECT_NEAR(file.numbers.cover_per_mm2 / solved.numbers.cover_per_mm2, 1.0, 1e-6);
   EXPECT_NEAR(file.allowances.line_mm, solved.allowances.line_mm, 5e-3);
-  ASSERT_EQ(file.loss[0].x.bins.size(), solved.loss[0].x.bins.size());
-  for (std::size_t k = 0; k < file.loss[0].x.bins.size(); ++k)
-    EXPECT_NEAR(file.loss[0].x.bins[k], solved.loss[0].x.bins[k], 1e-5);
+  ASSERT_EQ(file.loss.terms.size(), solved.loss.terms.size());
+  const std::vector<double>& bins = file.loss.terms[0].x.bins;
+  ASSERT_EQ(bins.size(), solved.loss.terms[0].x.bins.size());
+  for (std::size_t k = 0; k < bins.size(); ++k)
+    EXPECT_NEAR(bins[k], solved.loss.terms[0].x.bins[k], 1e-5);
   // q_T and q_R are nearly products, w is one of two terms.
-  EXPECT_LT(solved.row_residual, 0.006);
-  EXPECT_LT(solved.column_residual, 0.002);
-  EXPECT_LT(solved.loss_residual[0], 0.04);
-  EXPECT_LT(solved.loss_residual[1], 0.002);
+  EXPECT_LT(solved.q_row.one_term_residual, 0.006);
+  EXPECT_LT(solved.q_column.one_term_residual, 0.002);
+  EXPECT_LT(solved.loss.one_term_residual, 0.04);
+  EXPECT_LT(solved.loss.residual, 0.004);
 }
 
 INSTANTIATE_TEST_SUITE_P(, FourGlasses,

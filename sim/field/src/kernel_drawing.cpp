@@ -82,19 +82,27 @@ std::string draw_map(const Map& map, const SurfaceKernels& k, const PanelSpec& p
 }  // namespace
 
 std::string draw_kernels(const SurfaceKernels& k, const PanelSpec& panel) {
+  const auto sum = [](const Kernel& kernel, auto&& product) {
+    double out = 0.0;
+    for (const Separable& term : kernel.terms) out += product(term);
+    return out;
+  };
   const std::array<Map, 3> maps = {{
       {"loss w",
        [&](double x, double y) {
-         return k.loss[0].x.local(x) * k.loss[0].y.local(y) +
-                k.loss[1].x.local(x) * k.loss[1].y.local(y);
+         return sum(k.loss, [&](const Separable& t) { return t.x.local(x) * t.y.local(y); });
        }},
       {"row charge q_T",
        [&](double x, double y) {
-         return k.q_row.x.periodic(x, k.column_pitch_mm) * k.q_row.y.local(y);
+         return sum(k.q_row, [&](const Separable& t) {
+           return t.x.periodic(x, k.column_pitch_mm) * t.y.local(y);
+         });
        }},
       {"column charge q_R",
        [&](double x, double y) {
-         return k.q_column.x.local(x) * k.q_column.y.periodic(y, k.row_pitch_mm);
+         return sum(k.q_column, [&](const Separable& t) {
+           return t.x.local(x) * t.y.periodic(y, k.row_pitch_mm);
+         });
        }},
   }};
   const double width = 3 * kMapSize + 4 * kGap;

@@ -86,6 +86,7 @@ std::string kernel_input(const PanelSpec& panel, const Mesh& mesh) {
   for (const Lines* lines : {&panel.rows, &panel.columns})
     out += (lines == &panel.rows ? "; rows " : "; columns ") + shortest(lines->pitch_mm) + ' ' +
            shortest(lines->width_mm) + " under " + std::to_string(lines->under);
+  if (panel.surroundings_mm > 0.0) out += "; surroundings " + shortest(panel.surroundings_mm);
   out += "; mesh";
   for (const double value : {mesh.edge_mm, mesh.bulk_mm, mesh.growth, mesh.air_mm, mesh.object_mm})
     out += ' ' + shortest(value);

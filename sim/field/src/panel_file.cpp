@@ -67,6 +67,7 @@ class Section {
     return {*node.as_table(), file_, name_ + std::string(key) + "."};
   }
 
+  bool has(std::string_view key) const { return table_.contains(key); }
   const std::string& file() const { return file_; }
 
  private:
@@ -117,9 +118,11 @@ Lines read_lines(const Section& root, const char* key, const std::vector<Layer>&
 
 PanelSpec read(const toml::table& table, const std::string& file) {
   const Section root(table, file, "");
-  root.allow_only({"name", "layer", "rows", "columns"});
+  root.allow_only({"name", "surroundings_mm", "layer", "rows", "columns"});
   PanelSpec panel;
   panel.name = root.text("name");
+  if (root.has("surroundings_mm"))
+    panel.surroundings_mm = root.number("surroundings_mm", 5.0, 1000.0, " mm");
   panel.layers = read_layers(root);
   panel.rows = read_lines(root, "rows", panel.layers);
   panel.columns = read_lines(root, "columns", panel.layers);

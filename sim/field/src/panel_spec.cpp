@@ -20,6 +20,7 @@ PanelSpec reference_panel(double cover_mm) {
                   {"air gap", 0.5, 1.0}};
   panel.rows = {5.0, 4.8, 2};
   panel.columns = {5.0, 1.0, 1};
+  panel.surroundings_mm = 25.0;
   return panel;
 }
 

@@ -54,7 +54,10 @@ Axis across(const Lines& lines, const Span& span, const Mesh& mesh, const Zone& 
 std::vector<Layer> upwards(const PanelSpec& panel, const Mesh& mesh, const Scene& scene) {
   std::vector<Layer> layers(panel.layers.rbegin(), panel.layers.rend());
   layers.insert(layers.end(), scene.films.rbegin(), scene.films.rend());
-  layers.push_back({"air", mesh.air_mm, 1.0});
+  double films = 0.0;
+  for (const Layer& film : scene.films) films += film.thickness_mm;
+  const bool open = panel.surroundings_mm <= 0.0;
+  layers.push_back({"air", open ? mesh.air_mm : panel.surroundings_mm - films, 1.0});
   return layers;
 }
 
@@ -122,6 +125,7 @@ void PanelWindow::mesh_and_label(const PanelSpec& panel, const Mesh& mesh, const
   }
   domain.planes = {domain.z.nearest(row_height), domain.z.nearest(column_height),
                    domain.z.nearest(surface)};
+  domain.ground_top = panel.surroundings_mm > 0.0;
   solver_ = std::make_unique<LayeredSolver>(std::move(domain));
   label(panel, scene, mesh.edge_mm);
 }

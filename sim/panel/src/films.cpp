@@ -32,7 +32,7 @@ double covered_part(const field::Footprint& outline, field::Point node,
   for (double y = 0.5 * kStep - y_reach; y < y_reach; y += kStep) {
     for (double x = 0.5 * kStep - x_reach; x < x_reach; x += kStep) {
       double w = 0.0;
-      for (const field::Separable& s : k.loss) w += s.x.local(x) * s.y.local(y);
+      for (const field::Separable& s : k.loss.terms) w += s.x.local(x) * s.y.local(y);
       const double d = outline.distance({node.x + x, node.y + y});
       all += w;
       covered += w * std::clamp(0.5 - d / kStep, 0.0, 1.0);

@@ -35,6 +35,10 @@ struct PanelSpec {
   std::vector<Layer> layers;  ///< from the cover glass down to the display plane, 2..12
   Lines rows;
   Lines columns;
+  /// Height of grounded surroundings above the glass, mm (5..1000); 0: none, the air above ends in
+  /// a mirror. Whatever stands over a panel takes eps0 / height from each square of a large
+  /// isolated conductor: 0.35 fF/mm2 at 25 mm, one per cent of what the panel itself does.
+  double surroundings_mm = 0.0;
 
   /// Thickness of everything from the touched surface down to the display plane, mm.
   double total_thickness() const;
@@ -43,7 +47,8 @@ struct PanelSpec {
 };
 
 /// The reference panel: pitch 5 mm both ways, bars of 4.8 mm, stripes of 1.0 mm, under cover glass
-/// of `cover_mm` (eps_r 7.0), adhesive 0.15 mm (3.3), dielectric 0.2 mm (3.2), air 0.5 mm.
+/// of `cover_mm` (eps_r 7.0), adhesive 0.15 mm (3.3), dielectric 0.2 mm (3.2), air 0.5 mm, with
+/// grounded surroundings 25 mm above it.
 /// Permittivities: handbook ranges, from memory; geometry: common practice, no source.
 PanelSpec reference_panel(double cover_mm = 1.1);
 
