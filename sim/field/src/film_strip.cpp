@@ -27,7 +27,7 @@ void clear_films(SparseDomain& volume, double surface_mm, double top_mm, const F
 
 }  // namespace
 
-SparseDomain as_volume(const PanelWindow& window) {
+SparseDomain as_volume(const ElectrodeWindow& window) {
   const LayeredDomain& layered = window.solver().domain();
   SparseDomain out;
   out.x = layered.x;

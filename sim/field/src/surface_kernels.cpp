@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/field/panel_window.hpp"
 #include "bareglass/field/surface_model.hpp"
 #include "binned_fields.hpp"
+#include "diamond_kernels.hpp"
 
 namespace bareglass::field {
 
@@ -103,25 +105,22 @@ double Profile::periodic(double position_mm, double pitch_mm) const {
 }
 
 PanelNumbers solve_numbers(const PanelSpec& panel, const Mesh& mesh) {
-  return solve_windows(panel, mesh, nullptr, nullptr, nullptr);
+  return panel.diamonds ? solve_diamonds(panel, mesh, nullptr)
+                        : solve_windows(panel, mesh, nullptr, nullptr, nullptr);
 }
 
-SurfaceKernels solve_kernels(const PanelSpec& panel, const Mesh& mesh) {
-  SurfaceKernels out;
-  out.column_pitch_mm = panel.columns.pitch_mm;
-  out.row_pitch_mm = panel.rows.pitch_mm;
-  out.cover_permittivity = panel.layers.front().permittivity;
-  out.surroundings_mm = panel.surroundings_mm;
+namespace {
+
+/// Bars and stripes: the fields on the grid's own places, averaged over bins.
+PanelNumbers solve_bars(const PanelSpec& panel, const Mesh& mesh, BinnedFields& binned) {
   SurfaceFields f;
   Axis x;
   Axis y;
-  out.numbers = solve_windows(panel, mesh, &f, &x, &y);
-
-  BinnedFields binned;
-  const int x_half = BinnedFields::half_bins(out.column_pitch_mm);
-  const int y_half = BinnedFields::half_bins(out.row_pitch_mm);
-  binned.x_step = 0.5 * out.column_pitch_mm / x_half;
-  binned.y_step = 0.5 * out.row_pitch_mm / y_half;
+  const PanelNumbers numbers = solve_windows(panel, mesh, &f, &x, &y);
+  const int x_half = BinnedFields::half_bins(panel.columns.pitch_mm);
+  const int y_half = BinnedFields::half_bins(panel.rows.pitch_mm);
+  binned.x_step = 0.5 * panel.columns.pitch_mm / x_half;
+  binned.y_step = 0.5 * panel.rows.pitch_mm / y_half;
   const Eigen::MatrixXd x_bins = binning(x, binned.x_step, kKernelHalves * x_half);
   const Eigen::MatrixXd y_bins = binning(y, binned.y_step, kKernelHalves * y_half);
   const auto in_bins = [&](const Eigen::MatrixXd& v) -> Eigen::MatrixXd {
@@ -133,6 +132,20 @@ SurfaceKernels solve_kernels(const PanelSpec& panel, const Mesh& mesh) {
   binned.phi_column = in_bins(f.phi_column);
   binned.loss =
       in_bins(0.5 * (f.q_row.cwiseProduct(f.phi_column) + f.q_column.cwiseProduct(f.phi_row)));
+  return numbers;
+}
+
+}  // namespace
+
+SurfaceKernels solve_kernels(const PanelSpec& panel, const Mesh& mesh) {
+  SurfaceKernels out;
+  out.column_pitch_mm = panel.columns.pitch_mm;
+  out.row_pitch_mm = panel.rows.pitch_mm;
+  out.cover_permittivity = panel.layers.front().permittivity;
+  out.surroundings_mm = panel.surroundings_mm;
+  BinnedFields binned;
+  out.numbers =
+      panel.diamonds ? solve_diamonds(panel, mesh, &binned) : solve_bars(panel, mesh, binned);
   fill_kernels(out, binned);
   out.allowances = fit_allowances(out);
   return out;

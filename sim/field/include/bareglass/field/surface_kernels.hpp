@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
+#include "bareglass/field/electrode_window.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/field/panel_window.hpp"
 
 namespace bareglass::field {
 
