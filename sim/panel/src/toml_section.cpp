@@ -1,4 +1,4 @@
-#include "toml_section.hpp"
+#include "bareglass/panel/toml_section.hpp"
 
 #include <fmt/format.h>
 

@@ -1,5 +1,5 @@
 #pragma once
-// One table of a scenario file, and how to complain about it.
+// One table of a scenario or lesson file, and how to complain about it.
 
 #include <toml++/toml.h>
 
