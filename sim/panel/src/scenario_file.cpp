@@ -277,10 +277,10 @@ void read_panel(Scenario& out, const Section& s) {
   out.setup.columns = static_cast<int>(s.whole("columns", 10, 2, 128));
   out.frame_period_us = static_cast<std::uint32_t>(
       s.number("frame_period_ms", 20.0, 0.5, 1000, " ms") * 1000.0 + 0.5);
-  if (s.has("glass_mm")) {
-    if (s.has("file")) s.fail("glass_mm", "expected either glass_mm or file, not both");
+  const double glass_mm = s.number("glass_mm", 1.1, 0.3, 10, " mm");
+  if (!s.has("file") && s.has("glass_mm")) {
     out.panel_path.clear();
-    out.panel = field::reference_panel(s.number("glass_mm", 0.3, 10, " mm"));
+    out.panel = field::reference_panel(glass_mm);
     return;
   }
   const std::filesystem::path named = s.text("file");
@@ -289,6 +289,7 @@ void read_panel(Scenario& out, const Section& s) {
   try {
     out.panel_path = path.lexically_normal().string();
     out.panel = field::load_panel(out.panel_path);
+    if (s.has("glass_mm")) out.panel.layers.front().thickness_mm = glass_mm;
   } catch (const field::PanelError& e) {
     s.fail("file", fmt::format("expected a panel file; {}", e.what()));
   }

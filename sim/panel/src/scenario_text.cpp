@@ -187,10 +187,8 @@ std::string scenario_text(const Scenario& s, const std::string& panel_file) {
   out += fmt::format("policy = \"{}\"\nfactory_reference = {}\n",
                      kPolicies[static_cast<int>(s.policy)], s.factory_reference);
   Table t(out, "[panel]");
-  if (panel_file.empty())
-    t.set("glass_mm", s.panel.layers.front().thickness_mm);
-  else
-    t.text("file", panel_file);
+  if (!panel_file.empty()) t.text("file", panel_file);
+  t.set("glass_mm", s.panel.layers.front().thickness_mm);
   t.set("rows", s.setup.rows);
   t.set("columns", s.setup.columns);
   t.set("frame_period_ms", s.frame_period_us / 1000.0);

@@ -36,6 +36,7 @@ Timeline::Timeline(const Scenario& scenario)
     : scenario_(scenario), things_(scenario.things.size()), device_(scenario.device) {
   supply_mv_.set(device_.supply_mv);
   temperature_c_.set(device_.temperature_c);
+  now_.device = device_;
 }
 
 void Timeline::place(const ThingSpec& spec, Thing& thing) {

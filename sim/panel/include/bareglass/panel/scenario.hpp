@@ -135,9 +135,12 @@ class Timeline {
   bool powered() const { return powered_; }
   /// Events that took effect in the last at(), as indices.
   const std::vector<std::size_t>& happened() const { return happened_; }
+  /// Whether the thing was in the scenario at the last at().
+  bool knows(std::size_t thing) const { return thing < things_.size(); }
   /// As of the last at().
   ThingState thing(std::size_t index) const;
   const std::vector<NamedFault>& faults() const { return faults_; }
+  const DeviceState& device() const { return now_.device; }
   /// What lies on the glass and which lines are broken, as lines of ground truth without the
   /// leading "truth: ".
   std::vector<std::string> truth() const;
