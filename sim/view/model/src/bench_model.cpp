@@ -157,10 +157,15 @@ BenchModel::Scene BenchModel::scene(const Aspects& aspects) const {
 // All take effect in the next frame: one microsecond after the last one is later than all that has
 // been played, in the story as it is and in the one that is read again.
 void BenchModel::happen(std::vector<Event> events) {
+  for (Event& e : events) e.at_s = 0.0;
+  schedule(events);
+}
+
+void BenchModel::schedule(const std::vector<Event>& events) {
   const double at_s = static_cast<double>(unit_->t_us() + 1) * 1e-6;
-  for (Event& e : events) {
-    e.at_s = at_s;
-    const auto later = std::upper_bound(story_->events.begin(), story_->events.end(), at_s,
+  for (Event e : events) {
+    e.at_s += at_s;
+    const auto later = std::upper_bound(story_->events.begin(), story_->events.end(), e.at_s,
                                         [](double t, const Event& x) { return t < x.at_s; });
     story_->events.insert(later, std::move(e));
   }

@@ -123,6 +123,10 @@ class BenchModel {
   /// Another story altogether; undo goes back to what lay there before.
   void load(panel::Scenario story, std::string label = "another scene");
 
+  /// Events whose at_s counts from now. They belong to the story, not to the acts that undo() takes
+  /// back.
+  void schedule(const std::vector<panel::Event>& events);
+
   // --- undo ------------------------------------------------------------------------------------
   /// Brings what the last act changed back to how it was, now: time does not run backwards.
   bool undo();
