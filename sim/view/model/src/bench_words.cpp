@@ -29,6 +29,7 @@ Codes leading_to(InputState state) {
     case InputState::service:
       return kService;
     case InputState::waiting:
+    case InputState::looking:  // again, while input is off
       return kWaiting;
     case InputState::running:
       return kRunning;
