@@ -15,7 +15,7 @@ double gap_of(const field::Box& a, const field::Box& b);
 class Body {
  public:
   Body(OutlinePtr outline, const field::SurfaceModel& model);
-  /// Couplings at `place`. From the second time on about 30 us for a fingertip; grows with the
+  /// Couplings at `place`. From the second time on about 40 us for a fingertip; grows with the
   /// square of the area, until the thing is too large for patches and is integrated over the
   /// kernels instead.
   field::Coupling couple(field::Point place, field::LineRange lines);
