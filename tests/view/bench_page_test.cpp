@@ -101,7 +101,7 @@ struct Window : ::testing::Test {
     frames(page, 1);
   }
   Picture keep(const std::string& name) {
-    frames(page, 1);
+    frames(page, 2);  // widgets know their sizes from the second frame on
     const Picture picture = shell.picture();
     write_png(picture_file(name), picture);
     return picture;
