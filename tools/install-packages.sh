@@ -10,7 +10,7 @@ set -euo pipefail
 
 packages_for() {
   case $1 in
-    build) echo g++ make cmake ninja-build libboost-program-options-dev libfmt-dev \
+    build) echo g++ make cmake ninja-build libboost-dev libboost-program-options-dev libfmt-dev \
       nlohmann-json3-dev libtomlplusplus-dev libpng-dev libeigen3-dev ;;
     test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck ;;
     bench) echo libbenchmark-dev libopencv-core-dev libopencv-imgproc-dev ;;
