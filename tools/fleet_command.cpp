@@ -1,0 +1,2 @@
+#include "commands.hpp"
+namespace bareglass::tools { int run_fleet(int, const char* const*) { return 0; } }
