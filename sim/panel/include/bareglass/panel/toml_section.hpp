@@ -1,5 +1,5 @@
 #pragma once
-// One table of a scenario file, and how to complain about it.
+// One table of a scenario or lesson file, and how to complain about it.
 
 #include <toml++/toml.h>
 
@@ -32,6 +32,8 @@ class Section {
                      std::int64_t high) const;
   bool flag(std::string_view key, bool fallback) const;
   std::string text(std::string_view key) const;
+  /// At least one text.
+  std::vector<std::string> texts(std::string_view key) const;
   /// Index into `words`.
   std::size_t word(std::string_view key, const std::vector<std::string_view>& words) const;
   std::size_t word(std::string_view key, std::size_t fallback,
