@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "bareglass/host/text.hpp"
+#include "survey_taker.hpp"
 
 namespace bareglass::host {
 
@@ -62,6 +63,7 @@ class Replayer {
   std::unique_ptr<LargestStorage> storage_;
   Engine engine_;
   Account account_;
+  SurveyTaker survey_;
   bool described_ = false;
   bool started_ = false;
   FrameKind frame_kind_ = FrameKind::raw;
@@ -83,6 +85,7 @@ void Replayer::take(const PanelDescription& panel) {
   if (!restarted || account_.kind == DumpKind::differences_only) return;
   account_.kind = DumpKind::from_power_up;
   engine_.power_up(*panel.power_up_us);
+  survey_.interrupt();
   ++account_.power_ups;
 }
 
@@ -100,6 +103,7 @@ void Replayer::take(const SupplyRecord& supply) {
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
+  account_.highest_millivolts = std::max(account_.highest_millivolts.value_or(now), now);
 }
 
 // Settings as given, with what the dump knows better about its own panel.
@@ -183,6 +187,7 @@ void Replayer::start(const FrameRecord& first) {
       break;
   }
   account_.first_us = last_frame_us_ = first.t_us;
+  if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
   started_ = true;
   if (options_.started) options_.started(s);
 }
@@ -225,6 +230,7 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
   if (options_.contacts && result.status == FrameStatus::ok)
     options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
+  if (survey_.begun()) survey_.take(raw, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
   if (result.looked && !result.state_changed) return;
@@ -239,6 +245,7 @@ void Replayer::restart_clock(const FrameRecord& frame) {
     engine_.join_midway({middle.data(), middle.size()}, frame.t_us);
   } else {
     engine_.power_up(frame.t_us);
+    survey_.interrupt();
   }
   last_frame_us_ = frame.t_us;
   if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
@@ -341,6 +348,8 @@ Account Replayer::finish(const CaptureStats& stats) {
   const bool measured =
       engine_.state() == InputState::running || engine_.state() == InputState::paused;
   account_.sigma_q4 = measured ? engine_.panel_sigma_q4() : 0;
+  account_.survey = survey_.finish();
+  if (account_.has_reference) account_.survey.reference = reference_;
   return std::move(account_);
 }
 
