@@ -35,17 +35,20 @@ Json place(const Box& b, const Settings& s) {
 }
 
 Json cause(const CauseFound& c, const Settings& s) {
-  Json j = {{"cause", name_of(c.cause)},
-            {"sureness", name_of(c.sureness)},
-            {"headline", c.headline},
-            {"measured_counts", c.measured},
-            {"measured_percent", percent_of(c.measured, s)},
-            {"limit_counts", c.limit},
-            {"limit_percent", percent_of(c.limit, s)}};
+  Json j = {{"cause", name_of(c.cause)},     {"sureness", name_of(c.sureness)},
+            {"confidence", c.confidence},    {"headline", c.headline},
+            {"measured_counts", c.measured}, {"measured_percent", percent_of(c.measured, s)},
+            {"limit_counts", c.limit},       {"limit_percent", percent_of(c.limit, s)}};
   if (c.has_place) {
     j["place"] = place(c.box, s);
     j["first_us"] = c.first_us;
     j["ended_us"] = c.ended ? Json(c.ended_us) : Json(nullptr);
+  }
+  if (c.lines) {
+    j["lines"] = {{"of", c.lines->of_rows ? "rows" : "columns"},
+                  {"first", c.lines->first},
+                  {"last", c.lines->last},
+                  {"at", c.lines->at < 0 ? Json(nullptr) : Json(c.lines->at)}};
   }
   j["speaks_for"] = c.speaks_for;
   j["speaks_against"] = c.speaks_against;
