@@ -93,7 +93,7 @@ std::string node(const HeatMap& map, const Grid& g, int row, int col, double ful
       "<text x=\"{:.1f}\" y=\"{:.1f}\" fill=\"{}\" font-size=\"{:.1f}\" "
       "text-anchor=\"middle\">{}</text>\n",
       x + g.w / 2, y + g.h / 2 + 0.15 * std::min(g.w, g.h),
-      std::abs(percent / full) > 0.55 ? "#ffffff" : "#111111", 0.42 * std::min(g.w, g.h),
+      std::abs(percent / full) > 0.55 ? "#ffffff" : "#111111", 0.38 * std::min(g.w, g.h),
       fmt::format("{}{}", counts < 0 ? "\xE2\x88\x92" : "+", std::abs(std::lround(percent))));
   return out;
 }

@@ -23,19 +23,26 @@ li { margin: 2px 0; }
 .facts { display: grid; grid-template-columns: max-content 1fr; gap: 1px 12px; margin: 7px 0 0; }
 .facts dt { font-weight: bold; }
 .facts dd { margin: 0; }
-.pictures { display: flex; flex-wrap: wrap; gap: 10px 20px; align-items: flex-start;
+.first { display: flex; flex-wrap: wrap; gap: 4px 26px; align-items: flex-start;
   margin-top: 10px; }
 figure { margin: 0; }
 figcaption { font-size: 12.5px; line-height: 1.3; margin-bottom: 4px; }
 figcaption b { display: block; font-size: 13.5px; }
 figure svg { display: block; width: 100%; height: auto; }
-.tall .main { flex: 1 1 300px; max-width: 330px; }
-.tall .side { flex: 2 1 300px; }
-.wide .main, .wide .side { flex: 1 1 100%; }
-.pair { display: flex; gap: 14px; margin-top: 10px; }
-.pair figure { flex: 1 1 0; min-width: 0; max-width: 330px; }
-.tall .pair figure { max-width: 165px; }
+.tall .pictures { flex: 1 1 250px; max-width: 290px; }
+.tall .todo { flex: 2 1 330px; min-width: 0; }
+.wide .pictures { flex: 1 1 100%; display: flex; flex-wrap: wrap; gap: 10px 20px; }
+.wide .main { flex: 3 1 340px; }
+.wide .side { flex: 1 1 180px; max-width: 340px; }
+.wide .todo { flex: 1 1 100%; }
+.side { margin-top: 8px; }
+.pair { display: flex; gap: 16px; margin-top: 12px; break-inside: avoid; }
+.pair figure { flex: 1 1 0; min-width: 0; }
+.tall .pair figure { max-width: 110px; }
+.wide .pair { flex-direction: column; }
 .scale { max-width: 260px; }
+.todo h2 { margin-top: 0; }
+@media screen and (max-width: 660px) { .tall .pictures { max-width: none; } }
 .timeline { display: block; width: 100%; overflow: visible; }
 ol.steps { list-style: none; padding: 0; counter-reset: step; }
 ol.steps li { position: relative; padding: 0 0 0 52px; margin: 5px 0; counter-increment: step;
@@ -47,8 +54,8 @@ ol.steps li::after { content: ""; position: absolute; left: 28px; top: 2px; widt
 .cautions { border-left: 6px solid #111; padding: 2px 0 2px 12px; margin-top: 10px;
   break-inside: avoid; }
 .cautions h2 { border: 0; margin: 0; }
-.sign { display: flex; flex-wrap: wrap; gap: 8px 24px; margin-top: 22px; break-inside: avoid; }
-.sign span { flex: 1 1 180px; border-top: 1px solid #111; padding-top: 2px; font-size: 12px; }
+.sign { display: flex; flex-wrap: wrap; gap: 8px 24px; margin-top: 40px; break-inside: avoid; }
+.sign span { flex: 1 1 130px; border-top: 1px solid #111; padding-top: 2px; font-size: 12px; }
 .columns { display: flex; flex-wrap: wrap; gap: 0 26px; }
 .columns > section { flex: 1 1 320px; min-width: 0; }
 table { border-collapse: collapse; width: 100%; font-size: 13px; }
@@ -63,14 +70,20 @@ td.t { white-space: nowrap; text-align: right; font-variant-numeric: tabular-num
   h1 { font-size: 15.5pt; }
   h2 { font-size: 11pt; margin: 8pt 0 3pt; break-after: avoid; }
   h3 { break-after: avoid; font-size: 9.6pt; margin: 5pt 0 1pt; }
-  .page2 { break-before: page; font-size: 8.6pt; line-height: 1.22; }
-  .page2 h3 { font-size: 8.8pt; }
-  table { font-size: 8.2pt; }
-  figure, .verdict, .pictures { break-inside: avoid; }
+  .page2 { break-before: page; font-size: 8.2pt; line-height: 1.2; }
+  .page2 h3 { font-size: 8.4pt; }
+  .page2 li, .page2 p { margin: 1pt 0; }
+  table { font-size: 8pt; }
+  figure, .verdict { break-inside: avoid; }
   .tall { flex-wrap: nowrap; }
-  .tall .main { flex: 0 0 62mm; }
-  .wide .main { max-width: 150mm; }
-  .wide .pair figure { max-width: 74mm; }
+  .tall .pictures { flex: 0 0 55mm; }
+  .tall .todo { flex: 1 1 0; }
+  .wide .pictures { flex-wrap: nowrap; }
+  .wide .main { flex: 0 0 126mm; }
+  .wide .side { flex: 1 1 0; }
+  .tall .pair figure { max-width: 25mm; }
+  .long .pair figure { max-width: 15mm; }
+  .long .todo { font-size: 8.4pt; line-height: 1.2; }
   .columns { flex-wrap: nowrap; }
   .columns > section { flex: 1 1 0; }
   ol.steps li { margin: 2.5pt 0; }

@@ -13,7 +13,8 @@ namespace bareglass::host::report {
 namespace {
 
 constexpr std::size_t kMostCauses = 3;
-constexpr std::size_t kMostReasons = 7;
+constexpr std::size_t kMostReasons = 7;  // of the first cause
+constexpr std::size_t kFewReasons = 2;   // of the others
 constexpr std::size_t kChainHead = 8;
 constexpr std::size_t kChainTail = 4;
 constexpr std::size_t kMostNotes = 4;
@@ -46,10 +47,29 @@ void chain_row(Html& p, const std::string& when, const std::string& what) {
   p.close();
 }
 
+// Entries of one code that follow each other: the first is told, the others are counted.
+struct Told {
+  const JournalEntry* first;
+  const JournalEntry* last;
+  std::size_t more = 0;
+};
+
+std::vector<Told> told_entries(const Account& a) {
+  std::vector<Told> told;
+  for (const JournalEntry& e : a.events) {
+    if (!tells(e, a)) continue;
+    if (!told.empty() && told.back().first->code == e.code) {
+      told.back().last = &e;
+      ++told.back().more;
+    } else {
+      told.push_back({&e, &e});
+    }
+  }
+  return told;
+}
+
 void chain(Html& p, const Account& a) {
-  std::vector<const JournalEntry*> told;
-  for (const JournalEntry& e : a.events)
-    if (tells(e, a)) told.push_back(&e);
+  const std::vector<Told> told = told_entries(a);
   p.open("table");
   for (std::size_t i = 0; i < told.size(); ++i) {
     if (i == kChainHead && told.size() > kChainHead + kChainTail) {
@@ -57,20 +77,24 @@ void chain(Html& p, const Account& a) {
       chain_row(p, "", fmt::format("({} more: bareglass explain --all-events)", hidden));
       i += hidden;
     }
-    chain_row(p, text::seconds(told[i]->t_us, zero_time(a)), text::event(*told[i], a.settings));
+    std::string what = text::event(*told[i].first, a.settings);
+    if (told[i].more > 0)
+      what += fmt::format(" ({} more of this kind until {}.)", told[i].more,
+                          text::seconds(told[i].last->t_us, zero_time(a)));
+    chain_row(p, text::seconds(told[i].first->t_us, zero_time(a)), what);
   }
   p.close();
   p.element("p", a.kind == DumpKind::from_power_up ? "Times count from the power-up."
                                                    : "Times count from the first frame.");
 }
 
-void reasons(Html& p, const char* name, const std::vector<std::string>& all) {
+void reasons(Html& p, const char* name, const std::vector<std::string>& all, std::size_t most) {
   if (all.empty()) return;
   p.element("h3", name);
   p.open("ul");
-  for (std::size_t i = 0; i < all.size() && i < kMostReasons; ++i) p.element("li", all[i]);
-  if (all.size() > kMostReasons)
-    p.element("li", fmt::format("({} more: bareglass explain)", all.size() - kMostReasons));
+  for (std::size_t i = 0; i < all.size() && i < most; ++i) p.element("li", all[i]);
+  if (all.size() > most)
+    p.element("li", fmt::format("({} more: bareglass explain)", all.size() - most));
   p.close();
 }
 
@@ -123,8 +147,9 @@ void evidence(Html& p, const Account& a, const Diagnosis& d) {
       place_facts(p, c, a);
       p.close();
     }
-    reasons(p, "Speaks for it", c.speaks_for);
-    reasons(p, "Speaks against it", c.speaks_against);
+    const std::size_t most = i == 0 ? kMostReasons : kFewReasons;
+    reasons(p, "Speaks for it", c.speaks_for, most);
+    reasons(p, "Speaks against it", c.speaks_against, most);
   }
   if (d.causes.size() > kMostCauses)
     p.element("p",

@@ -67,7 +67,7 @@ void level(Html& p, const HeatMap& map, const std::vector<std::uint16_t>& counts
 }
 
 void levels(Html& p, const HeatMap& map, const DecisiveMoment& m) {
-  if (m.raw.empty()) return;
+  if (m.raw.empty() || map.counts.empty()) return;
   const auto [low, high] = std::minmax_element(m.raw.begin(), m.raw.end());
   int least = *low, most = *high;
   if (!m.bare.empty()) {
@@ -76,10 +76,9 @@ void levels(Html& p, const HeatMap& map, const DecisiveMoment& m) {
     most = std::max<int>(most, *bare_high);
   }
   p.open("div", "class=\"pair\"");
-  level(p, map, m.raw, least, most, "Raw, as sensed");
-  const std::string against = m.against == DecisiveMoment::Against::reference
-                                  ? "Factory reference, bare glass"
-                                  : "Baseline before";
+  level(p, map, m.raw, least, most, "Raw");
+  const std::string against =
+      m.against == DecisiveMoment::Against::reference ? "Factory reference" : "Baseline";
   level(p, map, m.bare, least, most, against);
   p.close();
   p.open("figcaption");
@@ -87,18 +86,12 @@ void levels(Html& p, const HeatMap& map, const DecisiveMoment& m) {
   p.close();
 }
 
-void pictures(Html& p, const Account& a, const Diagnosis& d) {
-  const HeatMap map = explanation_picture(a, d);
-  if (map.counts.empty()) {
-    p.element("p", "This dump holds no picture of the decision.");
-    return;
-  }
-  const bool tall = map.shape.rows * map.pitch_row_mm >= 0.9 * map.shape.cols * map.pitch_col_mm;
-  p.open("div", tall ? "class=\"pictures tall\"" : "class=\"pictures wide\"");
+void pictures(Html& p, const HeatMap& map, const Account& a, bool tall) {
+  p.open("div", "class=\"pictures\"");
   p.open("figure", "class=\"main\"");
   p.open("figcaption");
   p.element("b", map.title);
-  p.text("Difference in percent of a finger; rows and columns are numbered.");
+  p.text("In percent of a finger; rows and columns are numbered.");
   p.close();
   p.raw(report::difference_map(map));
   p.close();
@@ -113,12 +106,12 @@ void pictures(Html& p, const Account& a, const Diagnosis& d) {
   if (map.mark) p.text(" The ring is the place named above.");
   p.close();
   p.close();
-  levels(p, map, a.decisive);
+  if (!tall) levels(p, map, a.decisive);
   p.close();
   p.close();
 }
 
-void steps(Html& p, const Diagnosis& d) {
+void to_do(Html& p, const Diagnosis& d) {
   p.element("h2", "What to do next, cheapest first");
   p.open("ol", "class=\"steps\"");
   for (const std::string& step : d.next_steps) p.element("li", step);
@@ -129,12 +122,38 @@ void steps(Html& p, const Diagnosis& d) {
   for (const std::string& caution : d.cautions) p.element("li", caution);
   p.close();
   p.close();
+}
+
+void signature(Html& p) {
   p.open("div", "class=\"sign\"");
   p.element("span", "Work done by (name)");
   p.element("span", "Signature");
   p.element("span", "Date and time");
   p.element("span", "Work order");
   p.close();
+}
+
+// Pictures and steps stand side by side unless the panel is too broad for that. Many steps are set
+// in smaller letters, so that the sheet still holds them.
+void pictures_and_steps(Html& p, const Account& a, const Diagnosis& d) {
+  const HeatMap map = explanation_picture(a, d);
+  constexpr std::size_t kMuchText = 1500;
+  std::size_t letters = 0;
+  for (const std::vector<std::string>* list : {&d.next_steps, &d.cautions})
+    for (const std::string& line : *list) letters += line.size();
+  const bool tall = map.shape.rows * map.pitch_row_mm >= 0.9 * map.shape.cols * map.pitch_col_mm;
+  p.open("div", fmt::format("class=\"first {}{}\"", tall ? "tall" : "wide",
+                            letters > kMuchText ? " long" : ""));
+  if (map.counts.empty())
+    p.element("p", "This dump holds no picture of the decision.");
+  else
+    pictures(p, map, a, tall);
+  p.open("div", "class=\"todo\"");
+  to_do(p, d);
+  if (tall) levels(p, map, a.decisive);
+  p.close();
+  p.close();
+  signature(p);
 }
 
 }  // namespace
@@ -148,8 +167,7 @@ std::string report_html(const Account& a, const Diagnosis& diagnosis, const Repo
   p.raw(report::map_patterns());
   head(p, a, extras);
   verdict(p, a, d);
-  pictures(p, a, d);
-  steps(p, d);
+  pictures_and_steps(p, a, d);
   p.open("div", "class=\"page2\"");
   report::course(p, a, d);
   report::evidence(p, a, d);

@@ -31,8 +31,10 @@ class Drawing {
   }
   void lane(const std::string& name) {
     y_ += kLane;
-    out_ += fmt::format("<text x=\"0\" y=\"{}\" font-size=\"12\" fill=\"#111111\">{}</text>\n",
-                        y_ - kBar - 5, escaped(name));
+    out_ += fmt::format(
+        "<text x=\"0\" y=\"{}\" font-size=\"12\" fill=\"#111111\" stroke=\"#ffffff\" "
+        "stroke-width=\"3\" paint-order=\"stroke\">{}</text>\n",
+        y_ - kBar - 5, escaped(name));
     out_ += fmt::format(
         "<line x1=\"0.4%\" x2=\"99.6%\" y1=\"{0}\" y2=\"{0}\" stroke=\"#999999\"/>\n", y_);
   }
@@ -56,7 +58,8 @@ class Drawing {
            out_;
     const bool right = x(t) > 60;
     out_ += fmt::format(
-        "<text x=\"{:.2f}%\" y=\"12\" font-size=\"12\" fill=\"#111111\" "
+        "<text x=\"{:.2f}%\" y=\"12\" font-size=\"12\" fill=\"#111111\" stroke=\"#ffffff\" "
+        "stroke-width=\"3\" paint-order=\"stroke\" "
         "text-anchor=\"{}\">{}</text>\n",
         x(t), right ? "end" : "start",
         escaped(fmt::format("pictures: {}", text::seconds(t, zero_time(account_)))));

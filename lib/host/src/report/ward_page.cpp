@@ -19,8 +19,8 @@ void sketch(Html& p, const HeatMap& map, const WardWords& words, bool marked) {
   p.raw(report::glass_sketch(map, "The screen, seen from the front"));
   p.open("figcaption");
   if (marked) {
-    p.element("b", fmt::format("The ring: {}.", words.place));
-    p.text("The screen, seen from the front. Dark squares are what the screen noticed.");
+    p.element("b", fmt::format("Where: {}.", words.place));
+    p.text("This is the screen, seen from the front. The ring marks what it noticed.");
   } else {
     p.text("The screen, seen from the front.");
   }
@@ -56,7 +56,8 @@ std::string ward_page_html(const Account& a, const Diagnosis& d, const ReportExt
   p.open("ol");
   for (const std::string& step : words.to_do) p.element("li", step);
   p.close();
-  p.element("p", "Never tape or lay anything over the screen.", "class=\"rule\"");
+  p.element("p", "Never tape or lay anything over the screen. Hang notes beside the device.",
+            "class=\"rule\"");
   p.element("p",
             "Your own rules and the technician's judgement come before this page. It explains a "
             "touch screen; it does not release a device.",

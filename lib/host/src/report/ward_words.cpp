@@ -84,7 +84,6 @@ WardWords on_glass(const Account& a, const CauseFound& c) {
       "Let the screen dry fully. Then restart the device with nothing on the screen and nobody "
       "touching it.",
       "If touch still does not work, call the technician.",
-      "Hang notes beside the device. Never tape or lay anything over the screen.",
   };
   return w;
 }
@@ -139,7 +138,6 @@ WardWords around_unit() {
       "use another one.",
       "Let the technician look at the device together with its charger, its cable and its dock.",
       "Do not use other chargers or cables than those that belong to the device.",
-      "Keep the screen free of notes and tape all the same. Hang notes beside the device.",
   };
   return w;
 }
@@ -156,7 +154,6 @@ WardWords nothing_found(Cause cause) {
   w.to_do = {
       "If touch does not work, use another device and call the technician.",
       "Tell the technician where on the screen and when touch failed.",
-      "Hang notes beside the device. Never tape or lay anything over the screen.",
   };
   return w;
 }
