@@ -36,7 +36,7 @@ figure svg { display: block; width: 100%; height: auto; }
 .wide .side { flex: 1 1 180px; max-width: 340px; }
 .wide .todo { flex: 1 1 100%; }
 .side { margin-top: 8px; }
-.pair { display: flex; gap: 16px; margin-top: 12px; break-inside: avoid; }
+.pair { display: flex; align-items: flex-end; gap: 16px; margin-top: 12px; break-inside: avoid; }
 .pair figure { flex: 1 1 0; min-width: 0; }
 .tall .pair figure { max-width: 110px; }
 .wide .pair { flex-direction: column; }
@@ -51,6 +51,7 @@ ol.steps li::before { content: counter(step) "."; position: absolute; left: 0; w
   text-align: right; font-weight: bold; }
 ol.steps li::after { content: ""; position: absolute; left: 28px; top: 2px; width: 14px;
   height: 14px; border: 1.6px solid #111; }
+.small { font-size: 88%; color: #222; }
 .cautions { border-left: 6px solid #111; padding: 2px 0 2px 12px; margin-top: 10px;
   break-inside: avoid; }
 .cautions h2 { border: 0; margin: 0; }

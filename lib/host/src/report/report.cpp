@@ -111,10 +111,26 @@ void pictures(Html& p, const HeatMap& map, const Account& a, bool tall) {
   p.close();
 }
 
+void step(Html& p, const NextStep& s) {
+  p.open("li");
+  p.text(s.text);
+  const auto small = [&](const char* name, const std::string& words) {
+    if (words.empty()) return;
+    p.open("div", "class=\"small\"");
+    p.element("b", name);
+    p.text(" " + words);
+    p.close();
+  };
+  small("Needs:", s.tools);
+  small("Mind:", s.caution);
+  small("Stop:", s.stop);
+  p.close();
+}
+
 void to_do(Html& p, const Diagnosis& d) {
   p.element("h2", "What to do next, cheapest first");
   p.open("ol", "class=\"steps\"");
-  for (const std::string& step : d.next_steps) p.element("li", step);
+  for (const NextStep& s : d.next_steps) step(p, s);
   p.close();
   p.open("section", "class=\"cautions\"");
   p.element("h2", "Cautions");
@@ -139,8 +155,9 @@ void pictures_and_steps(Html& p, const Account& a, const Diagnosis& d) {
   const HeatMap map = explanation_picture(a, d);
   constexpr std::size_t kMuchText = 1500;
   std::size_t letters = 0;
-  for (const std::vector<std::string>* list : {&d.next_steps, &d.cautions})
-    for (const std::string& line : *list) letters += line.size();
+  for (const std::string& line : d.cautions) letters += line.size();
+  for (const NextStep& s : d.next_steps)
+    letters += s.text.size() + s.tools.size() + s.caution.size() + s.stop.size();
   const bool tall = map.shape.rows * map.pitch_row_mm >= 0.9 * map.shape.cols * map.pitch_col_mm;
   p.open("div", fmt::format("class=\"first {}{}\"", tall ? "tall" : "wide",
                             letters > kMuchText ? " long" : ""));
