@@ -29,12 +29,15 @@ po::options_description own_options() {
 std::string help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass compare BEFORE AFTER [AFTER ...] [options]\n\n"
-         "Says what changed between a dump before and dumps after a repair, finding by finding and\n"
-         "as a map, and whether the unit can be accepted by the limits of the settings file. Dumps\n"
+         "Says what changed between a dump before and dumps after a repair, finding by finding "
+         "and\n"
+         "as a map, and whether the unit can be accepted by the limits of the settings file. "
+         "Dumps\n"
          "of different panels are refused.\n"
          "Exit code 0: accepted, 1: rejected.\n\n"
          "[accept] in the settings file: max_noise_percent, max_node_noise_percent,\n"
-         "max_departure_percent, max_non_uniformity_percent, bare_glass, sound_lines, start_ups.\n\n"
+         "max_departure_percent, max_non_uniformity_percent, bare_glass, sound_lines, "
+         "start_ups.\n\n"
       << options;
   return out.str();
 }
@@ -51,7 +54,8 @@ host::StateOfUnit read_one(const std::string& path, const po::variables_map& giv
 void expect_same_panel(const host::StateOfUnit& before, const host::StateOfUnit& after,
                        bool other_unit) {
   const host::PanelMismatch m = host::mismatch(before, after);
-  if (!m.panel.empty()) throw host::CaptureError(after.file, "", "expected the same panel; " + m.panel);
+  if (!m.panel.empty())
+    throw host::CaptureError(after.file, "", "expected the same panel; " + m.panel);
   if (!m.unit.empty() && !other_unit)
     throw host::CaptureError(after.file, "",
                              "expected the same unit; " + m.unit + " (--other-unit allows it)");
@@ -74,8 +78,7 @@ int run_compare(int argc, const char* const* argv) {
   host::ReplayOptions replaying;
   host::AcceptLimits limits;
   if (given.count("settings")) {
-    const host::SettingsFile file =
-        host::read_settings_file(given["settings"].as<std::string>());
+    const host::SettingsFile file = host::read_settings_file(given["settings"].as<std::string>());
     replaying.settings = file.settings;
     limits = file.accept;
   }
@@ -88,8 +91,8 @@ int run_compare(int argc, const char* const* argv) {
   const host::Comparison comparison = host::compare(before, after, limits);
   if (!picture.empty()) {
     if (comparison.map.counts.empty())
-      throw host::CaptureError(before_path, "", "expected frames that can be drawn; " +
-                                                    comparison.remarks.back());
+      throw host::CaptureError(before_path, "",
+                               "expected frames that can be drawn; " + comparison.remarks.back());
     write_picture(picture, comparison.map);
   }
   if (given["json"].as<bool>()) {

@@ -90,8 +90,7 @@ int run_explain(int argc, const char* const* argv) {
     account = host::replay(*reader, path, replaying);
   }
   const host::Diagnosis diagnosis = host::diagnose(account);
-  if (!picture.empty())
-    write_picture(picture, host::explanation_picture(account, diagnosis));
+  if (!picture.empty()) write_picture(picture, host::explanation_picture(account, diagnosis));
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));
   } else {

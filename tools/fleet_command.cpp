@@ -18,8 +18,10 @@ std::string help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass fleet DIR [options]\n\n"
          "Reads every dump in DIR and DIR/units.csv (unit, ward, date, taped; described in\n"
-         "lib/host/src/fleet/UNITS.md) and says which cause, how often, in which ward, and whether\n"
-         "taped units fail more often at power-up: Fisher's exact test with the odds ratio and its\n"
+         "lib/host/src/fleet/UNITS.md) and says which cause, how often, in which ward, and "
+         "whether\n"
+         "taped units fail more often at power-up: Fisher's exact test with the odds ratio and "
+         "its\n"
          "interval.\n"
          "Exit code 3 if a dump could not be read; the others are still told.\n\n"
       << options;

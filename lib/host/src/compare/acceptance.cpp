@@ -146,8 +146,8 @@ std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
   std::vector<AcceptCheck> checks;
   checks.push_back(at_most("noise, typical node (% of a finger)", "%", worst(after, typical_noise),
                            l.max_noise_percent, kNoise, "Record at least two frames at rest."));
-  checks.push_back(at_most("noise, worst node (% of a finger)", "%",
-                           worst(after, greatest_noise), l.max_node_noise_percent,
+  checks.push_back(at_most("noise, worst node (% of a finger)", "%", worst(after, greatest_noise),
+                           l.max_node_noise_percent,
                            "Keep hands off the glass while it starts, and repeat. If it stays: the "
                            "lines of that node.",
                            "Record at least two frames at rest."));
@@ -155,8 +155,8 @@ std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
   const bool referenced = std::any_of(after.begin(), after.end(),
                                       [](const StateOfUnit& s) { return !s.reference.empty(); });
   if (referenced)
-    checks.push_back(at_most("off the reference (% of a finger)", "%",
-                             worst(after, departure), l.max_departure_percent,
+    checks.push_back(at_most("off the reference (% of a finger)", "%", worst(after, departure),
+                             l.max_departure_percent,
                              "Clean and dry the glass and the bezel's edge, then repeat. If it "
                              "stays: look at the map for whole lines.",
                              kRaw));

@@ -41,9 +41,8 @@ Change judge(double before, double after) {
 // Takes all that is the same thing as `of` out of `from` and gives the strongest; nothing if none.
 std::optional<Located> take_strongest(std::vector<Located>& from, const CauseFound& of) {
   std::optional<Located> best;
-  const auto same = std::stable_partition(from.begin(), from.end(), [&](const Located& l) {
-    return !same_thing(l.cause, of);
-  });
+  const auto same = std::stable_partition(
+      from.begin(), from.end(), [&](const Located& l) { return !same_thing(l.cause, of); });
   for (auto it = same; it != from.end(); ++it)
     if (!best || std::abs(it->percent) > std::abs(best->percent)) best = *it;
   from.erase(same, from.end());
@@ -88,9 +87,7 @@ std::vector<FindingChange> changes_of(const StateOfUnit& before,
   return changes;
 }
 
-bool differences_only(const StateOfUnit& s) {
-  return s.account.kind == DumpKind::differences_only;
-}
+bool differences_only(const StateOfUnit& s) { return s.account.kind == DumpKind::differences_only; }
 
 void draw_map(Comparison& c, const StateOfUnit& before, const StateOfUnit& after) {
   if (differences_only(before) != differences_only(after)) {
@@ -119,8 +116,7 @@ void draw_map(Comparison& c, const StateOfUnit& before, const StateOfUnit& after
   map.pitch_row_mm = s.pitch_row_um / 1000.0;
   map.pitch_col_mm = s.pitch_col_um / 1000.0;
   map.title = "After less before, at the start of each dump, percent of a finger";
-  map.caption =
-      "Above zero the node reads more like touched than before, below zero less.";
+  map.caption = "Above zero the node reads more like touched than before, below zero less.";
 }
 
 std::string unit_of(const StateOfUnit& s) { return harmless(s.account.panel.unit_id); }
@@ -134,8 +130,8 @@ void note_differences(Comparison& c, const StateOfUnit& before, const StateOfUni
         "The dumps give different finger signals ({} and {} counts); each is used for its own.",
         counts(before), counts(after)));
   if (after.account.kind != DumpKind::from_power_up)
-    c.remarks.push_back(fmt::format("{}: the power-up is not in this dump, so it tells no start-up.",
-                                    harmless(after.file)));
+    c.remarks.push_back(fmt::format(
+        "{}: the power-up is not in this dump, so it tells no start-up.", harmless(after.file)));
 }
 
 }  // namespace

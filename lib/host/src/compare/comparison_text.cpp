@@ -69,8 +69,8 @@ nlohmann::ordered_json finding_json(const std::optional<CauseFound>& c, double p
   j["headline"] = c->headline;
   j["percent_of_finger"] = percent;
   if (c->has_place)
-    j["box"] = {{"row0", c->box.row0}, {"row1", c->box.row1}, {"col0", c->box.col0},
-                {"col1", c->box.col1}};
+    j["box"] = {
+        {"row0", c->box.row0}, {"row1", c->box.row1}, {"col0", c->box.col0}, {"col1", c->box.col1}};
   if (c->lines)
     j["lines"] = {{"of", c->lines->of_rows ? "rows" : "columns"},
                   {"first", c->lines->first},

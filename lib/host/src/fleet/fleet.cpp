@@ -33,7 +33,8 @@ std::vector<std::string> files_in(const std::string& folder) {
     if (it->is_regular_file(ignored) && name.front() != '.' && name != "units.csv")
       names.push_back(name);
   }
-  if (error) throw CaptureError(folder, "", fmt::format("a folder of dumps ({})", error.message()));
+  if (error)
+    throw CaptureError(folder, "", fmt::format("expected a folder of dumps ({})", error.message()));
   std::sort(names.begin(), names.end());
   return names;
 }

@@ -82,8 +82,8 @@ std::string fleet_page(const Fleet& f) {
       "solid #c8c8c8;padding:.3em .8em;text-align:left}}</style>\n</head>\n<body>\n<h1>Units in "
       "{}</h1>\n",
       escaped(f.folder), escaped(f.folder));
-  out += table("Units", {"unit", "ward", "date", "taped", "start-up", "cause", "sure"},
-               unit_rows(f));
+  out +=
+      table("Units", {"unit", "ward", "date", "taped", "start-up", "cause", "sure"}, unit_rows(f));
   std::string rows;
   for (const auto& [cause, share] : f.causes) rows += share_row(name_of(cause), share);
   out += table("How often each cause", {"cause", "units", "share"}, rows);

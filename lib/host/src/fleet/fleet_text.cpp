@@ -131,12 +131,11 @@ std::string share_words(const Share& s) {
 }
 
 std::string number_words(double value) {
-  return std::isinf(value) ? "infinitely many" : fmt::format("{:.3g}", value);
+  if (std::isinf(value)) return "infinitely many";
+  return value >= 100.0 ? fmt::format("{:.0f}", value) : fmt::format("{:.3g}", value);
 }
 
-std::string p_words(double p) {
-  return p < 0.0001 ? "below 0.0001" : fmt::format("{:.4f}", p);
-}
+std::string p_words(double p) { return p < 0.0001 ? "below 0.0001" : fmt::format("{:.4f}", p); }
 
 std::string fleet_text(const Fleet& f) {
   std::string out = fmt::format("{}: {} units, {} unreadable dumps\n", harmless(f.folder),
@@ -159,8 +158,7 @@ std::string fleet_json(const Fleet& f) {
   for (const auto& [cause, share] : f.causes)
     j["causes"].push_back(share_json("cause", name_of(cause), share));
   j["wards"] = ordered_json::array();
-  for (const auto& [ward, share] : f.wards)
-    j["wards"].push_back(share_json("ward", ward, share));
+  for (const auto& [ward, share] : f.wards) j["wards"].push_back(share_json("ward", ward, share));
   j["taping"] = taping_json(f);
   j["unreadable"] = ordered_json::array();
   for (const FleetDump& d : f.unreadable)

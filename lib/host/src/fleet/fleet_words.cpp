@@ -29,10 +29,10 @@ double least_expected(const TwoByTwo& t) {
 }
 
 std::string odds_words(const OddsRatio& o) {
-  return fmt::format("The odds of a failure with tape are {} times those without (95 % interval {} "
-                     "to {}).",
-                     number_words(o.estimate), number_words(o.interval.low),
-                     number_words(o.interval.high));
+  return fmt::format(
+      "The odds of a failure with tape are {} times those without (95 % interval {} "
+      "to {}).",
+      number_words(o.estimate), number_words(o.interval.low), number_words(o.interval.high));
 }
 
 std::string verdict(const Fleet& f) {
@@ -42,7 +42,8 @@ std::string verdict(const Fleet& f) {
         "Taped units failed {} often than the others by more than chance would explain.",
         more ? "more" : "less");
   }
-  return "That is no more than chance would explain. It does not show that tape is harmless: see how "
+  return "That is no more than chance would explain. It does not show that tape is harmless: see "
+         "how "
          "wide the interval is.";
 }
 
@@ -62,20 +63,24 @@ std::vector<std::string> association_words(const Fleet& f) {
                                 t.a + t.c == 0 ? "none" : "all"));
     return words;
   }
-  words.push_back(fmt::format("Fisher's exact test, two-sided: p = {}.", p_words(f.fisher.two_sided)));
+  words.push_back(
+      fmt::format("Fisher's exact test, two-sided: p = {}.", p_words(f.fisher.two_sided)));
   words.push_back(odds_words(f.odds));
   if (f.fisher.least_two_sided >= kLevel)
-    words.push_back(fmt::format(
-        "Too few units: with these totals even the most one-sided outcome gives p = {}. Nothing can "
-        "be claimed.",
-        p_words(f.fisher.least_two_sided)));
+    words.push_back(
+        fmt::format("Too few units: with these totals even the most one-sided outcome gives p = "
+                    "{}. Nothing can "
+                    "be claimed.",
+                    p_words(f.fisher.least_two_sided)));
   else
     words.push_back(verdict(f));
   if (least_expected(t) < kLeastExpected)
-    words.emplace_back("The counts are small: one more unit either way can change this. Collect more "
-                       "before acting on it.");
+    words.emplace_back(
+        "The counts are small: one more unit either way can change this. Collect more "
+        "before acting on it.");
   words.emplace_back(
-      "An association is not a cause: taped units may differ in ward, age or cleaning, or were taped "
+      "An association is not a cause: taped units may differ in ward, age or cleaning, or were "
+      "taped "
       "because they had failed. Dry tape alone hardly moves a reading; what it holds does.");
   return words;
 }

@@ -38,7 +38,7 @@ class Reader {
 
   std::vector<UnitRow> read() {
     std::string line;
-    if (!next_line(line)) fail(1, "a first line that names the columns");
+    if (!next_line(line)) fail(0, "a first line that names the columns");
     if (line.rfind("\xEF\xBB\xBF", 0) == 0) line.erase(0, 3);
     read_head(fields_of(line));
     std::vector<UnitRow> rows;
@@ -61,7 +61,7 @@ class Reader {
     std::string place = fmt::format("line {}", std::max(line_, 1u));
     if (column > 0) place += fmt::format(", column {}", column);
     if (column > 0 && column <= names_.size()) place += fmt::format(" ({})", names_[column - 1]);
-    throw CaptureError(path_, place, expected);
+    throw CaptureError(path_, place, "expected " + expected);
   }
 
   static std::string shown(const std::string& text) { return "'" + harmless(text) + "'"; }

@@ -218,8 +218,8 @@ TouchResult TouchTest::result() const {
       if (s.touched[n]) touched[n] = true;
   r.coverage = coverage_of(plan_, touched, shape_, pitch_);
   r.checks = check_limits(plan_, r, errors, extra_);
-  r.passed = std::all_of(r.checks.begin(), r.checks.end(),
-                         [](const TouchCheck& c) { return c.passed; });
+  r.passed =
+      std::all_of(r.checks.begin(), r.checks.end(), [](const TouchCheck& c) { return c.passed; });
   return r;
 }
 

@@ -28,12 +28,12 @@ struct StateOfUnit {
   /// Mean of each node over the first kMostFrames frames after the front end had settled: raw
   /// counts, or differences if the dump holds only these. Row-major.
   std::vector<double> mean;
-  std::uint32_t frames = 0;                  ///< frames in the mean
+  std::uint32_t frames = 0;  ///< frames in the mean
   static constexpr std::uint32_t kMostFrames = 50;
-  std::vector<double> noise;                 ///< rms of each node in these frames, counts
-  std::vector<std::uint16_t> reference;      ///< factory reference; empty: none
-  int start_ups = 0;                         ///< power-ups that the dump holds
-  int start_ups_on = 0;                      ///< ... after which input came on
+  std::vector<double> noise;             ///< rms of each node in these frames, counts
+  std::vector<std::uint16_t> reference;  ///< factory reference; empty: none
+  int start_ups = 0;                     ///< power-ups that the dump holds
+  int start_ups_on = 0;                  ///< ... after which input came on
 };
 
 /// Reads `reader` to its end. Throws as replay() does.
@@ -60,7 +60,8 @@ struct Comparison {
   std::vector<std::string> remarks;    ///< warnings and what can't be compared, sentences
   std::vector<FindingChange> changes;  ///< what is left over first, then what is gone
   /// Last dump after less the one before, as differences are counted: positive where the node reads
-  /// more like touched than before. The shift of the whole panel is taken off. Empty counts: no map.
+  /// more like touched than before. The shift of the whole panel is taken off. Empty counts: no
+  /// map.
   HeatMap map;
   double shift_percent = 0.0;  ///< median of that difference over all nodes, percent of a finger
   std::vector<AcceptCheck> checks;

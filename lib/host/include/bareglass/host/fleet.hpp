@@ -37,7 +37,7 @@ struct FleetDump {
 struct FleetUnit {
   std::string unit;
   std::optional<UnitRow> row;
-  std::vector<FleetDump> dumps;  ///< readable ones
+  std::vector<FleetDump> dumps;         ///< readable ones
   StartUp start_up = StartUp::unknown;  ///< failed if any dump failed
   Cause cause = Cause::not_enough;      ///< of the dump that failed, else the surest finding
   double confidence = 0.0;
@@ -50,12 +50,12 @@ struct Share {
 
 struct Fleet {
   std::string folder;
-  std::vector<FleetUnit> units;            ///< with at least one readable dump; by unit id
+  std::vector<FleetUnit> units;  ///< with at least one readable dump; by unit id
   std::vector<FleetDump> unreadable;
-  std::vector<std::string> without_row;    ///< dumps that no row of units.csv names
-  std::vector<UnitRow> without_dump;       ///< rows
-  std::vector<std::string> left_out;       ///< files that are no dumps by their ending
-  std::vector<std::pair<Cause, Share>> causes;      ///< over all units, most frequent first
+  std::vector<std::string> without_row;              ///< dumps that no row of units.csv names
+  std::vector<UnitRow> without_dump;                 ///< rows
+  std::vector<std::string> left_out;                 ///< files that are no dumps by their ending
+  std::vector<std::pair<Cause, Share>> causes;       ///< over all units, most frequent first
   std::vector<std::pair<std::string, Share>> wards;  ///< failed at power-up, of those known
   /// Taped against failed at power-up: a taped and failed, b taped and on, c untaped and failed,
   /// d untaped and on.
