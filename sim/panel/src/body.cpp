@@ -36,20 +36,17 @@ double step_for(const Outline& outline) {
 }  // namespace
 
 Body::Body(OutlinePtr outline, const field::SurfaceModel& model)
-    : Body(outline, model, step_for(*outline)) {}
-
-Body::Body(OutlinePtr outline, const field::SurfaceModel& model, double step_mm)
     : outline_(std::move(outline)),
       model_(model),
-      object_(model.cut(outline_->footprint(), step_mm)),
+      object_(model.cut(outline_->footprint(), step_for(*outline_))),
       box_(outline_->footprint().bounds()) {}
 
-field::Coupling Body::couple(field::Point place, field::LineRange lines) const {
-  return object_.factorised() ? model_.couple(object_, place, lines)
-                              : model_.quick(outline_->footprint().moved(place), lines);
+field::Coupling Body::couple(field::Point place, field::LineRange lines) {
+  if (!object_.factorised()) return model_.quick(outline_->footprint().moved(place), lines);
+  if (coupled_) model_.prepare(object_);
+  coupled_ = true;
+  return model_.couple(object_, place, lines);
 }
-
-double Body::self() const { return couple({0.0, 0.0}, {1, 1}).self; }
 
 bool overlap(const Body& a, field::Point at_a, const Body& b, field::Point at_b, double& gap_mm) {
   gap_mm = gap_of(moved(a.box(), at_a), moved(b.box(), at_b));

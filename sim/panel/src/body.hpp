@@ -10,14 +10,10 @@ namespace bareglass::panel {
 class Body {
  public:
   Body(OutlinePtr outline, const field::SurfaceModel& model);
-  /// The same cut into squares of `step_mm`, 0.1..1.
-  Body(OutlinePtr outline, const field::SurfaceModel& model, double step_mm);
-
-  /// Couplings at `place`. About 0.1 ms for a fingertip; grows with the square of the area, until
-  /// the thing is too large for patches and is integrated over the kernels instead.
-  field::Coupling couple(field::Point place, field::LineRange lines) const;
-  /// C_FF, fF.
-  double self() const;
+  /// Couplings at `place`. From the second time on about 30 us for a fingertip; grows with the
+  /// square of the area, until the thing is too large for patches and is integrated over the
+  /// kernels instead.
+  field::Coupling couple(field::Point place, field::LineRange lines);
 
   const OutlinePtr& outline() const { return outline_; }
   const field::Box& box() const { return box_; }
@@ -28,6 +24,7 @@ class Body {
   const field::SurfaceModel& model_;
   field::PatchedObject object_;
   field::Box box_;
+  bool coupled_ = false;  ///< before: a thing that is seen only once is not worth preparing
 };
 
 /// True if things at these places share ground or come within a patch of it. `gap_mm` is set to a

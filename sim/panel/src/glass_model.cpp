@@ -18,8 +18,6 @@ constexpr double kFemtoPerPico = 1000.0;
 constexpr double kConnection = 1e9;  // fF
 /// Conductors further apart than this do not feel each other (below 1 fF, measured).
 constexpr double kNear = 3.0;  // mm
-/// Patches for the charge between two conductors, mm.
-constexpr double kPairStep = 0.75;
 /// Grid on which the places of joined things relative to each other are kept, mm.
 constexpr double kJoinGrid = 0.25;
 
@@ -75,7 +73,7 @@ struct GlassModel::State {
   void group(const std::vector<Conductor>& conductors);
   void fill_group(Group& out, const std::vector<const Conductor*>& parts);
   double mutual(const Group& a, const Group& b);
-  double solve_mutual(const Group& a, const Group& b, const Key& key);
+  double solve_mutual(const Group& a, const Group& b);
   void solve_network(GlassResponse& out, double device_earth_ff);
 
   field::PanelSpec spec;
@@ -83,11 +81,14 @@ struct GlassModel::State {
   Films films;
   std::map<Height, field::SurfaceModel> surfaces;
   std::map<Key, Entry> bodies;
+  /// Between the things of two groups, kept while they lie still.
   struct Mutual {
-    OutlinePtr keep_a, keep_b;  // addresses in the key stay taken
-    double ff;
+    const Body* a = nullptr;
+    const Body* b = nullptr;
+    field::Point apart;
+    double ff = 0.0;
   };
-  std::map<Key, Mutual> mutuals;
+  std::vector<Mutual> mutuals;
   std::vector<Group> groups;
   std::size_t group_count = 0;
   std::uint64_t clock = 0;
@@ -119,6 +120,7 @@ Body& GlassModel::State::body(Key key, const std::vector<OutlinePtr>& outlines) 
     for (auto it = bodies.begin(); it != bodies.end();)
       it = it->second.used < clock ? bodies.erase(it) : std::next(it);
     for (Group& g : groups) g.known = false;
+    mutuals.clear();
   }
   const Spacer spacer{key.height.first, key.height.second};
   const OutlinePtr outline = outlines.size() > 1 ? joined_outline(key, outlines) : outlines.front();
@@ -230,27 +232,23 @@ double GlassModel::State::mutual(const Group& a, const Group& b) {
   double gap = 0.0;
   overlap(*a.body, a.place, *b.body, b.place, gap);
   if (gap > kNear || !a.body->patches().factorised() || !b.body->patches().factorised()) return 0.0;
-  const Conductor first{a.body->outline(), a.place, 0.0, 0.0, {}};
-  const Conductor second{b.body->outline(), b.place, 0.0, 0.0, {}};
-  const Key key = key_of({&first, &second});
-  const auto found = mutuals.find(key);
-  if (found != mutuals.end()) return found->second.ff;
-  constexpr std::size_t kMostKept = 2000;
-  if (mutuals.size() >= kMostKept) mutuals.clear();
-  const double ff = solve_mutual(a, b, key);
-  mutuals.emplace(key, Mutual{first.outline, second.outline, ff});
-  return ff;
+  const field::Point apart{b.place.x - a.place.x, b.place.y - a.place.y};
+  const auto found = std::find_if(mutuals.begin(), mutuals.end(), [&](const Mutual& m) {
+    return m.a == a.body && m.b == b.body && m.apart.x == apart.x && m.apart.y == apart.y;
+  });
+  if (found != mutuals.end()) return found->ff;
+  constexpr std::size_t kMostKept = 32;
+  if (mutuals.size() >= kMostKept) mutuals.erase(mutuals.begin());
+  mutuals.push_back({a.body, b.body, apart, solve_mutual(a, b)});
+  return mutuals.back().ff;
 }
 
-double GlassModel::State::solve_mutual(const Group& a, const Group& b, const Key& key) {
-  const field::SurfaceModel& on_glass = surface({});
-  Body both(joined_outline(key, {a.body->outline(), b.body->outline()}), on_glass, kPairStep);
-  if (!both.patches().factorised()) return 0.0;
-  // All three in patches of one size, so that what patches of that size miss cancels.
-  const double step = both.patches().step_mm();
-  const double p11 = 1.0 / Body(a.body->outline(), on_glass, step).self();
-  const double p22 = 1.0 / Body(b.body->outline(), on_glass, step).self();
-  const double c = both.self();
+double GlassModel::State::solve_mutual(const Group& a, const Group& b) {
+  const field::PatchedObject& first = a.body->patches();
+  const field::PatchedObject& second = b.body->patches();
+  const double p11 = 1.0 / first.self();
+  const double p22 = 1.0 / second.self();
+  const double c = surface({}).joint_self(first, a.place, second, b.place);
   // c p^2 - 2 p + (p11 + p22 - c p11 p22) = 0, the root that is 0 for c = C1 + C2.
   const double last = p11 + p22 - c * p11 * p22;
   const double square = 1.0 - c * last;

@@ -193,6 +193,8 @@ void BenchPage::draw_glass_area(const Theme& theme, Area area) {
   for (const Lying& l : shown.lying())
     draw_thing(list, theme, frame, shown.story().things[l.thing], l.state, !values.share.empty(),
                selected_ == l.thing);
+  for (const Lying& l : shown.lying())
+    draw_name(list, theme, frame, shown.story().things[l.thing], l.state);
   view::draw_faults(list, theme, frame, shown.unit().timeline().faults());
   draw_contacts(list, theme, frame, shown.contacts());
   if (cursor_shown_ || in_hand_) {

@@ -1,5 +1,5 @@
 #pragma once
-// The lesson files as they were when the program was built; the source is written by the build.
+// Files as they were when the program was built; the sources are written by the build.
 
 #include <vector>
 
@@ -10,5 +10,7 @@ struct EmbeddedText {
   const char* text;
 };
 const std::vector<EmbeddedText>& embedded_lessons();
+/// Of the panels that ship, in the format of field::parse_kernels.
+const std::vector<EmbeddedText>& embedded_kernels();
 
 }  // namespace bareglass::view
