@@ -33,7 +33,13 @@ void DumpWalker::extend(std::uint64_t end) {
   }
   end_ = end;
   damage_seen_ = missing_seen_ = 0;
-  reader_ = reader_begin_ < end_ ? file_.reader(reader_begin_, end_) : nullptr;
+  reader_.reset();
+  try {
+    if (reader_begin_ < end_) reader_ = file_.reader(reader_begin_, end_);
+  } catch (const host::CaptureError&) {
+    // Cut since it was measured: DumpFile::trouble() says so.
+    reader_begin_ = end_;
+  }
 }
 
 bool DumpWalker::peek() {

@@ -65,7 +65,7 @@ class DumpWalker {
   /// Precondition: `place` is a checkpoint of this walker. `end`: bytes that may be read.
   void go_to(const Checkpoint& place, std::uint64_t end);
 
-  /// More bytes are there, up to `end`. Throws CaptureError if they can't be read.
+  /// More bytes are there, up to `end`.
   void extend(std::uint64_t end);
   /// When the next frame was; nothing at the end.
   std::optional<std::uint64_t> next_at();

@@ -11,6 +11,7 @@ struct Theme {
   ImFont* text = nullptr;
   ImFont* strong = nullptr;
   ImFont* small = nullptr;
+  ImFont* title = nullptr;
   ImFont* large = nullptr;
 
   /// `points` in pixels of this window.
