@@ -3,7 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstdio>
+#include <ctime>
 #include <optional>
 #include <sstream>
 
@@ -106,16 +106,18 @@ view::OpenRequest request_of(const po::variables_map& given) {
   return request;
 }
 
-std::string frame_times_text(std::vector<double> ms, const view::Picture& picture, Shape shape) {
+std::string frame_times_text(std::vector<double> ms, double processor_ms,
+                             const view::Picture& picture, Shape shape) {
   std::sort(ms.begin(), ms.end());
   const auto at = [&](double share) {
     return ms[static_cast<std::size_t>(share * static_cast<double>(ms.size() - 1))];
   };
   return fmt::format(
       "{} frames of {} x {} pixels, panel of {} x {} nodes playing, software renderer\n"
-      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n",
+      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n"
+      "processor time of a frame: {:.1f} ms on average\n",
       ms.size(), picture.width, picture.height, shape.rows, shape.cols, at(0.5), at(0.9), at(0.99),
-      ms.back());
+      ms.back(), processor_ms / static_cast<double>(ms.size()));
 }
 
 /// For what needs no screen: the dump opened to its end, or the reason why not.
@@ -132,9 +134,12 @@ void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variab
   if (given.count("frame-times")) {
     model.to_start();
     model.play(true);
+    const std::clock_t before = std::clock();
     const std::vector<double> ms =
         shell.frame_times_ms(page, within(given, "frame-times", 2, 100'000), 1.0 / 60.0);
-    print(frame_times_text(ms, shell.picture(), model.account().settings.shape));
+    const double processor_ms =
+        1000.0 * static_cast<double>(std::clock() - before) / CLOCKS_PER_SEC;
+    print(frame_times_text(ms, processor_ms, shell.picture(), model.account().settings.shape));
   }
   if (!given.count("screenshot")) return;
   // Sizes of widgets are known from the second frame on, places scrolled to from the third.

@@ -94,7 +94,7 @@ NodeLayer difference_layer(const DumpIndex& index) {
   const float limit = static_cast<float>(engine.limits().surface) / finger(engine);
   return signed_layer(std::move(share), limit,
                       "Percent of a finger, " + compared_with(index) +
-                          ". Orange +: as under a touch. Blue -: the other way.");
+                          ". + orange: as a touch does. - blue: the other way.");
 }
 
 NodeLayer findings_layer(const DumpIndex& index) {
@@ -200,9 +200,9 @@ const char* words_of(FindingKind kind) {
     case 1:
       return "finger or grounded lump";
     case 2:
-      return "conductor without ground (damp note, film)";
+      return "damp note, label or film without ground";
     case 3:
-      return "wide and grounded (wet film, hand, foil)";
+      return "wet film, hand or foil with ground";
     case 4:
       return "fluid at the bezel";
     case 5:

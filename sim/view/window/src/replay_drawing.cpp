@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <filesystem>
 
@@ -11,7 +12,8 @@ namespace bareglass::view {
 void begin_area(const char* name, float x, float y, float w, float h, bool card) {
   ImGui::SetCursorPos({x, y});
   ImGui::PushStyleColor(ImGuiCol_ChildBg, card ? colour::kCard : colour::kPaper);
-  ImGui::BeginChild(name, {w, h}, card);
+  ImGui::BeginChild(name, {w, h}, card,
+                    ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
   ImGui::PopStyleColor();
 }
 
@@ -97,6 +99,33 @@ void boxed_text(ImDrawList& list, const Theme& theme, ImVec2 low, float least_x,
   low.y = std::floor(low.y);
   list.AddRectFilled(low, {low.x + size.x + 2 * pad, low.y + size.y + 2}, ground);
   list.AddText(font, font->FontSize, {low.x + pad, low.y + 1}, IM_COL32_WHITE, text);
+}
+
+std::string wrapped(const ImFont* font, const std::string& text, float width) {
+  std::string out;
+  std::string line;
+  const auto fits = [&](const std::string& s) {
+    return font->CalcTextSizeA(font->FontSize, 1e6F, 0.0F, s.c_str()).x <= width;
+  };
+  for (std::size_t at = 0; at < text.size();) {
+    std::size_t end = text.find(' ', at);
+    const auto unit_follows = [&] {
+      return end != std::string::npos && end > 0 && std::isdigit(text[end - 1]) != 0 &&
+             (text.compare(end + 1, 1, "%") == 0 || text.compare(end + 1, 2, "ms") == 0 ||
+              text.compare(end + 1, 2, "mm") == 0 || text.compare(end + 1, 2, "s ") == 0);
+    };
+    if (unit_follows()) end = text.find(' ', end + 1);
+    const std::string word = text.substr(at, end == std::string::npos ? end : end - at);
+    const std::string longer = line.empty() ? word : line + ' ' + word;
+    if (!line.empty() && !fits(longer)) {
+      out += line + '\n';
+      line = word;
+    } else {
+      line = longer;
+    }
+    at = end == std::string::npos ? text.size() : end + 1;
+  }
+  return out + line;
 }
 
 void hatch(ImDrawList& list, ImVec2 low, ImVec2 high, float step, ImU32 colour) {

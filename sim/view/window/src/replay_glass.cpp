@@ -22,7 +22,7 @@ float px(double value) { return static_cast<float>(value); }
 LayerValues to_draw(const NodeLayer& layer) {
   return {layer.share,       layer.shown,         layer.digits,
           layer.legend_low,  layer.legend_middle, layer.legend_high,
-          layer.says,        layer.diverging};
+          {},                layer.diverging};
 }
 
 GlassFrame frame_of(const Settings& s) {
@@ -62,24 +62,36 @@ void draw_signs(ImDrawList& list, const Theme& theme, const GlassFrame& f, const
     }
 }
 
+/// How wide and high the lines' area is, written into the bezel.
+void draw_sizes(ImDrawList& list, const Theme& theme, const GlassFrame& f) {
+  const ImU32 pale = IM_COL32(214, 216, 220, 255);
+  const float half = theme.px(13);
+  const std::string wide = fmt::format("{:.0f} mm wide, {:.0f} mm high", f.columns * f.pitch_col_mm,
+                                       f.rows * f.pitch_row_mm);
+  text_in_middle(list, theme.small, {0.5F * (f.low().x + f.high().x), f.high().y + half}, pale,
+                 wide.c_str());
+}
+
 void outline(ImDrawList& list, const Theme& theme, Corners c, ImU32 ink) {
   list.AddRect(c.low, c.high, IM_COL32_WHITE, 0, 0, theme.px(5));
   list.AddRect(c.low, c.high, ink, 0, 0, theme.px(2.5F));
 }
 
 void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f,
-                   const Engine& engine) {
+                   const Engine& engine, std::uint64_t now_us, float least_x, float most_x) {
   for (const Finding& finding : engine.findings()) {
     if (finding.gone || !finding.confirmed) continue;
     const Corners c = corners_of(f, finding.box);
     outline(list, theme, c, colour::kInk);
-    const std::string label =
-        fmt::format("{}: {}", words_of(finding.kind),
-                    host::text::percent(finding.peak, engine.settings()));
+    std::string label = fmt::format("{}: {}", words_of(finding.kind),
+                                    host::text::percent(finding.peak, engine.settings()));
+    // While input is off a finding is as old as the last look.
+    if (finding.last_us + 2 * engine.settings().frame_period_us < now_us)
+      label += fmt::format(", seen {:.1f} s ago",
+                           static_cast<double>(now_us - finding.last_us) / 1e6);
     const float above = c.low.y - theme.px(22);
     const float y = above > f.low().y ? above : c.high.y + theme.px(3);
-    boxed_text(list, theme, {c.low.x, y}, f.low().x - theme.px(24), f.high().x + theme.px(120),
-               colour::kInk, label.c_str());
+    boxed_text(list, theme, {c.low.x, y}, least_x, most_x, colour::kInk, label.c_str());
   }
 }
 
@@ -121,7 +133,7 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   draw_layer_buttons(theme, area.w);
   const ImVec2 corner = ImGui::GetWindowPos();
   const ImVec2 low{corner.x, corner.y + theme.px(36)};
-  const ImVec2 high{corner.x + area.w, corner.y + area.h - theme.px(44)};
+  const ImVec2 high{corner.x + area.w, corner.y + area.h - theme.px(54)};
   const GlassFrame f =
       fit_glass(frame_of(model_->account().settings), low, high, theme);
   origin_ = f.origin;
@@ -133,7 +145,8 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   const LayerValues drawn = to_draw(values);
   draw_layer(list, theme, f, drawn);
   draw_signs(list, theme, f, values);
-  draw_findings(list, theme, f, model_->engine());
+  draw_sizes(list, theme, f);
+  draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, corner.x, corner.x + area.w);
   if (model_->marked()) outline(list, theme, corners_of(f, *model_->marked()), colour::kAccent);
   draw_contacts(list, theme, f, contacts_of(model_->engine(), f));
   take_mouse(f.low(), f.high());
@@ -147,9 +160,10 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   list.AddRect(cell.low, cell.high, colour::kAccent, 0, 0, theme.px(2));
   draw_legend(list, theme, {corner.x, high.y + theme.px(6)}, {corner.x + area.w, corner.y + area.h},
               drawn);
-  if (!values.missing.empty())
-    list.AddText(theme.text, theme.text->FontSize, {corner.x, high.y + theme.px(8)}, colour::kInk,
-                 values.missing.c_str());
+  const bool shown = values.missing.empty();
+  list.AddText(theme.small, theme.small->FontSize,
+               {corner.x, high.y + theme.px(shown ? 24 : 8)}, colour::kInk,
+               shown ? values.says.c_str() : values.missing.c_str(), nullptr, area.w);
   ImGui::EndChild();
 }
 

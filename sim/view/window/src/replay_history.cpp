@@ -155,16 +155,16 @@ void ReplayPage::draw_history(const Theme& theme, Area area) {
                  fmt::format("{:.0f}", counts).c_str());
   }
   const int is = raw[index];
-  std::string words = fmt::format("black: reads {} now", is);
+  std::string words = fmt::format("Black: {} now", is);
   if (reference >= 0 || has_baseline(model_->engine())) {
     const float base = has_baseline(model_->engine())
                            ? static_cast<float>(model_->engine().baseline_q8()[index]) / 256.0F
                            : reference;
     const float sign = s.counts_rise ? -1.0F : 1.0F;
-    words += fmt::format(", {:+.0f} % of a finger   green: {}   dashed: limits",
+    words += fmt::format(", {:+.0f} % of a finger. Green: {}. Dashed: limits.",
                          100.0F * sign * (base - static_cast<float>(is)) /
                              static_cast<float>(s.finger_counts),
-                         reference >= 0 ? "baseline, else factory reference" : "baseline");
+                         reference >= 0 ? "untouched" : "baseline");
   }
   list.AddText(theme.small, theme.small->FontSize,
                {corner.x + theme.px(8), corner.y + area.h - theme.px(22)}, colour::kInk,

@@ -74,8 +74,8 @@ void ReplayPage::draw_story(const Theme& theme) {
   for (std::size_t n = 0; n < story.size(); ++n) {
     const StorySentence& s = story[n];
     ImFont* font = s.decisive ? theme.strong : theme.text;
-    const ImVec2 size = font->CalcTextSizeA(font->FontSize, 1e6F, width - left - theme.px(8),
-                                            s.text.c_str());
+    const std::string text = wrapped(font, s.text, width - left - theme.px(8));
+    const ImVec2 size = font->CalcTextSizeA(font->FontSize, 1e6F, 0.0F, text.c_str());
     const float head = s.decisive ? theme.px(18) : 0.0F;
     const float height = size.y + head + theme.px(8);
     const ImVec2 low = ImGui::GetCursorScreenPos();
@@ -103,7 +103,7 @@ void ReplayPage::draw_story(const Theme& theme) {
     list.AddText(theme.strong, theme.strong->FontSize,
                  {low.x + theme.px(10), low.y + head + theme.px(4)}, ink, s.time.c_str());
     list.AddText(font, font->FontSize, {low.x + left, low.y + head + theme.px(4)}, ink,
-                 s.text.c_str(), nullptr, width - left - theme.px(8));
+                 text.c_str());
   }
   if (story.empty()) ImGui::TextUnformatted("Nothing happened that would need telling.");
   if (model_->index().marks_left_out() > 0)

@@ -61,7 +61,7 @@ void ReplayPage::draw_timeline(const Theme& theme, Area area) {
   begin_area("timeline", area.x, area.y, area.w, area.h, true);
   draw_transport(theme);
   const ImVec2 corner = ImGui::GetWindowPos();
-  draw_strip(theme, {corner.x + theme.px(14), corner.y + theme.px(46)},
+  draw_strip(theme, {corner.x + theme.px(14), corner.y + theme.px(44)},
              {corner.x + area.w - theme.px(14), corner.y + area.h - theme.px(6)});
   ImGui::EndChild();
 }
@@ -94,7 +94,9 @@ void ReplayPage::draw_strip(const Theme& theme, ImVec2 low, ImVec2 high) {
   for (double s = std::ceil(first / step) * step; s <= first + span; s += step) {
     const float x = x_of(model_->at_of_seconds(s));
     list.AddLine({x, axis}, {x, axis + theme.px(5)}, colour::kFaint);
-    text_in_middle(list, theme.small, {x, axis + theme.px(13)}, colour::kFaint,
+    text_in_middle(list, theme.small,
+                   {std::clamp(x, low.x + theme.px(10), high.x - theme.px(12)), axis + theme.px(13)},
+                   colour::kFaint,
                    fmt::format("{:g} s", std::round(s / step) * step).c_str());
   }
   const float now = std::floor(x_of(model_->at_us()));
