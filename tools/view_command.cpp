@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdio>
 #include <ctime>
 #include <optional>
 #include <sstream>
@@ -22,12 +23,13 @@ po::options_description own_options() {
   po::options_description options("What to show");
   options.add_options()("at", po::value<std::string>()->value_name("TIME"),
                         "moment to show, e.g. 0.34s, as `bareglass explain` counts it; the "
-                        "decision if not given")(
-      "layer", po::value<std::string>()->value_name("NAME"),
-      "raw, baseline, difference, noise or findings")(
+                        "decision if not given")("layer",
+                                                 po::value<std::string>()->value_name("NAME"),
+                                                 "raw, baseline, difference, noise or findings")(
       "side", po::value<std::string>()->value_name("NAME"),
       "what stands beside the glass: why, next or evidence")(
-      "size", po::value<std::string>()->value_name("WxH"), "size of the window, 640x480 to 4096x4096")(
+      "size", po::value<std::string>()->value_name("WxH"),
+      "size of the window, 640x480 to 4096x4096")(
       "scale", po::value<double>()->value_name("S"),
       "pixels per point, 0.5 to 4; what the display asks for if not given")(
       "screenshot", po::value<std::string>()->value_name("FILE"),
@@ -120,15 +122,6 @@ std::string frame_times_text(std::vector<double> ms, double processor_ms,
       ms.back(), processor_ms / static_cast<double>(ms.size()));
 }
 
-/// For what needs no screen: the dump opened to its end, or the reason why not.
-view::ReplayModel& opened(view::ReplayPage& page) {
-  view::ReplayModel& model = *page.model();
-  model.finish_opening();
-  if (model.phase() == view::ReplayModel::Phase::failed)
-    throw host::CaptureError("", "", model.problem());
-  return model;
-}
-
 void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variables_map& given) {
   view::ReplayModel& model = *page.model();
   if (given.count("frame-times")) {
@@ -179,8 +172,14 @@ int run_view(int argc, const char* const* argv) {
   view::ReplayPage page(request, memory);
   if (given.count("side")) page.show(parse_side(given["side"].as<std::string>()));
   if (page.model() != nullptr && layer) page.model()->show(*layer);
-  if (window.hidden || at_us) opened(page);
-  if (at_us)
+  if (page.model() != nullptr && (window.hidden || at_us)) page.model()->finish_opening();
+  const bool failed =
+      page.model() != nullptr && page.model()->phase() == view::ReplayModel::Phase::failed;
+  if (failed && window.hidden) {
+    std::fprintf(stderr, "bareglass: %s\n", page.model()->problem().c_str());
+    return kUnreadableInput;
+  }
+  if (at_us && page.model() != nullptr && !failed)
     page.model()->seek(page.model()->at_of_seconds(static_cast<double>(*at_us) / 1e6));
   view::Shell shell(window);
   if (window.hidden) {

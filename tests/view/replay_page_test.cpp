@@ -198,8 +198,7 @@ TEST_F(WindowOnAPeeledNote, EveryLayerDrawsAnotherPicture) {
   Picture before;
   for (int n = 0; n < kReplayLayers; ++n) {
     key(static_cast<SDL_Keycode>(SDLK_1 + n));
-    const Picture now =
-        keep(std::string("layer_") + name_of(static_cast<ReplayLayer>(n)));
+    const Picture now = keep(std::string("layer_") + name_of(static_cast<ReplayLayer>(n)));
     EXPECT_GT(share_differing(before, now), 0.002) << n;
     before = now;
   }

@@ -240,9 +240,10 @@ bool DumpFile::replaced() const {
 
 std::string DumpFile::trouble() const {
   if (overfull_)
-    return fmt::format("Standard input is longer than can be kept ({} GiB, or the disk is full); "
-                       "what came later is not shown.",
-                       kMostSpoolBytes >> 30);
+    return fmt::format(
+        "Standard input is longer than can be kept ({} GiB, or the disk is full); "
+        "what came later is not shown.",
+        kMostSpoolBytes >> 30);
   if (!followed_) return {};
   if (size() < opened_size_)
     return "The file has become shorter since it was opened. Press Ctrl+R to open it again.";

@@ -104,10 +104,9 @@ NodeLayer findings_layer(const DumpIndex& index) {
   const float limit = static_cast<float>(engine.limits().surface) / finger(engine);
   for (float& s : share)
     if (std::abs(s) < limit) s = 0.0F;
-  return signed_layer(
-      std::move(share), limit,
-      fmt::format("Only what departs by {:.0f} % of a finger or more, {}.",
-                  static_cast<double>(100.0F * limit), compared_with(index)));
+  return signed_layer(std::move(share), limit,
+                      fmt::format("Only what departs by {:.0f} % of a finger or more, {}.",
+                                  static_cast<double>(100.0F * limit), compared_with(index)));
 }
 
 NodeLayer baseline_layer(const DumpIndex& index) {
@@ -115,9 +114,9 @@ NodeLayer baseline_layer(const DumpIndex& index) {
   std::vector<float> counts;
   const bool rise = engine.settings().counts_rise;
   if (has_baseline(engine)) {
-    for (const BaselineQ8 b : engine.baseline_q8()) counts.push_back(static_cast<float>(b) / 256.0F);
-    return counts_layer(counts, rise,
-                        "Thousands of counts: what the panel takes for untouched.");
+    for (const BaselineQ8 b : engine.baseline_q8())
+      counts.push_back(static_cast<float>(b) / 256.0F);
+    return counts_layer(counts, rise, "Thousands of counts: what the panel takes for untouched.");
   }
   if (index.reference().empty())
     return nothing("There is no baseline while input is off, and no factory reference.");

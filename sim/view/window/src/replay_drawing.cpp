@@ -72,18 +72,17 @@ const char* short_word(InputState state) {
 std::string about_dump(const host::Account& a, const std::string& path) {
   const std::string name =
       path == "-" ? "standard input" : std::filesystem::path(path).filename().string();
-  std::string text = fmt::format(
-      "{}{}{}   {:.1f} s, {} frames, {} rows x {} columns", name, a.panel.unit_id.empty() ? "" : ", ",
-      a.panel.unit_id, static_cast<double>(a.last_us - a.first_us) / 1e6, a.frames,
-      a.settings.shape.rows, a.settings.shape.cols);
+  std::string text = fmt::format("{}{}{}   {:.1f} s, {} frames, {} rows x {} columns", name,
+                                 a.panel.unit_id.empty() ? "" : ", ", a.panel.unit_id,
+                                 static_cast<double>(a.last_us - a.first_us) / 1e6, a.frames,
+                                 a.settings.shape.rows, a.settings.shape.cols);
   const host::CaptureStats& s = a.stats;
   if (s.damaged_packets > 0) text += fmt::format("   damaged packets: {}", s.damaged_packets);
   if (s.frames_missing > 0) text += fmt::format("   frames missing: {}", s.frames_missing);
   return text;
 }
 
-void text_in_middle(ImDrawList& list, ImFont* font, ImVec2 middle, ImU32 colour,
-                    const char* text) {
+void text_in_middle(ImDrawList& list, ImFont* font, ImVec2 middle, ImU32 colour, const char* text) {
   const ImVec2 size = font->CalcTextSizeA(font->FontSize, 1e6F, 0.0F, text);
   list.AddText(font, font->FontSize,
                {std::floor(middle.x - 0.5F * size.x), std::floor(middle.y - 0.5F * size.y)}, colour,

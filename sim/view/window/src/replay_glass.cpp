@@ -20,9 +20,8 @@ constexpr float kSignFrom = 4.0F;
 float px(double value) { return static_cast<float>(value); }
 
 LayerValues to_draw(const NodeLayer& layer) {
-  return {layer.share,       layer.shown,         layer.digits,
-          layer.legend_low,  layer.legend_middle, layer.legend_high,
-          {},                layer.diverging};
+  return {layer.share,         layer.shown,       layer.digits, layer.legend_low,
+          layer.legend_middle, layer.legend_high, {},           layer.diverging};
 }
 
 GlassFrame frame_of(const Settings& s) {
@@ -77,8 +76,9 @@ void outline(ImDrawList& list, const Theme& theme, Corners c, ImU32 ink) {
   list.AddRect(c.low, c.high, ink, 0, 0, theme.px(2.5F));
 }
 
-void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f,
-                   const Engine& engine, std::uint64_t now_us, float least_x, float most_x) {
+void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f, const Engine& engine,
+                   std::uint64_t now_us, float least_x, float most_x) {
+  std::vector<float> used;
   for (const Finding& finding : engine.findings()) {
     if (finding.gone || !finding.confirmed) continue;
     const Corners c = corners_of(f, finding.box);
@@ -87,10 +87,19 @@ void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f,
                                     host::text::percent(finding.peak, engine.settings()));
     // While input is off a finding is as old as the last look.
     if (finding.last_us + 2 * engine.settings().frame_period_us < now_us)
-      label += fmt::format(", seen {:.1f} s ago",
-                           static_cast<double>(now_us - finding.last_us) / 1e6);
-    const float above = c.low.y - theme.px(22);
-    const float y = above > f.low().y ? above : c.high.y + theme.px(3);
+      label +=
+          fmt::format(", seen {:.1f} s ago", static_cast<double>(now_us - finding.last_us) / 1e6);
+    // Above the thing, or below it where another label stands; never on another label.
+    const float tall = theme.px(20);
+    float y = c.low.y - theme.px(22);
+    const auto taken = [&](float at) {
+      return at < f.low().y || std::any_of(used.begin(), used.end(), [&](float other) {
+               return std::abs(other - at) < tall;
+             });
+    };
+    if (taken(y)) y = c.high.y + theme.px(3);
+    while (taken(y)) y += tall;
+    used.push_back(y);
     boxed_text(list, theme, {c.low.x, y}, least_x, most_x, colour::kInk, label.c_str());
   }
 }
@@ -115,6 +124,11 @@ std::vector<BenchContact> contacts_of(const Engine& engine, const GlassFrame& f)
 void ReplayPage::draw_layer_buttons(const Theme& theme, float width) {
   const float gap = theme.px(6);
   const float button = (width - px(kReplayLayers - 1) * gap) / px(kReplayLayers);
+  const bool small = button < theme.px(84);
+  if (small) {
+    ImGui::PushFont(theme.small);
+    ImGui::PushStyleVar(ImGuiStyleVar_FramePadding, {0, theme.px(4)});
+  }
   for (int n = 0; n < kReplayLayers; ++n) {
     const auto which = static_cast<ReplayLayer>(n);
     if (n > 0) ImGui::SameLine(0, gap);
@@ -126,6 +140,10 @@ void ReplayPage::draw_layer_buttons(const Theme& theme, float width) {
     if (ImGui::Button(name_of(which), {button, theme.px(28)})) model_->show(which);
     if (on) ImGui::PopStyleColor(2);
   }
+  if (small) {
+    ImGui::PopStyleVar();
+    ImGui::PopFont();
+  }
 }
 
 void ReplayPage::draw_glass(const Theme& theme, Area area) {
@@ -134,8 +152,7 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   const ImVec2 corner = ImGui::GetWindowPos();
   const ImVec2 low{corner.x, corner.y + theme.px(36)};
   const ImVec2 high{corner.x + area.w, corner.y + area.h - theme.px(54)};
-  const GlassFrame f =
-      fit_glass(frame_of(model_->account().settings), low, high, theme);
+  const GlassFrame f = fit_glass(frame_of(model_->account().settings), low, high, theme);
   origin_ = f.origin;
   step_x_ = px(f.pitch_col_mm) * f.px_per_mm;
   step_y_ = px(f.pitch_row_mm) * f.px_per_mm;
@@ -146,24 +163,23 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   draw_layer(list, theme, f, drawn);
   draw_signs(list, theme, f, values);
   draw_sizes(list, theme, f);
-  draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, corner.x, corner.x + area.w);
+  draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, corner.x,
+                corner.x + area.w);
   if (model_->marked()) outline(list, theme, corners_of(f, *model_->marked()), colour::kAccent);
   draw_contacts(list, theme, f, contacts_of(model_->engine(), f));
   take_mouse(f.low(), f.high());
   const int node = model_->node();
-  const Box here{static_cast<std::uint8_t>(node / f.columns),
-                 static_cast<std::uint8_t>(node / f.columns),
-                 static_cast<std::uint8_t>(node % f.columns),
-                 static_cast<std::uint8_t>(node % f.columns)};
+  const Box here{
+      static_cast<std::uint8_t>(node / f.columns), static_cast<std::uint8_t>(node / f.columns),
+      static_cast<std::uint8_t>(node % f.columns), static_cast<std::uint8_t>(node % f.columns)};
   const Corners cell = corners_of(f, here);
   list.AddRect(cell.low, cell.high, IM_COL32_WHITE, 0, 0, theme.px(4));
   list.AddRect(cell.low, cell.high, colour::kAccent, 0, 0, theme.px(2));
   draw_legend(list, theme, {corner.x, high.y + theme.px(6)}, {corner.x + area.w, corner.y + area.h},
               drawn);
   const bool shown = values.missing.empty();
-  list.AddText(theme.small, theme.small->FontSize,
-               {corner.x, high.y + theme.px(shown ? 24 : 8)}, colour::kInk,
-               shown ? values.says.c_str() : values.missing.c_str(), nullptr, area.w);
+  list.AddText(theme.small, theme.small->FontSize, {corner.x, high.y + theme.px(shown ? 24 : 8)},
+               colour::kInk, shown ? values.says.c_str() : values.missing.c_str(), nullptr, area.w);
   ImGui::EndChild();
 }
 

@@ -12,6 +12,7 @@ namespace bareglass::view {
 
 namespace {
 
+constexpr const char* kShortNames[ReplayPage::kSides] = {"Why", "Next", "Evidence"};
 constexpr const char* kSideNames[ReplayPage::kSides] = {"Why input is off", "What to do next",
                                                         "Evidence"};
 
@@ -46,7 +47,9 @@ void ReplayPage::draw_side(const Theme& theme, Area area) {
       ImGui::PushStyleColor(ImGuiCol_Text, IM_COL32_WHITE);
     }
     const bool ends_on = model_->account().final_state == InputState::running;
-    const char* name = n == 0 && ends_on ? "What happened" : kSideNames[n];
+    const char* name = button < theme.px(124) ? kShortNames[n]
+                       : n == 0 && ends_on    ? "What happened"
+                                              : kSideNames[n];
     if (ImGui::Button(name, {button, theme.px(28)})) side_ = which;
     if (on) ImGui::PopStyleColor(2);
   }
@@ -127,9 +130,9 @@ void ReplayPage::draw_evidence(const Theme& theme) {
   for (const host::CauseFound& c : model_->diagnosis().causes) {
     heading(theme, fmt::format("{} ({})", c.headline, host::name_of(c.sureness)).c_str());
     if (c.has_place) {
-      ImGui::TextUnformatted(fmt::format("{}; {}", host::text::lines(c.box),
-                                         host::text::place_mm(c.box, a.settings))
-                                 .c_str());
+      ImGui::TextUnformatted(
+          fmt::format("{}; {}", host::text::lines(c.box), host::text::place_mm(c.box, a.settings))
+              .c_str());
       ImGui::PushID(&c);
       if (ImGui::Button("Show it")) {
         model_->seek(model_->index().at_of(c.first_us));

@@ -134,7 +134,8 @@ bool Shell::State::take_shortcut(const SDL_KeyboardEvent& key) {
 
 void Shell::State::take_events() {
   const float ppp = pixels_per_point();
-  // A press and its release within one frame would be no click: the second waits for the next frame.
+  // A press and its release within one frame would be no click: the second waits for the next
+  // frame.
   bool pressed = false;
   const auto is_button = [](const SDL_Event& e) {
     return e.type == SDL_MOUSEBUTTONDOWN || e.type == SDL_MOUSEBUTTONUP;
