@@ -10,7 +10,7 @@ set -euo pipefail
 
 packages_for() {
   case $1 in
-    build) echo g++ make cmake ninja-build libboost-program-options-dev libfmt-dev \
+    build) echo g++ make cmake ninja-build libboost-dev libboost-program-options-dev libfmt-dev \
       nlohmann-json3-dev libtomlplusplus-dev libpng-dev libeigen3-dev libsdl2-dev libimgui-dev \
       fonts-dejavu-core ;;
     test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck xvfb xdotool imagemagick ;;

@@ -101,7 +101,7 @@ struct Window : ::testing::Test {
     frames(page, 1);
   }
   Picture keep(const std::string& name) {
-    frames(page, 1);
+    frames(page, 2);  // widgets know their sizes from the second frame on
     const Picture picture = shell.picture();
     write_png(picture_file(name), picture);
     return picture;
@@ -296,6 +296,67 @@ TEST_F(BenchWindow, GivesAWholeLessonFromTheKeyboard) {
   EXPECT_EQ(page.lesson()->stage(), LessonRun::Stage::finished);
   key(SDLK_RETURN);
   EXPECT_EQ(page.lesson(), nullptr);
+}
+
+/// Draws from `from` to `to` with the mouse button down, at the pace of a hand.
+void stroke(Window& window, ImVec2 from, ImVec2 to) {
+  constexpr int kFrames = 50;
+  push_motion(from);
+  push_button(from, true);
+  window.frames(window.page, 12);
+  for (int n = 1; n <= kFrames && (from.x != to.x || from.y != to.y); ++n) {
+    const float t = static_cast<float>(n) / kFrames;
+    push_motion({from.x + t * (to.x - from.x), from.y + t * (to.y - from.y)});
+    window.frames(window.page, 1);
+  }
+  window.frames(window.page, 6);
+  push_button(to, false);
+  window.frames(window.page, 12);
+}
+
+TEST_F(BenchWindow, NeedsInputOnForATouchTest) {
+  key(SDLK_F4);
+  EXPECT_EQ(page.touch_test(), nullptr);
+  EXPECT_THAT(page.told(), ::testing::HasSubstr("input is on"));
+}
+
+TEST_F(BenchWindow, GuidesThroughATouchTestThatASoundPanelPasses) {
+  key(SDLK_p);
+  seconds(0.7);
+  key(SDLK_F4);
+  ASSERT_NE(page.touch_test(), nullptr);
+  frames(page, 2);
+  const std::size_t steps = page.touch_test()->test().plan().steps.size();
+  for (std::size_t n = 0; n < steps; ++n) {
+    const std::size_t now = page.touch_test()->test().step();
+    ASSERT_EQ(now, n);
+    const host::TouchStep step = page.touch_test()->test().plan().steps[now];
+    if (n == 10) keep("touch_test_asking");
+    stroke(*this, page.pixel_of(page.touch_test()->place(step.from)),
+           page.pixel_of(page.touch_test()->place(step.to)));
+  }
+  EXPECT_TRUE(page.touch_test()->finished());
+  const host::TouchResult result = page.touch_test()->test().result();
+  keep("touch_test_result");
+  EXPECT_TRUE(result.passed) << page.touch_test()->text();
+  key(SDLK_F4);
+  EXPECT_EQ(page.touch_test(), nullptr);
+}
+
+TEST_F(BenchWindow, FindsADeadRowInATouchTest) {
+  key(SDLK_p);
+  seconds(0.7);
+  key(SDLK_F4);
+  ASSERT_NE(page.touch_test(), nullptr);
+  LineFault open;
+  open.kind = LineFault::Kind::open_tail;
+  open.first = open.last = 0;
+  frames(page, 2);
+  const host::TouchStep first = page.touch_test()->test().plan().steps[0];
+  page.bench().break_line(open);
+  stroke(*this, page.pixel_of(page.touch_test()->place(first.from)),
+         page.pixel_of(page.touch_test()->place(first.from)));
+  EXPECT_FALSE(page.touch_test()->test().result().passed);
 }
 
 TEST(DenseDisplay, ShowsTheSamePageInMorePixels) {

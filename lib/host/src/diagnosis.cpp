@@ -5,8 +5,9 @@
 #include <algorithm>
 #include <cstdlib>
 
-#include "advice.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/text.hpp"
+#include "cannot_tell.hpp"
 #include "evidence.hpp"
 
 namespace bareglass::host {
@@ -141,13 +142,30 @@ std::vector<CauseFound> causes_of(const Account& a) {
   return causes;
 }
 
+double confidence_of(Sureness sureness) {
+  switch (sureness) {
+    case Sureness::sure:
+      return 0.95;
+    case Sureness::likely:
+      return 0.75;
+    case Sureness::possible:
+      break;
+  }
+  return 0.4;
+}
+
 }  // namespace
 
 const char* name_of(Cause cause) {
-  static constexpr const char* kNames[] = {"bare_glass",     "touch_at_power_up", "touch_held",
-                                           "isolated_film",  "drying_film",       "grounded_film",
-                                           "wet_bezel",      "isolated_streak",   "moving_thing",
-                                           "unknown_object", "lone_node"};
+  static constexpr const char* kNames[] = {
+      "bare_glass",    "touch_at_power_up", "touch_held",      "isolated_film",
+      "drying_film",   "grounded_film",     "wet_bezel",       "isolated_streak",
+      "moving_thing",  "unknown_object",    "lone_node",       "dry_film",
+      "drops",         "residue",           "open_line",       "crack",
+      "bridged_lines", "raised_resistance", "worn_tail",       "intermittent_line",
+      "interference",  "common_mode",       "floating_ground", "supply_sag",
+      "not_enough"};
+  static_assert(sizeof kNames / sizeof *kNames == kCauseCount, "one name for each cause");
   return kNames[static_cast<int>(cause)];
 }
 
@@ -162,12 +180,15 @@ std::uint64_t zero_time(const Account& account) {
              : account.first_us;
 }
 
-Diagnosis diagnose(const Account& account) {
+Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_steps()); }
+
+Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
+  for (CauseFound& c : d.causes) c.confidence = confidence_of(c.sureness);
   d.answer = answer(account, d.causes);
-  d.next_steps = next_steps(d.causes, account);
-  d.cautions = cautions();
+  d.next_steps = steps_for(steps, d.causes, account);
+  d.cautions = steps.cautions;
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;
 }

@@ -96,6 +96,7 @@ void Replayer::take(const JournalRecord& entry) {
 }
 
 void Replayer::take(const SupplyRecord& supply) {
+  if (supply.docked) account_.docked = supply.docked;
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
@@ -183,6 +184,7 @@ void Replayer::start(const FrameRecord& first) {
   }
   account_.first_us = last_frame_us_ = first.t_us;
   started_ = true;
+  if (options_.started) options_.started(s);
 }
 
 bool Replayer::belongs(const FrameRecord& frame) const {
@@ -220,6 +222,8 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
     result = engine_.step(scan);
   }
   last_sequence_ = frame.sequence;
+  if (options_.contacts && result.status == FrameStatus::ok)
+    options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();

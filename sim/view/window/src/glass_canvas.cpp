@@ -96,12 +96,12 @@ void draw_glass(ImDrawList& list, const Theme& theme, const GlassFrame& f) {
   list.AddRectFilled(low, high, colour::kGlass);
   const ImU32 faint = IM_COL32(196, 204, 206, 255);
   for (int c = 0; c < f.columns; ++c) {
-    const float x = f.at({c * f.pitch_col_mm, 0}).x;
-    list.AddLine({x, low.y}, {x, high.y}, faint);
+    const float x = std::floor(f.at({c * f.pitch_col_mm, 0}).x);
+    list.AddRectFilled({x, low.y}, {x + 1.0F, high.y}, faint);
   }
   for (int r = 0; r < f.rows; ++r) {
-    const float y = f.at({0, r * f.pitch_row_mm}).y;
-    list.AddLine({low.x, y}, {high.x, y}, faint);
+    const float y = std::floor(f.at({0, r * f.pitch_row_mm}).y);
+    list.AddRectFilled({low.x, y}, {high.x, y + 1.0F}, faint);
   }
   // The numbers of lines stand in the bezel; on a large panel only every fifth.
   const ImU32 pale = IM_COL32(190, 192, 196, 255);

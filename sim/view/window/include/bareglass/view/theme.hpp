@@ -11,6 +11,8 @@ struct Theme {
   ImFont* text = nullptr;
   ImFont* strong = nullptr;
   ImFont* small = nullptr;
+  ImFont* lesson = nullptr;  ///< for reading from the back of a room
+  ImFont* lesson_strong = nullptr;
   ImFont* title = nullptr;
   ImFont* large = nullptr;
 
