@@ -4,6 +4,7 @@
 
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/explanation.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/replay.hpp"
 #include "bareglass/host/settings_file.hpp"
 #include "bareglass/host/text.hpp"
@@ -24,6 +25,8 @@ po::options_description own_options() {
       "all-events", po::bool_switch(), "list every event, not only the telling ones")(
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the unit's firmware (TOML)")(
+      "steps", po::value<std::string>()->value_name("FILE"),
+      "another table of next steps than the one that ships (TOML)")(
       "policy", po::value<std::string>()->value_name("NAME"),
       "what the unit does about an object at power-up: lock, wait, adopt or service")(
       "power-up", po::value<std::string>()->value_name("TIME"),
@@ -100,6 +103,9 @@ int run_explain(int argc, const char* const* argv) {
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
   host::ReplayOptions replaying = replay_options(given);
+  const host::StepTable steps = given.count("steps")
+                                    ? host::read_steps(given["steps"].as<std::string>())
+                                    : host::shipped_steps();
   const auto reader = host::open_capture(path, open_options(given));
   host::Account account;
   {
@@ -107,7 +113,7 @@ int run_explain(int argc, const char* const* argv) {
     replaying.progress = [&](std::uint64_t frames) { progress.update(frames); };
     account = host::replay(*reader, path, replaying);
   }
-  const host::Diagnosis diagnosis = host::diagnose(account);
+  const host::Diagnosis diagnosis = host::diagnose(account, steps);
   if (!picture.empty()) draw(picture, account, diagnosis);
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));

@@ -19,7 +19,8 @@ std::string help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass touchtest DUMP [--plan PLAN] [options]\n\n"
          "Holds the contacts in a dump (its frames replayed through the core) against a plan of\n"
-         "points and lines: accuracy, linearity, jitter, untouched nodes, contacts that broke off,\n"
+         "points and lines: accuracy, linearity, jitter, untouched nodes, contacts that broke "
+         "off,\n"
          "contacts that nobody made. Without --plan: nine points, four edges, two diagonals.\n"
          "Exit code 0: passed, 1: a limit was not kept.\n\n"
       << options;

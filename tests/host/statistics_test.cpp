@@ -72,8 +72,8 @@ TEST(FisherTestOfAnyTable, AgreesWithEnumeration) {
 
 TEST(FisherTestOfAnyTable, IsSymmetric) {
   const FisherTest test = fisher_exact({7, 12, 0, 5});
-  const FisherTest turned = fisher_exact({7, 0, 12, 5});    // rows and columns exchanged
-  const FisherTest swapped = fisher_exact({0, 5, 7, 12});   // exposed and not exposed exchanged
+  const FisherTest turned = fisher_exact({7, 0, 12, 5});   // rows and columns exchanged
+  const FisherTest swapped = fisher_exact({0, 5, 7, 12});  // exposed and not exposed exchanged
   EXPECT_NEAR(test.two_sided, turned.two_sided, 1e-12);
   EXPECT_NEAR(test.two_sided, swapped.two_sided, 1e-12);
   EXPECT_NEAR(test.greater, turned.greater, 1e-12);
@@ -156,8 +156,10 @@ TEST(WilsonInterval, PublishedExamples) {
   const struct {
     unsigned hits, of;
     double low, high;
-  } kExamples[] = {
-      {81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0.0, 0.1611}, {1, 29, 0.0061, 0.1718}};
+  } kExamples[] = {{81, 263, 0.2553, 0.3662},
+                   {15, 148, 0.0624, 0.1605},
+                   {0, 20, 0.0, 0.1611},
+                   {1, 29, 0.0061, 0.1718}};
   for (const auto& e : kExamples) {
     EXPECT_NEAR(wilson(e.hits, e.of).low, e.low, 5.1e-5) << e.hits << " of " << e.of;
     EXPECT_NEAR(wilson(e.hits, e.of).high, e.high, 5.1e-5) << e.hits << " of " << e.of;

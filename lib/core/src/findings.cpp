@@ -138,6 +138,30 @@ const char* name_of(FindingKind kind) {
       return "two-signed conductor";
     case FindingKind::lone_node:
       return "lone node";
+    case FindingKind::faint_film:
+      return "faint film";
+    case FindingKind::drops:
+      return "group of drops";
+    case FindingKind::open_line:
+      return "line that reads nothing";
+    case FindingKind::cut_line:
+      return "cut line";
+    case FindingKind::bridged_lines:
+      return "pair of bridged lines";
+    case FindingKind::raised_resistance:
+      return "line of raised resistance";
+    case FindingKind::tail_group:
+      return "group of lines low together";
+    case FindingKind::intermittent_line:
+      return "line that comes and goes";
+    case FindingKind::interference:
+      return "noise along touched columns";
+    case FindingKind::common_mode:
+      return "swing of whole rows";
+    case FindingKind::weak_coupling:
+      return "weak coupling of touches";
+    case FindingKind::supply_sag:
+      return "fall of all nodes together";
     case FindingKind::unknown:
       break;
   }

@@ -5,8 +5,9 @@
 #include <algorithm>
 #include <cstdlib>
 
-#include "advice.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/text.hpp"
+#include "cannot_tell.hpp"
 #include "evidence.hpp"
 
 namespace bareglass::host {
@@ -179,13 +180,15 @@ std::uint64_t zero_time(const Account& account) {
              : account.first_us;
 }
 
-Diagnosis diagnose(const Account& account) {
+Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_steps()); }
+
+Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
   for (CauseFound& c : d.causes) c.confidence = confidence_of(c.sureness);
   d.answer = answer(account, d.causes);
-  d.next_steps = next_steps(d.causes, account);
-  d.cautions = cautions();
+  d.next_steps = steps_for(steps, d.causes, account);
+  d.cautions = steps.cautions;
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;
 }

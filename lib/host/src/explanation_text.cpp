@@ -145,12 +145,22 @@ void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
   evidence("against:", c.speaks_against);
 }
 
-void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines,
-          bool numbered) {
+void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines) {
   if (lines.empty()) return;
   w.heading(heading);
-  for (std::size_t i = 0; i < lines.size(); ++i)
-    w.item(numbered ? fmt::format("{}. ", i + 1) : "- ", lines[i]);
+  for (const std::string& line : lines) w.item("- ", line);
+}
+
+void what_to_do(Writer& w, const std::vector<NextStep>& steps) {
+  if (steps.empty()) return;
+  w.heading("What to do next, cheapest first");
+  int number = 0;
+  for (const NextStep& step : steps) {
+    w.item(fmt::format("{}. ", ++number), step.text);
+    if (!step.tools.empty()) w.item("   needed: ", step.tools);
+    if (!step.caution.empty()) w.item("   caution: ", step.caution);
+    if (!step.stop.empty()) w.item("   stop: ", step.stop);
+  }
 }
 
 void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
@@ -181,9 +191,9 @@ std::string explanation_text(const std::string& file, const Account& a, const Di
   picture(w, a, d, options.colour);
   chain(w, a, options.all_events);
   device_says(w, a);
-  list(w, "What to do next, cheapest first", d.next_steps, true);
-  list(w, "Cautions", d.cautions, false);
-  list(w, "What this dump can't tell", d.cannot_tell, false);
+  what_to_do(w, d.next_steps);
+  list(w, "Cautions", d.cautions);
+  list(w, "What this dump can't tell", d.cannot_tell);
   return w.take();
 }
 

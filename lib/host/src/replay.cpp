@@ -96,6 +96,7 @@ void Replayer::take(const JournalRecord& entry) {
 }
 
 void Replayer::take(const SupplyRecord& supply) {
+  if (supply.docked) account_.docked = supply.docked;
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);

@@ -81,8 +81,8 @@ double solve(F f) {
   while (f(low) > 0.0) low *= 2.0;
   while (f(high) < 0.0) high *= 2.0;
   std::uintmax_t rounds = 200;
-  const auto found =
-      boost::math::tools::toms748_solve(f, low, high, boost::math::tools::eps_tolerance<double>(45), rounds);
+  const auto found = boost::math::tools::toms748_solve(
+      f, low, high, boost::math::tools::eps_tolerance<double>(45), rounds);
   return std::exp((found.first + found.second) / 2.0);
 }
 

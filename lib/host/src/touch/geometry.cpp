@@ -121,8 +121,7 @@ double distance_from_segment(PointMm at, PointMm from, PointMm to) {
   const double dx = to.x - from.x, dy = to.y - from.y;
   const double square = dx * dx + dy * dy;
   if (square == 0.0) return distance(at, from);
-  const double share =
-      std::clamp(((at.x - from.x) * dx + (at.y - from.y) * dy) / square, 0.0, 1.0);
+  const double share = std::clamp(((at.x - from.x) * dx + (at.y - from.y) * dy) / square, 0.0, 1.0);
   return distance(at, {from.x + share * dx, from.y + share * dy});
 }
 

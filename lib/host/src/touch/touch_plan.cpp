@@ -37,10 +37,8 @@ class Reader {
     };
     const std::map<std::string, Set> plan = {
         {"name", [this](const std::string& k, const toml::node& v) { plan_.name = text(k, v); }},
-        {"reach_mm",
-         [this](const std::string& k, const toml::node& v) {
-           plan_.reach_mm = number(k, v, 1.0, 100.0);
-         }},
+        {"reach_mm", [this](const std::string& k,
+                            const toml::node& v) { plan_.reach_mm = number(k, v, 1.0, 100.0); }},
         {"line_against", [this](const std::string& k, const toml::node& v) { against(k, v); }}};
     const std::map<std::string, Set> limits = {
         {"accuracy_median_mm", millimetres(l.accuracy_median_mm)},
@@ -58,7 +56,8 @@ class Reader {
       const std::string key(name.str());
       if (key == "step") continue;
       if (key != "plan" && key != "limits")
-        fail(node, fmt::format("a table \"plan\" or \"limits\" or tables \"step\", not \"{}\"", key));
+        fail(node,
+             fmt::format("a table \"plan\" or \"limits\" or tables \"step\", not \"{}\"", key));
       const toml::table* table = node.as_table();
       if (table == nullptr) fail(node, fmt::format("a table for \"{}\"", key));
       each(*table, key, key == "plan" ? plan : limits);
@@ -130,7 +129,8 @@ class Reader {
     std::optional<PointMm> point, from, to;
     using Set = std::function<void(const std::string&, const toml::node&)>;
     const auto put = [this](auto& field) {
-      return Set([this, &field](const std::string& k, const toml::node& v) { field = place(k, v); });
+      return Set(
+          [this, &field](const std::string& k, const toml::node& v) { field = place(k, v); });
     };
     const auto second = [this](std::optional<double>& field) {
       return Set([this, &field](const std::string& k, const toml::node& v) {

@@ -193,8 +193,8 @@ TouchResult TouchTest::result() const {
   }
   r.coverage = coverage_of(plan_, touched_, shape_, pitch_);
   r.checks = check_limits(plan_, r, errors, extra_);
-  r.passed = std::all_of(r.checks.begin(), r.checks.end(),
-                         [](const TouchCheck& c) { return c.passed; });
+  r.passed =
+      std::all_of(r.checks.begin(), r.checks.end(), [](const TouchCheck& c) { return c.passed; });
   return r;
 }
 

@@ -28,8 +28,9 @@ std::string value_text(const TouchCheck& c, double value) {
 std::string checks_text(const TouchResult& r) {
   std::string out = fmt::format("\n  {:<34}{:>14}{:>14}\n", "", "measured", "limit");
   for (const TouchCheck& c : r.checks)
-    out += fmt::format("  {:<34}{:>14}{:>5}{:>9}  {}\n", c.name, value_text(c, c.value),
-                       c.at_least ? ">=" : "<=", value_text(c, c.limit), c.passed ? "ok" : "FAILED");
+    out +=
+        fmt::format("  {:<34}{:>14}{:>5}{:>9}  {}\n", c.name, value_text(c, c.value),
+                    c.at_least ? ">=" : "<=", value_text(c, c.limit), c.passed ? "ok" : "FAILED");
   return out;
 }
 
@@ -37,8 +38,8 @@ std::string step_text(const TouchStep& asked, const TouchStepResult& s) {
   std::string words;
   if (s.state != State::done) words = name_of(s.state);
   if (s.samples > 0 && asked.kind == Kind::point)
-    words += fmt::format("{}off by {:+.2f}, {:+.2f} mm; jitter {:.2f} mm", words.empty() ? "" : "; ",
-                         s.offset.x, s.offset.y, s.jitter_rms_mm);
+    words += fmt::format("{}off by {:+.2f}, {:+.2f} mm; jitter {:.2f} mm",
+                         words.empty() ? "" : "; ", s.offset.x, s.offset.y, s.jitter_rms_mm);
   if (s.samples > 2 && asked.kind == Kind::line)
     words += fmt::format("{}straight to {:.2f} mm (rms {:.2f}); from the asked line {:.2f} mm",
                          words.empty() ? "" : "; ", s.linearity_max_mm, s.linearity_rms_mm,
@@ -59,7 +60,8 @@ std::string steps_text(const TouchPlan& plan, const TouchResult& r) {
 
 std::string map_text(const TouchResult& r) {
   static constexpr char kSigns[] = {'.', '#', 'O', '+'};
-  std::string out = "\nNodes: # touched, O asked for but never touched, + touched beside the plan\n";
+  std::string out =
+      "\nNodes: # touched, O asked for but never touched, + touched beside the plan\n";
   for (int row = 0; row < r.shape.rows; ++row) {
     out += fmt::format("{:>5} ", row);
     for (int col = 0; col < r.shape.cols; ++col) {
@@ -73,9 +75,8 @@ std::string map_text(const TouchResult& r) {
 }
 
 bool failed(const TouchResult& r, const std::string& start) {
-  return std::any_of(r.checks.begin(), r.checks.end(), [&](const TouchCheck& c) {
-    return !c.passed && c.name.rfind(start, 0) == 0;
-  });
+  return std::any_of(r.checks.begin(), r.checks.end(),
+                     [&](const TouchCheck& c) { return !c.passed && c.name.rfind(start, 0) == 0; });
 }
 
 std::vector<std::string> advice(const TouchResult& r) {
@@ -83,25 +84,30 @@ std::vector<std::string> advice(const TouchResult& r) {
   const bool nothing = std::all_of(r.steps.begin(), r.steps.end(),
                                    [](const TouchStepResult& s) { return s.samples == 0; });
   if (nothing)
-    return {"No contact of the plan was seen. `bareglass explain` on the same dump says whether "
-            "input was on at all."};
+    return {
+        "No contact of the plan was seen. `bareglass explain` on the same dump says whether "
+        "input was on at all."};
   if (failed(r, "nodes touched"))
-    a.emplace_back("Draw over the nodes marked O again, slower than one node per frame. If they "
-                   "stay untouched, `bareglass explain` tells whether a line is cut or open there.");
-  if (failed(r, "steps"))
-    a.emplace_back("Repeat the steps that were not seen or not finished.");
+    a.emplace_back(
+        "Draw over the nodes marked O again, slower than one node per frame. If they "
+        "stay untouched, `bareglass explain` tells whether a line is cut or open there.");
+  if (failed(r, "steps")) a.emplace_back("Repeat the steps that were not seen or not finished.");
   if (failed(r, "contacts that broke off"))
-    a.emplace_back("Look for a dead place where the contact broke off, and for weak fingers (gloves, "
-                   "a device without a way to earth).");
+    a.emplace_back(
+        "Look for a dead place where the contact broke off, and for weak fingers (gloves, "
+        "a device without a way to earth).");
   if (failed(r, "contacts of no step"))
-    a.emplace_back("Clean and dry the glass, unplug the charger and repeat: contacts that nobody "
-                   "made come from fluid on the glass or from interference.");
+    a.emplace_back(
+        "Clean and dry the glass, unplug the charger and repeat: contacts that nobody "
+        "made come from fluid on the glass or from interference.");
   if (failed(r, "jitter"))
-    a.emplace_back("Unplug the charger and repeat: jitter at rest comes from interference or a weak "
-                   "signal.");
+    a.emplace_back(
+        "Unplug the charger and repeat: jitter at rest comes from interference or a weak "
+        "signal.");
   if (failed(r, "accuracy") || failed(r, "linearity"))
-    a.emplace_back("Check the pitches of the panel description, then what lies on the glass: an "
-                   "object bends the positions near it.");
+    a.emplace_back(
+        "Check the pitches of the panel description, then what lies on the glass: an "
+        "object bends the positions near it.");
   return a;
 }
 
@@ -139,10 +145,10 @@ nlohmann::ordered_json step_json(const TouchStep& asked, const TouchStepResult& 
 std::string touch_text(const TouchReport& about, const TouchPlan& plan, const TouchResult& r) {
   const std::string unit = about.unit.empty() ? "unit not named" : "unit " + harmless(about.unit);
   std::string out = fmt::format("{} ({})\n", harmless(about.file), unit);
-  out += wrapped("  ", fmt::format("Touch test: {}{}.", harmless(plan.name),
-                                   about.plan_file.empty()
-                                       ? " (the plan for a panel of this shape)"
-                                       : " (" + harmless(about.plan_file) + ")"));
+  out +=
+      wrapped("  ", fmt::format("Touch test: {}{}.", harmless(plan.name),
+                                about.plan_file.empty() ? " (the plan for a panel of this shape)"
+                                                        : " (" + harmless(about.plan_file) + ")"));
   const auto bad = std::count_if(r.checks.begin(), r.checks.end(),
                                  [](const TouchCheck& c) { return !c.passed; });
   out += r.passed ? "  PASSED: every limit is kept.\n"

@@ -83,6 +83,7 @@ struct Account {
   DecisiveMoment decisive;
   std::vector<NoteRecord> notes;  ///< first kMaxFindings
   std::optional<int> lowest_millivolts;
+  std::optional<bool> docked;  ///< as the device said last
 };
 
 }  // namespace bareglass::host

@@ -21,8 +21,8 @@ inline constexpr double kNotMeasured = std::numeric_limits<double>::quiet_NaN();
 struct TouchStepResult {
   enum class State { missing, incomplete, done };
   State state = State::missing;
-  std::size_t samples = 0;  ///< reports of the contact that were kept
-  PointMm offset;           ///< points: mean reported place less the asked one, mm
+  std::size_t samples = 0;                 ///< reports of the contact that were kept
+  PointMm offset;                          ///< points: mean reported place less the asked one, mm
   double accuracy_mm = kNotMeasured;       ///< points: length of `offset`
   double jitter_rms_mm = kNotMeasured;     ///< points: rms distance from the mean place
   double linearity_max_mm = kNotMeasured;  ///< lines: distance from the fitted line
@@ -121,7 +121,7 @@ class TouchTest {
 /// How a result is told.
 struct TouchReport {
   std::string file;
-  std::string unit;  ///< may be empty
+  std::string unit;       ///< may be empty
   std::string plan_file;  ///< empty: the default plan
 };
 /// Plain text, about 80 characters wide, ending in a newline.
