@@ -64,6 +64,10 @@ GlassFrame fit_glass(const panel::Scenario& story, ImVec2 low, ImVec2 high, cons
   f.columns = story.setup.columns;
   f.pitch_row_mm = story.panel.rows.pitch_mm;
   f.pitch_col_mm = story.panel.columns.pitch_mm;
+  return fit_glass(f, low, high, theme);
+}
+
+GlassFrame fit_glass(GlassFrame f, ImVec2 low, ImVec2 high, const Theme& theme) {
   const float rim = theme.px(30);
   const float width_mm = px(f.columns * f.pitch_col_mm);
   const float height_mm = px(f.rows * f.pitch_row_mm);

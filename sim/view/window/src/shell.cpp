@@ -134,6 +134,12 @@ void Shell::State::take_events() {
   const float ppp = pixels_per_point();
   for (SDL_Event event; SDL_PollEvent(&event) != 0;) {
     if (event.type == SDL_QUIT) open = false;
+    if (event.type == SDL_DROPFILE) {
+      page->drop(event.drop.file);
+      SDL_free(event.drop.file);
+      SDL_SetWindowTitle(window, page->title().c_str());
+      continue;
+    }
     if (event.type == SDL_KEYDOWN && take_shortcut(event.key)) continue;
     take_event(event, ppp);
   }
@@ -200,7 +206,18 @@ void Shell::run(Page& page) {
   constexpr auto kFrame = std::chrono::microseconds(16'667);
   auto before = Clock::now();
   double seconds = 0.0;
-  while (frame(page, seconds)) {
+  // Widgets settle over a few frames after the last event.
+  constexpr int kSettling = 4;
+  for (int quiet = 0; frame(page, seconds);) {
+    quiet = page.moving() || SDL_HasEvents(SDL_FIRSTEVENT, SDL_LASTEVENT) ? 0 : quiet + 1;
+    if (quiet > kSettling) {
+      constexpr int kLookAgain_ms = 250;  // for a file that grows
+      if (SDL_WaitEventTimeout(nullptr, kLookAgain_ms) != 0) quiet = 0;
+      const auto woken = Clock::now();
+      seconds = std::chrono::duration<double>(woken - before).count();
+      before = woken;
+      continue;
+    }
     // A renderer that waits for the display leaves nothing to wait for here.
     const auto spent = Clock::now() - before;
     if (spent < kFrame)
