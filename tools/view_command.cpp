@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <ctime>
 #include <optional>
 #include <sstream>
 
@@ -22,12 +23,13 @@ po::options_description own_options() {
   po::options_description options("What to show");
   options.add_options()("at", po::value<std::string>()->value_name("TIME"),
                         "moment to show, e.g. 0.34s, as `bareglass explain` counts it; the "
-                        "decision if not given")(
-      "layer", po::value<std::string>()->value_name("NAME"),
-      "raw, baseline, difference, noise or findings")(
+                        "decision if not given")("layer",
+                                                 po::value<std::string>()->value_name("NAME"),
+                                                 "raw, baseline, difference, noise or findings")(
       "side", po::value<std::string>()->value_name("NAME"),
       "what stands beside the glass: why, next or evidence")(
-      "size", po::value<std::string>()->value_name("WxH"), "size of the window, 640x480 to 4096x4096")(
+      "size", po::value<std::string>()->value_name("WxH"),
+      "size of the window, 640x480 to 4096x4096")(
       "scale", po::value<double>()->value_name("S"),
       "pixels per point, 0.5 to 4; what the display asks for if not given")(
       "screenshot", po::value<std::string>()->value_name("FILE"),
@@ -106,25 +108,18 @@ view::OpenRequest request_of(const po::variables_map& given) {
   return request;
 }
 
-std::string frame_times_text(std::vector<double> ms, const view::Picture& picture, Shape shape) {
+std::string frame_times_text(std::vector<double> ms, double processor_ms,
+                             const view::Picture& picture, Shape shape) {
   std::sort(ms.begin(), ms.end());
   const auto at = [&](double share) {
     return ms[static_cast<std::size_t>(share * static_cast<double>(ms.size() - 1))];
   };
   return fmt::format(
       "{} frames of {} x {} pixels, panel of {} x {} nodes playing, software renderer\n"
-      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n",
+      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n"
+      "processor time of a frame: {:.1f} ms on average\n",
       ms.size(), picture.width, picture.height, shape.rows, shape.cols, at(0.5), at(0.9), at(0.99),
-      ms.back());
-}
-
-/// For what needs no screen: the dump opened to its end, or the reason why not.
-view::ReplayModel& opened(view::ReplayPage& page) {
-  view::ReplayModel& model = *page.model();
-  model.finish_opening();
-  if (model.phase() == view::ReplayModel::Phase::failed)
-    throw host::CaptureError("", "", model.problem());
-  return model;
+      ms.back(), processor_ms / static_cast<double>(ms.size()));
 }
 
 void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variables_map& given) {
@@ -132,9 +127,12 @@ void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variab
   if (given.count("frame-times")) {
     model.to_start();
     model.play(true);
+    const std::clock_t before = std::clock();
     const std::vector<double> ms =
         shell.frame_times_ms(page, within(given, "frame-times", 2, 100'000), 1.0 / 60.0);
-    print(frame_times_text(ms, shell.picture(), model.account().settings.shape));
+    const double processor_ms =
+        1000.0 * static_cast<double>(std::clock() - before) / CLOCKS_PER_SEC;
+    print(frame_times_text(ms, processor_ms, shell.picture(), model.account().settings.shape));
   }
   if (!given.count("screenshot")) return;
   // Sizes of widgets are known from the second frame on, places scrolled to from the third.
@@ -174,8 +172,14 @@ int run_view(int argc, const char* const* argv) {
   view::ReplayPage page(request, memory);
   if (given.count("side")) page.show(parse_side(given["side"].as<std::string>()));
   if (page.model() != nullptr && layer) page.model()->show(*layer);
-  if (window.hidden || at_us) opened(page);
-  if (at_us)
+  if (page.model() != nullptr && (window.hidden || at_us)) page.model()->finish_opening();
+  const bool failed =
+      page.model() != nullptr && page.model()->phase() == view::ReplayModel::Phase::failed;
+  if (failed && window.hidden) {
+    std::fprintf(stderr, "bareglass: %s\n", page.model()->problem().c_str());
+    return kUnreadableInput;
+  }
+  if (at_us && page.model() != nullptr && !failed)
     page.model()->seek(page.model()->at_of_seconds(static_cast<double>(*at_us) / 1e6));
   view::Shell shell(window);
   if (window.hidden) {

@@ -80,8 +80,8 @@ TEST_P(EveryFixture, EveryMomentIsTheSameFromBothSides) {
   };
   const auto now = [&] {
     const auto d = model->engine().difference();
-    return Seen{{d.begin(), d.end()}, model->moment().frame.raw, model->engine().state(),
-                model->at_us()};
+    return Seen{
+        {d.begin(), d.end()}, model->moment().frame.raw, model->engine().state(), model->at_us()};
   };
   std::vector<Seen> forward;
   model->to_start();

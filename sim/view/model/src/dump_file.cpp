@@ -190,9 +190,14 @@ void DumpFile::wait_for_first_bytes(const std::atomic<bool>& stop) const {
 
 void DumpFile::convert(host::CaptureReader& from, const std::atomic<bool>& stop) {
   const TemporaryFolder folder(name());
-  const auto writer = host::create_capture(folder.file(), host::CaptureFormat::frames);
-  for (host::Record record; !stop && from.next(record);) writer->write(record);
-  writer->finish();
+  try {
+    const auto writer = host::create_capture(folder.file(), host::CaptureFormat::frames);
+    for (host::Record record; !stop && from.next(record);) writer->write(record);
+    writer->finish();
+  } catch (const host::CaptureWriteError& e) {
+    // Of interest is the dump, not the temporary file.
+    throw CaptureError(name(), "", "cannot be kept as a frame stream: " + e.expected());
+  }
   file_ = std::make_shared<FileHandle>(::open(folder.file().c_str(), O_RDONLY | O_CLOEXEC));
   if (file_->get() < 0)
     throw CaptureError(name(), "", std::string("cannot keep it: ") + std::strerror(errno));
@@ -235,9 +240,10 @@ bool DumpFile::replaced() const {
 
 std::string DumpFile::trouble() const {
   if (overfull_)
-    return fmt::format("Standard input is longer than can be kept ({} GiB, or the disk is full); "
-                       "what came later is not shown.",
-                       kMostSpoolBytes >> 30);
+    return fmt::format(
+        "Standard input is longer than can be kept ({} GiB, or the disk is full); "
+        "what came later is not shown.",
+        kMostSpoolBytes >> 30);
   if (!followed_) return {};
   if (size() < opened_size_)
     return "The file has become shorter since it was opened. Press Ctrl+R to open it again.";

@@ -60,8 +60,7 @@ void DumpIndex::note_step() {
   const Engine& engine = walker_.engine().engine();
   if (walker_.frames() == 1 || walker_.clock_restarted())
     clocks_.push_back({m.at_us, m.frame.t_us});
-  if (walker_.new_damage() > 0)
-    add_mark({Mark::Kind::damage, m.at_us, {}, walker_.new_damage()});
+  if (walker_.new_damage() > 0) add_mark({Mark::Kind::damage, m.at_us, {}, walker_.new_damage()});
   if (walker_.new_missing() > 0) add_mark({Mark::Kind::gap, m.at_us, {}, walker_.new_missing()});
   const Journal& journal = engine.journal();
   for (std::uint32_t n = std::max(journal_read_, journal.first()); n < journal.end(); ++n)
@@ -93,7 +92,8 @@ void DumpIndex::add_checkpoint() {
     std::size_t kept = 1;
     for (std::size_t n = 2; n < checkpoints_.size(); n += 2)
       checkpoints_[kept++] = std::move(checkpoints_[n]);
-    checkpoints_.erase(checkpoints_.begin() + static_cast<std::ptrdiff_t>(kept), checkpoints_.end());
+    checkpoints_.erase(checkpoints_.begin() + static_cast<std::ptrdiff_t>(kept),
+                       checkpoints_.end());
     stride_ *= 2;
     if (walker_.frames() % stride_ != 0) return;
   }
@@ -108,9 +108,9 @@ const DumpWalker::Checkpoint& DumpIndex::checkpoint_before_time(std::uint64_t at
 }
 
 const DumpWalker::Checkpoint& DumpIndex::checkpoint_before_frame(std::uint64_t number) const {
-  auto after = std::upper_bound(
-      checkpoints_.begin(), checkpoints_.end(), number,
-      [](std::uint64_t n, const auto& place) { return n < place.moment.number; });
+  auto after =
+      std::upper_bound(checkpoints_.begin(), checkpoints_.end(), number,
+                       [](std::uint64_t n, const auto& place) { return n < place.moment.number; });
   return after == checkpoints_.begin() ? *after : *std::prev(after);
 }
 
@@ -118,8 +118,7 @@ bool DumpIndex::seek_time(std::uint64_t at_us, std::size_t most_steps) {
   if (frames_ == 0) return true;
   to_view();
   const DumpWalker::Checkpoint& place = checkpoint_before_time(at_us);
-  if (walker_.moment().at_us > at_us || walker_.frames() < place.frames)
-    walker_.go_to(place, end_);
+  if (walker_.moment().at_us > at_us || walker_.frames() < place.frames) walker_.go_to(place, end_);
   walker_.extend(end_);
   for (auto next = walker_.next_at(); next && *next <= at_us; next = walker_.next_at()) {
     if (walker_.frames() >= frames_) return true;

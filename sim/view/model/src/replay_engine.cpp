@@ -44,9 +44,8 @@ EngineArrays::EngineArrays(Shape shape)
       sort(count(std::max(shape.rows, shape.cols))) {}
 
 Memory EngineArrays::memory() {
-  return {view(baseline_q8), view(difference),  view(previous), view(roughness_q4),
-          view(label),       view(common_mode), view(row_busy), view(row_level),
-          view(col_level),   view(sort)};
+  return {view(baseline_q8), view(difference), view(previous),  view(roughness_q4), view(label),
+          view(common_mode), view(row_busy),   view(row_level), view(col_level),    view(sort)};
 }
 
 void EngineArrays::take(const EngineArrays& from) {

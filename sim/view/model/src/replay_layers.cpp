@@ -94,7 +94,7 @@ NodeLayer difference_layer(const DumpIndex& index) {
   const float limit = static_cast<float>(engine.limits().surface) / finger(engine);
   return signed_layer(std::move(share), limit,
                       "Percent of a finger, " + compared_with(index) +
-                          ". Orange +: as under a touch. Blue -: the other way.");
+                          ". + orange: as a touch does. - blue: the other way.");
 }
 
 NodeLayer findings_layer(const DumpIndex& index) {
@@ -104,10 +104,9 @@ NodeLayer findings_layer(const DumpIndex& index) {
   const float limit = static_cast<float>(engine.limits().surface) / finger(engine);
   for (float& s : share)
     if (std::abs(s) < limit) s = 0.0F;
-  return signed_layer(
-      std::move(share), limit,
-      fmt::format("Only what departs by {:.0f} % of a finger or more, {}.",
-                  static_cast<double>(100.0F * limit), compared_with(index)));
+  return signed_layer(std::move(share), limit,
+                      fmt::format("Only what departs by {:.0f} % of a finger or more, {}.",
+                                  static_cast<double>(100.0F * limit), compared_with(index)));
 }
 
 NodeLayer baseline_layer(const DumpIndex& index) {
@@ -115,9 +114,9 @@ NodeLayer baseline_layer(const DumpIndex& index) {
   std::vector<float> counts;
   const bool rise = engine.settings().counts_rise;
   if (has_baseline(engine)) {
-    for (const BaselineQ8 b : engine.baseline_q8()) counts.push_back(static_cast<float>(b) / 256.0F);
-    return counts_layer(counts, rise,
-                        "Thousands of counts: what the panel takes for untouched.");
+    for (const BaselineQ8 b : engine.baseline_q8())
+      counts.push_back(static_cast<float>(b) / 256.0F);
+    return counts_layer(counts, rise, "Thousands of counts: what the panel takes for untouched.");
   }
   if (index.reference().empty())
     return nothing("There is no baseline while input is off, and no factory reference.");
@@ -200,9 +199,9 @@ const char* words_of(FindingKind kind) {
     case 1:
       return "finger or grounded lump";
     case 2:
-      return "conductor without ground (damp note, film)";
+      return "damp note, label or film without ground";
     case 3:
-      return "wide and grounded (wet film, hand, foil)";
+      return "wet film, hand or foil with ground";
     case 4:
       return "fluid at the bezel";
     case 5:

@@ -45,9 +45,8 @@ void ReplayModel::begin_reading(std::shared_ptr<DumpFile> file) {
   bytes_read_ = 0;
   bytes_total_ = 0;
   failed_size_ = size_of_file(request_.path);
-  reading_ = std::async(std::launch::async, [this, file = std::move(file)]() mutable {
-    return read(std::move(file));
-  });
+  reading_ = std::async(std::launch::async,
+                        [this, file = std::move(file)]() mutable { return read(std::move(file)); });
 }
 
 ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file) {
@@ -88,8 +87,7 @@ void ReplayModel::take_opened(Opened opened) {
   if (!index_) {
     file_ = std::move(opened.file);
     indexed_account_ = std::make_unique<host::Account>(*account_);
-    index_ =
-        std::make_unique<DumpIndex>(*file_, *indexed_account_, request_.replaying.power_up_us);
+    index_ = std::make_unique<DumpIndex>(*file_, *indexed_account_, request_.replaying.power_up_us);
     walking_ = true;
   }
   told_marks_ = 0;
@@ -98,8 +96,7 @@ void ReplayModel::take_opened(Opened opened) {
 
 void ReplayModel::update(double seconds) {
   const bool came =
-      reading_.valid() &&
-      reading_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
+      reading_.valid() && reading_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
   if (came) take_opened(reading_.get());
   const auto nodes = static_cast<std::size_t>(
       indexed_account_ ? std::max(1, indexed_account_->settings.shape.nodes()) : 1);
@@ -261,8 +258,8 @@ int ReplayModel::node() const {
   if (pinned_) return *pinned_;
   const std::vector<std::int16_t>& d = account_->decisive.difference;
   if (d.empty()) return 0;
-  const auto most = std::max_element(
-      d.begin(), d.end(), [](int a, int b) { return std::abs(a) < std::abs(b); });
+  const auto most =
+      std::max_element(d.begin(), d.end(), [](int a, int b) { return std::abs(a) < std::abs(b); });
   return static_cast<int>(most - d.begin());
 }
 

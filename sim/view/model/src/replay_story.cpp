@@ -42,6 +42,12 @@ int weight(JournalCode code) {
   }
 }
 
+// What comes in runs: said once for the run.
+bool is_trouble(JournalCode code) {
+  return code == JournalCode::frame_saturated || code == JournalCode::stamp_backward ||
+         code == JournalCode::wrong_shape || code == JournalCode::regions_overflow;
+}
+
 }  // namespace
 
 std::vector<StorySentence> tell_story(const host::Account& account, const DumpIndex& index) {
@@ -49,6 +55,12 @@ std::vector<StorySentence> tell_story(const host::Account& account, const DumpIn
   const std::uint64_t zero = host::zero_time(account);
   int best = 0;
   std::size_t decisive = 0;
+  JournalCode before = JournalCode::none;
+  std::uint64_t more = 0;
+  const auto end_run = [&] {
+    if (more > 0) out.back().text += fmt::format(" And {} more times after it.", more);
+    more = 0;
+  };
   for (const Mark& mark : index.marks()) {
     if (mark.kind != Mark::Kind::entry || !is_step(mark.entry.code)) continue;
     const JournalEntry& e = mark.entry;
@@ -56,8 +68,18 @@ std::vector<StorySentence> tell_story(const host::Account& account, const DumpIn
     if (account.kind != host::DumpKind::from_power_up &&
         (e.code == JournalCode::power_up || e.code == JournalCode::settled))
       continue;
+    // A noisy line must not bury the chain under one sentence said a hundred times.
+    if (e.code == before && is_trouble(e.code)) {
+      ++more;
+      continue;
+    }
+    end_run();
+    before = e.code;
     const bool at_decision = e.t_us == account.decisive.t_us;
-    if (out.size() >= kMostSentences && !(at_decision && weight(e.code) > best)) continue;
+    if (out.size() >= kMostSentences && !(at_decision && weight(e.code) > best)) {
+      before = JournalCode::none;
+      continue;
+    }
     StorySentence sentence;
     sentence.at_us = mark.at_us;
     sentence.time = host::text::seconds(e.t_us, zero);
@@ -69,6 +91,7 @@ std::vector<StorySentence> tell_story(const host::Account& account, const DumpIn
       decisive = out.size();
     }
   }
+  end_run();
   if (decisive > 0) out[decisive - 1].decisive = true;
   return out;
 }
@@ -79,8 +102,7 @@ std::string words_of(const Mark& mark, const host::Account& account) {
       return fmt::format("Damage in the dump: {} packet{} could not be read.", mark.amount,
                          mark.amount == 1 ? "" : "s");
     case Mark::Kind::gap:
-      return fmt::format("{} frame{} missing.", mark.amount,
-                         mark.amount == 1 ? " is" : "s are");
+      return fmt::format("{} frame{} missing.", mark.amount, mark.amount == 1 ? " is" : "s are");
     case Mark::Kind::entry:
       break;
   }

@@ -1,10 +1,10 @@
 #include "bareglass/view/view_memory.hpp"
 
+#include <toml++/toml.h>
 #include <algorithm>
 #include <cstdlib>
 #include <filesystem>
 #include <sstream>
-#include <toml++/toml.h>
 
 #include "bareglass/host/output_file.hpp"
 

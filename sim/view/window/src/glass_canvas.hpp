@@ -23,7 +23,8 @@ struct GlassFrame {
   ImVec2 high() const;
 };
 
-/// The largest glass that fits between two corners, bezel included; `panel` names lines and pitches.
+/// The largest glass that fits between two corners, bezel included; `panel` names lines and
+/// pitches.
 GlassFrame fit_glass(GlassFrame panel, ImVec2 low, ImVec2 high, const Theme& theme);
 GlassFrame fit_glass(const panel::Scenario& story, ImVec2 low, ImVec2 high, const Theme& theme);
 

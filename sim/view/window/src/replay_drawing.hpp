@@ -21,6 +21,9 @@ std::string about_dump(const host::Account& account, const std::string& path);
 void text_in_middle(ImDrawList& list, ImFont* font, ImVec2 middle, ImU32 colour, const char* text);
 void boxed_text(ImDrawList& list, const Theme& theme, ImVec2 low, float least_x, float most_x,
                 ImU32 ground, const char* text);
+/// `text` with line ends put in so that no line is wider than `width` pixels. Breaks at blanks
+/// only, and never between a number and its unit.
+std::string wrapped(const ImFont* font, const std::string& text, float width);
 /// Parallel lines from lower left to upper right, `step` pixels apart, within a rectangle.
 void hatch(ImDrawList& list, ImVec2 low, ImVec2 high, float step, ImU32 colour);
 

@@ -45,7 +45,7 @@ void fit(Plot& plot, const NodeHistory& history, std::size_t node, float referen
     take(with - limit);
   }
   const float rim = 0.08F * std::max(plot.most - plot.least, 10.0F);
-  plot.least -= rim;
+  plot.least = std::max(plot.least - rim, 0.0F);
   plot.most += rim;
 }
 
@@ -85,14 +85,13 @@ void draw_readings(ImDrawList& list, const Theme& theme, const Plot& plot,
 
 /// A level of every moment, solid or dashed; moments without one are left out.
 template <typename Level>
-void draw_level(ImDrawList& list, const Theme& theme, const Plot& plot,
-                const NodeHistory& history, std::size_t node, ImU32 ink, float dash,
-                Level level) {
+void draw_level(ImDrawList& list, const Theme& theme, const Plot& plot, const NodeHistory& history,
+                std::size_t node, ImU32 ink, float dash, Level level) {
   float column = plot.low.x;
   for (std::size_t n = 0; n < history.size(); ++n) {
     const NodeHistory::Point p = history.point(n, node);
-    const float to = n + 1 < history.size() ? plot.x(history.point(n + 1, node).at_us)
-                                            : plot.high.x;
+    const float to =
+        n + 1 < history.size() ? plot.x(history.point(n + 1, node).at_us) : plot.high.x;
     const float counts = level(p);
     const float y = std::floor(plot.y(counts));
     if (counts < 0 || y < plot.low.y || y > plot.high.y) {
@@ -155,16 +154,16 @@ void ReplayPage::draw_history(const Theme& theme, Area area) {
                  fmt::format("{:.0f}", counts).c_str());
   }
   const int is = raw[index];
-  std::string words = fmt::format("black: reads {} now", is);
+  std::string words = fmt::format("Black: {} now", is);
   if (reference >= 0 || has_baseline(model_->engine())) {
     const float base = has_baseline(model_->engine())
                            ? static_cast<float>(model_->engine().baseline_q8()[index]) / 256.0F
                            : reference;
     const float sign = s.counts_rise ? -1.0F : 1.0F;
-    words += fmt::format(", {:+.0f} % of a finger   green: {}   dashed: limits",
-                         100.0F * sign * (base - static_cast<float>(is)) /
-                             static_cast<float>(s.finger_counts),
-                         reference >= 0 ? "baseline, else factory reference" : "baseline");
+    words += fmt::format(
+        ", {:+.0f} % of a finger. Green: {}. Dashed: limits.",
+        100.0F * sign * (base - static_cast<float>(is)) / static_cast<float>(s.finger_counts),
+        reference >= 0 ? "untouched" : "baseline");
   }
   list.AddText(theme.small, theme.small->FontSize,
                {corner.x + theme.px(8), corner.y + area.h - theme.px(22)}, colour::kInk,

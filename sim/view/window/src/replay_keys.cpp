@@ -53,9 +53,8 @@ std::vector<KeyBinding> ReplayPage::keys() {
     m.pin(std::nullopt);
     m.mark(std::nullopt);
   });
-  out.push_back({SDLK_TAB, false, false, "Tab", "why, what to do next, evidence", [this] {
-                   side_ = static_cast<Side>((static_cast<int>(side_) + 1) % kSides);
-                 }});
+  out.push_back({SDLK_TAB, false, false, "Tab", "why, what to do next, evidence",
+                 [this] { side_ = static_cast<Side>((static_cast<int>(side_) + 1) % kSides); }});
   out.push_back({SDLK_r, false, true, "Ctrl+R", "opens the dump again", [this] {
                    if (model_ && asked_.path != "-") open(asked_.path);
                  }});

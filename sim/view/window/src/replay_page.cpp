@@ -113,14 +113,17 @@ void ReplayPage::draw_dump(const Theme& theme, float width, float height) {
   const Settings& s = model_->account().settings;
   const float aspect = static_cast<float>(s.shape.cols * s.pitch_col_um) /
                        static_cast<float>(s.shape.rows * s.pitch_row_um);
-  const float glass = std::clamp((body - theme.px(130)) * aspect + theme.px(80), theme.px(440),
+  const float glass = std::clamp((body - theme.px(130)) * aspect + theme.px(80),
+                                 std::min(theme.px(440), 0.45F * width),
                                  std::max(theme.px(441), width - theme.px(430)));
   draw_head(theme, {gap, gap, width - 2 * gap, head});
   draw_glass(theme, {gap, top, glass, body});
   const float right = glass + 2 * gap;
-  const float history = std::clamp(0.36F * body, theme.px(120), theme.px(260));
+  // A low window keeps the words rather than the curve.
+  const bool low = body < theme.px(300);
+  const float history = low ? -gap : std::clamp(0.36F * body, theme.px(120), theme.px(260));
   draw_side(theme, {right, top, width - right - gap, body - history - gap});
-  draw_history(theme, {right, top + body - history, width - right - gap, history});
+  if (!low) draw_history(theme, {right, top + body - history, width - right - gap, history});
   draw_timeline(theme, {gap, top + body + gap, width - 2 * gap, line});
 }
 
@@ -131,7 +134,7 @@ void ReplayPage::draw_head(const Theme& theme, Area area) {
   ImDrawList& list = *ImGui::GetWindowDrawList();
   const ImVec2 low = ImGui::GetWindowPos();
   list.AddRectFilled(low, {low.x + theme.px(12), low.y + area.h}, colour_of(a.final_state));
-  const float moment = theme.px(300);
+  const float moment = std::min(theme.px(300), 0.36F * area.w);
   const float left = theme.px(26);
   ImGui::SetCursorPos({left, theme.px(8)});
   ImGui::PushTextWrapPos(area.w - moment - theme.px(10));
@@ -169,7 +172,7 @@ void ReplayPage::draw_moment(const Theme& theme, Area area) {
   ImGui::Text("%.3f s", model_->now_s());
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(38)});
-  ImGui::PushFont(theme.strong);
+  ImGui::PushFont(area.w < theme.px(290) ? theme.small : theme.strong);
   ImGui::TextUnformatted(host::text::state(state).c_str());
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(59)});

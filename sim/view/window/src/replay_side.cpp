@@ -12,6 +12,7 @@ namespace bareglass::view {
 
 namespace {
 
+constexpr const char* kShortNames[ReplayPage::kSides] = {"Why", "Next", "Evidence"};
 constexpr const char* kSideNames[ReplayPage::kSides] = {"Why input is off", "What to do next",
                                                         "Evidence"};
 
@@ -46,7 +47,9 @@ void ReplayPage::draw_side(const Theme& theme, Area area) {
       ImGui::PushStyleColor(ImGuiCol_Text, IM_COL32_WHITE);
     }
     const bool ends_on = model_->account().final_state == InputState::running;
-    const char* name = n == 0 && ends_on ? "What happened" : kSideNames[n];
+    const char* name = button < theme.px(124) ? kShortNames[n]
+                       : n == 0 && ends_on    ? "What happened"
+                                              : kSideNames[n];
     if (ImGui::Button(name, {button, theme.px(28)})) side_ = which;
     if (on) ImGui::PopStyleColor(2);
   }
@@ -74,8 +77,8 @@ void ReplayPage::draw_story(const Theme& theme) {
   for (std::size_t n = 0; n < story.size(); ++n) {
     const StorySentence& s = story[n];
     ImFont* font = s.decisive ? theme.strong : theme.text;
-    const ImVec2 size = font->CalcTextSizeA(font->FontSize, 1e6F, width - left - theme.px(8),
-                                            s.text.c_str());
+    const std::string text = wrapped(font, s.text, width - left - theme.px(8));
+    const ImVec2 size = font->CalcTextSizeA(font->FontSize, 1e6F, 0.0F, text.c_str());
     const float head = s.decisive ? theme.px(18) : 0.0F;
     const float height = size.y + head + theme.px(8);
     const ImVec2 low = ImGui::GetCursorScreenPos();
@@ -103,7 +106,7 @@ void ReplayPage::draw_story(const Theme& theme) {
     list.AddText(theme.strong, theme.strong->FontSize,
                  {low.x + theme.px(10), low.y + head + theme.px(4)}, ink, s.time.c_str());
     list.AddText(font, font->FontSize, {low.x + left, low.y + head + theme.px(4)}, ink,
-                 s.text.c_str(), nullptr, width - left - theme.px(8));
+                 text.c_str());
   }
   if (story.empty()) ImGui::TextUnformatted("Nothing happened that would need telling.");
   if (model_->index().marks_left_out() > 0)
@@ -115,7 +118,9 @@ void ReplayPage::draw_story(const Theme& theme) {
 void ReplayPage::draw_next_steps(const Theme& theme) {
   const host::Diagnosis& d = model_->diagnosis();
   heading(theme, "Cheapest first");
-  points(theme, d.next_steps, true);
+  std::vector<std::string> steps;
+  for (const host::NextStep& step : d.next_steps) steps.push_back(step.text);
+  points(theme, steps, true);
   heading(theme, "Before you work on the device");
   points(theme, d.cautions, false);
   if (!d.cannot_tell.empty()) heading(theme, "What this dump cannot tell");
@@ -127,9 +132,9 @@ void ReplayPage::draw_evidence(const Theme& theme) {
   for (const host::CauseFound& c : model_->diagnosis().causes) {
     heading(theme, fmt::format("{} ({})", c.headline, host::name_of(c.sureness)).c_str());
     if (c.has_place) {
-      ImGui::TextUnformatted(fmt::format("{}; {}", host::text::lines(c.box),
-                                         host::text::place_mm(c.box, a.settings))
-                                 .c_str());
+      ImGui::TextUnformatted(
+          fmt::format("{}; {}", host::text::lines(c.box), host::text::place_mm(c.box, a.settings))
+              .c_str());
       ImGui::PushID(&c);
       if (ImGui::Button("Show it")) {
         model_->seek(model_->index().at_of(c.first_us));

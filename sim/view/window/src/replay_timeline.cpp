@@ -24,8 +24,8 @@ double axis_step(double span, double most) {
 
 float ReplayPage::x_of(std::uint64_t at_us) const {
   const double end = static_cast<double>(std::max<std::uint64_t>(1, model_->end_us()));
-  return strip_low_ + (strip_high_ - strip_low_) *
-                          static_cast<float>(static_cast<double>(at_us) / end);
+  return strip_low_ +
+         (strip_high_ - strip_low_) * static_cast<float>(static_cast<double>(at_us) / end);
 }
 
 void ReplayPage::draw_transport(const Theme& theme) {
@@ -51,6 +51,7 @@ void ReplayPage::draw_transport(const Theme& theme) {
   ImGui::TextUnformatted(fmt::format("{:g} x", model_->speed()).c_str());
   ImGui::PopFont();
   if (button("Faster", 66)) model_->change_speed(1);
+  if (ImGui::GetWindowWidth() < theme.px(1100)) return;
   ImGui::SameLine(ImGui::GetWindowWidth() - theme.px(430));
   ImGui::PushFont(theme.small);
   ImGui::TextDisabled("F1 keys   Space play   Left, Right frame   Up, Down sentence   D decision");
@@ -61,7 +62,7 @@ void ReplayPage::draw_timeline(const Theme& theme, Area area) {
   begin_area("timeline", area.x, area.y, area.w, area.h, true);
   draw_transport(theme);
   const ImVec2 corner = ImGui::GetWindowPos();
-  draw_strip(theme, {corner.x + theme.px(14), corner.y + theme.px(46)},
+  draw_strip(theme, {corner.x + theme.px(14), corner.y + theme.px(44)},
              {corner.x + area.w - theme.px(14), corner.y + area.h - theme.px(6)});
   ImGui::EndChild();
 }
@@ -87,15 +88,16 @@ void ReplayPage::draw_strip(const Theme& theme, ImVec2 low, ImVec2 high) {
   draw_states(theme, states, findings);
   draw_marks(theme, findings, axis);
   const double span = static_cast<double>(model_->end_us()) / 1e6;
-  const double step =
-      axis_step(span, static_cast<double>((high.x - low.x) / theme.px(90)));
+  const double step = axis_step(span, static_cast<double>((high.x - low.x) / theme.px(90)));
   list.AddLine({low.x, axis}, {high.x, axis}, colour::kFaint);
   const double first = model_->seconds_of(0);
   for (double s = std::ceil(first / step) * step; s <= first + span; s += step) {
     const float x = x_of(model_->at_of_seconds(s));
     list.AddLine({x, axis}, {x, axis + theme.px(5)}, colour::kFaint);
-    text_in_middle(list, theme.small, {x, axis + theme.px(13)}, colour::kFaint,
-                   fmt::format("{:g} s", std::round(s / step) * step).c_str());
+    text_in_middle(
+        list, theme.small,
+        {std::clamp(x, low.x + theme.px(10), high.x - theme.px(12)), axis + theme.px(13)},
+        colour::kFaint, fmt::format("{:g} s", std::round(s / step) * step).c_str());
   }
   const float now = std::floor(x_of(model_->at_us()));
   list.AddRectFilled({now - theme.px(1), low.y + theme.px(2)}, {now + theme.px(2), axis},
@@ -111,8 +113,7 @@ void ReplayPage::draw_states(const Theme& theme, float top, float bottom) {
     const float from = x_of(spans[n].from_us);
     const float to = n + 1 < spans.size() ? x_of(spans[n + 1].from_us) : strip_high_;
     const InputState state = spans[n].state;
-    list.AddRectFilled({from, top}, {std::max(to, from + 1), bottom - theme.px(2)},
-                       pale_of(state));
+    list.AddRectFilled({from, top}, {std::max(to, from + 1), bottom - theme.px(2)}, pale_of(state));
     if (state != InputState::running)
       hatch(list, {from, bottom - theme.px(7)}, {to, bottom - theme.px(2)}, theme.px(5),
             colour_of(state));

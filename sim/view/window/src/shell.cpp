@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <optional>
 #include <stdexcept>
 
 #include "imgui_sdl.hpp"
@@ -43,6 +44,7 @@ struct Shell::State {
   bool open = true;
   bool help = false;
   bool hidden = false;
+  std::optional<SDL_Event> held;  ///< taken from the queue, for the next frame
 
   ~State() {
     if (context != nullptr) ImGui::DestroyContext(context);
@@ -132,7 +134,20 @@ bool Shell::State::take_shortcut(const SDL_KeyboardEvent& key) {
 
 void Shell::State::take_events() {
   const float ppp = pixels_per_point();
-  for (SDL_Event event; SDL_PollEvent(&event) != 0;) {
+  // A press and its release within one frame would be no click: the second waits for the next
+  // frame.
+  bool pressed = false;
+  const auto is_button = [](const SDL_Event& e) {
+    return e.type == SDL_MOUSEBUTTONDOWN || e.type == SDL_MOUSEBUTTONUP;
+  };
+  for (SDL_Event event; held || SDL_PollEvent(&event) != 0;) {
+    if (held) event = *held;
+    held.reset();
+    if (is_button(event) && pressed) {
+      held = event;
+      break;
+    }
+    pressed = pressed || is_button(event);
     if (event.type == SDL_QUIT) open = false;
     if (event.type == SDL_DROPFILE) {
       page->drop(event.drop.file);
