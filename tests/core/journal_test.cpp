@@ -64,6 +64,9 @@ TEST(JournalCodes, KeepTheirPublishedNumbers) {
   EXPECT_EQ(static_cast<int>(JournalCode::baseline_disproved), 17);
   EXPECT_EQ(static_cast<int>(JournalCode::phantom_held_back), 18);
   EXPECT_EQ(static_cast<int>(JournalCode::wrong_shape), 24);
+  EXPECT_EQ(static_cast<int>(JournalCode::line_held_back), 25);
+  EXPECT_EQ(static_cast<int>(JournalCode::interference_held_back), 26);
+  EXPECT_EQ(static_cast<int>(JournalCode::supply_low), 27);
 }
 
 }  // namespace

@@ -5,9 +5,13 @@
 #include <algorithm>
 #include <cstdlib>
 
-#include "advice.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/text.hpp"
+#include "cannot_tell.hpp"
+#include "electrical_survey.hpp"
 #include "evidence.hpp"
+#include "line_survey.hpp"
+#include "reading.hpp"
 
 namespace bareglass::host {
 
@@ -124,17 +128,71 @@ CauseFound group_lone(const std::vector<const FindingStory*>& lone, const Accoun
   return c;
 }
 
-std::vector<CauseFound> causes_of(const Account& a) {
+double confidence_of(Sureness sureness) {
+  switch (sureness) {
+    case Sureness::sure:
+      return 0.95;
+    case Sureness::likely:
+      return 0.75;
+    case Sureness::possible:
+      break;
+  }
+  return 0.4;
+}
+
+/// Whether lines and electrics account for what the core took for a thing: without them little of
+/// it is left in its place and at its time.
+bool is_explained(const FindingStory& story, const Reading& reading) {
+  if (reading.empty()) return false;
+  std::size_t nearest = 0;
+  for (std::size_t k = 0; k < reading.windows(); ++k)
+    if (reading.window(k).first_us <= story.greatest_us) nearest = k;
+  if (!reading.has_reference()) {
+    int masked = 0;
+    int nodes = 0;
+    for (int r = story.widest.row0; r <= story.widest.row1; ++r)
+      for (int c = story.widest.col0; c <= story.widest.col1; ++c) {
+        ++nodes;
+        masked += reading.masked(reading.node_at(r, c));
+      }
+    return 2 * masked > nodes;
+  }
+  const std::vector<float> map = reading.departure(nearest);
+  float left = 0.f;
+  for (int r = story.widest.row0; r <= story.widest.row1; ++r)
+    for (int c = story.widest.col0; c <= story.widest.col1; ++c)
+      left = std::max(left, std::abs(map[reading.node_at(r, c)]));
+  return left < 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
+}
+
+std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading) {
   std::vector<const FindingStory*> order;
   std::vector<const FindingStory*> lone;
-  for (const FindingStory& story : a.findings)
+  for (const FindingStory& story : a.findings) {
+    if (!is_surface_kind(story.last.kind) || is_explained(story, reading)) continue;
     (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
+  }
   std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
     return weight_of(*x) > weight_of(*y);
   });
   std::vector<CauseFound> causes;
   for (const FindingStory* story : order) causes.push_back(weigh(*story, a));
   if (!lone.empty()) causes.push_back(group_lone(lone, a));
+  for (CauseFound& c : causes) c.confidence = confidence_of(c.sureness);
+  return causes;
+}
+
+std::vector<CauseFound> causes_of(const Account& a) {
+  Reading reading(a);
+  std::vector<CauseFound> causes;
+  for (const LineGroup& g : find_line_groups(reading, a)) causes.push_back(weigh_lines(g, a));
+  for (const ElectricalFound& e : find_electrical(reading, a))
+    causes.push_back(weigh_electrical(e, a));
+  for (CauseFound& c : causes)
+    c.sureness = c.confidence >= 0.9   ? Sureness::sure
+                 : c.confidence >= 0.6 ? Sureness::likely
+                                       : Sureness::possible;
+  for (CauseFound& c : surface_causes(a, reading)) causes.push_back(std::move(c));
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
   if (causes.empty()) causes.push_back(nothing_found(a));
@@ -144,10 +202,15 @@ std::vector<CauseFound> causes_of(const Account& a) {
 }  // namespace
 
 const char* name_of(Cause cause) {
-  static constexpr const char* kNames[] = {"bare_glass",     "touch_at_power_up", "touch_held",
-                                           "isolated_film",  "drying_film",       "grounded_film",
-                                           "wet_bezel",      "isolated_streak",   "moving_thing",
-                                           "unknown_object", "lone_node"};
+  static constexpr const char* kNames[] = {
+      "bare_glass",    "touch_at_power_up", "touch_held",      "isolated_film",
+      "drying_film",   "grounded_film",     "wet_bezel",       "isolated_streak",
+      "moving_thing",  "unknown_object",    "lone_node",       "dry_film",
+      "drops",         "residue",           "open_line",       "crack",
+      "bridged_lines", "raised_resistance", "worn_tail",       "intermittent_line",
+      "interference",  "common_mode",       "floating_ground", "supply_sag",
+      "not_enough"};
+  static_assert(sizeof kNames / sizeof *kNames == kCauseCount, "one name for each cause");
   return kNames[static_cast<int>(cause)];
 }
 
@@ -162,12 +225,14 @@ std::uint64_t zero_time(const Account& account) {
              : account.first_us;
 }
 
-Diagnosis diagnose(const Account& account) {
+Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_steps()); }
+
+Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
   d.answer = answer(account, d.causes);
-  d.next_steps = next_steps(d.causes, account);
-  d.cautions = cautions();
+  d.next_steps = steps_for(steps, d.causes, account);
+  d.cautions = steps.cautions;
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;
 }

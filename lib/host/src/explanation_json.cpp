@@ -35,17 +35,20 @@ Json place(const Box& b, const Settings& s) {
 }
 
 Json cause(const CauseFound& c, const Settings& s) {
-  Json j = {{"cause", name_of(c.cause)},
-            {"sureness", name_of(c.sureness)},
-            {"headline", c.headline},
-            {"measured_counts", c.measured},
-            {"measured_percent", percent_of(c.measured, s)},
-            {"limit_counts", c.limit},
-            {"limit_percent", percent_of(c.limit, s)}};
+  Json j = {{"cause", name_of(c.cause)},     {"sureness", name_of(c.sureness)},
+            {"confidence", c.confidence},    {"headline", c.headline},
+            {"measured_counts", c.measured}, {"measured_percent", percent_of(c.measured, s)},
+            {"limit_counts", c.limit},       {"limit_percent", percent_of(c.limit, s)}};
   if (c.has_place) {
     j["place"] = place(c.box, s);
     j["first_us"] = c.first_us;
     j["ended_us"] = c.ended ? Json(c.ended_us) : Json(nullptr);
+  }
+  if (c.lines) {
+    j["lines"] = {{"of", c.lines->of_rows ? "rows" : "columns"},
+                  {"first", c.lines->first},
+                  {"last", c.lines->last},
+                  {"at", c.lines->at < 0 ? Json(nullptr) : Json(c.lines->at)}};
   }
   j["speaks_for"] = c.speaks_for;
   j["speaks_against"] = c.speaks_against;
@@ -91,6 +94,14 @@ Json dump_facts(const Account& a) {
           {"lowest_millivolts", a.lowest_millivolts ? Json(*a.lowest_millivolts) : Json(nullptr)}};
 }
 
+Json next_step(const NextStep& step) {
+  Json j = {{"name", step.name}, {"text", step.text}};
+  if (!step.tools.empty()) j["tools"] = step.tools;
+  if (!step.caution.empty()) j["caution"] = step.caution;
+  if (!step.stop.empty()) j["stop"] = step.stop;
+  return j;
+}
+
 }  // namespace
 
 std::string explanation_json(const std::string& file, const Account& a, const Diagnosis& d) {
@@ -105,7 +116,8 @@ std::string explanation_json(const std::string& file, const Account& a, const Di
   j["events"] = Json::array();
   for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a.settings));
   j["events_left_out"] = a.events_left_out;
-  j["next_steps"] = d.next_steps;
+  j["next_steps"] = Json::array();
+  for (const NextStep& step : d.next_steps) j["next_steps"].push_back(next_step(step));
   j["cautions"] = d.cautions;
   j["cannot_tell"] = d.cannot_tell;
   // Unit ids come from the dump; a stray byte there must not cost the whole answer.

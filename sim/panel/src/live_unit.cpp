@@ -32,7 +32,6 @@ LiveUnit::LiveUnit(const Scenario& scenario, field::SurfaceKernels kernels)
       storage_(std::make_unique<Storage<kMostLines, kMostLines>>()),
       device_(storage_->memory()) {
   configure();
-  device_.power_up(0);
 }
 
 void LiveUnit::configure() {
@@ -99,10 +98,12 @@ void LiveUnit::note(std::string text) const { send_(host::NoteRecord{t_us_, std:
 LiveUnit::Step LiveUnit::step() {
   t_us_ += scenario_.frame_period_us;
   Step out;
-  const bool was_powered = timeline_.powered();
+  const bool was_powered = on_;
   const Situation& now = timeline_.at(static_cast<double>(t_us_) * 1e-6);
-  out.powered = timeline_.powered();
-  out.restarted = out.powered && !was_powered;
+  out.powered = on_ = timeline_.powered();
+  const bool first = t_us_ == scenario_.frame_period_us;
+  out.restarted = out.powered && !was_powered && !first;
+  if (out.powered && first) device_.power_up(0);
   if (out.restarted) restart();
   if (send_) tell_truth();
   if (!out.powered) return out;

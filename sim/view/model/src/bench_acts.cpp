@@ -56,6 +56,12 @@ std::vector<std::size_t> BenchModel::put(ShelfItem item, field::Point at) {
   return put;
 }
 
+void BenchModel::put_again(std::size_t thing, field::Point at) {
+  Event e = thing_event("put", Action::put, thing);
+  e.to = at;
+  act("put " + story_->things.at(thing).name, {{thing}, false, false, false}, {e});
+}
+
 void BenchModel::take_away(std::size_t thing, const char* word) {
   act(fmt::format("{} {}", word, story_->things.at(thing).name), {{thing}, false, false, false},
       {thing_event(word, Action::lift, thing)});

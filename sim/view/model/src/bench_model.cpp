@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/field/kernel_store.hpp"
 #include "bareglass/host/capture/error.hpp"
 #include "bench_events.hpp"
+#include "embedded_texts.hpp"
 
 namespace bareglass::view {
 
@@ -20,6 +22,19 @@ constexpr double kFingerReach_mm = 8.0;
 /// From here on a thing's capacitance to earth is a person's.
 constexpr double kPersonFrom_pf = 50.0;
 constexpr std::size_t kMostActs = 10'000;
+
+/// Kernels that are built in if they belong to the panel, else as panel::kernels_of.
+field::SurfaceKernels kernels_at_hand(const panel::Scenario& story) {
+  const std::string input = field::kernel_input(story.panel, field::Mesh{});
+  for (const EmbeddedText& file : embedded_kernels()) {
+    try {
+      return field::parse_kernels(file.text, file.name, input);
+    } catch (const field::PanelError&) {
+      // Another panel's.
+    }
+  }
+  return panel::kernels_of(story.panel, story.panel_path);
+}
 
 bool starts_unpowered(const panel::Scenario& story) {
   bool on = true;
@@ -63,7 +78,7 @@ BenchModel::~BenchModel() {
 
 void BenchModel::begin(std::unique_ptr<panel::Scenario> story) {
   story->record_from_s = 0.0;
-  auto unit = std::make_unique<panel::LiveUnit>(*story);
+  auto unit = std::make_unique<panel::LiveUnit>(*story, kernels_at_hand(*story));
   if (recording()) {
     try {
       stop_recording();

@@ -10,7 +10,7 @@
 #include "bareglass/panel/scenario_tables.hpp"
 #include "bareglass/view/lesson.hpp"
 #include "bareglass/view/lesson_run.hpp"
-#include "embedded_lessons.hpp"
+#include "embedded_texts.hpp"
 #include "lesson_words.hpp"
 
 namespace bareglass::view {

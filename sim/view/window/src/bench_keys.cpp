@@ -135,7 +135,9 @@ void BenchPage::add_page_keys(std::vector<KeyBinding>& out) {
   for (int n = 0; n < 5; ++n)
     out.push_back(key(SDLK_a + n, n == 0 ? "A to E" : "", "answers a lesson's question",
                       [this, n] { answer(static_cast<std::size_t>(n)); }));
-  out.push_back(key(SDLK_RETURN, "Enter", "goes on in a lesson", [this] { go_on(); }));
+  out.push_back(key(SDLK_F4, "F4", "begins or ends a touch test", [this] { toggle_touch_test(); }));
+  out.push_back(key(SDLK_RETURN, "Enter", "goes on in a lesson; finger down or up in a touch test",
+                    [this] { go_on(); }));
 }
 
 int BenchPage::row_here() {
@@ -153,6 +155,7 @@ void BenchPage::move_cursor(double dx_mm, double dy_mm) {
   cursor_ = {std::clamp(cursor_.x + dx_mm, -2.5, size.width_mm),
              std::clamp(cursor_.y + dy_mm, -2.5, size.height_mm)};
   cursor_shown_ = true;
+  if (touch_ && touch_by_key_) touch_->slide(cursor_);
 }
 
 void BenchPage::move_selected(double dx_mm, double dy_mm) {
@@ -264,6 +267,10 @@ void BenchPage::answer(std::size_t choice) {
 }
 
 void BenchPage::go_on() {
+  if (touch_) {
+    touch_by_key_ = !touch_->pressed();
+    attempt([&] { touch_by_key_ ? touch_->press(cursor_) : touch_->release(); });
+  }
   if (!lesson_) return;
   if (lesson_->stage() == LessonRun::Stage::asking && lesson_->step().choices.empty())
     lesson_->go_on();

@@ -37,12 +37,13 @@ void BenchPage::draw_lesson(const Theme& theme, Area area) {
     ImGui::EndChild();
     return;
   }
-  ImGui::PushFont(theme.strong);
+  ImGui::PushFont(theme.lesson_strong);
   ImGui::TextUnformatted(run.step().title.c_str());
   ImGui::PopFont();
+  ImGui::PushFont(theme.lesson);
   paragraph(run.text());
   if (!run.step().question.empty()) {
-    ImGui::PushFont(theme.strong);
+    ImGui::PushFont(theme.lesson_strong);
     paragraph(run.step().question);
     ImGui::PopFont();
   }
@@ -56,6 +57,7 @@ void BenchPage::draw_lesson(const Theme& theme, Area area) {
   }
   if (lesson_ && run.stage() == LessonRun::Stage::running)
     ImGui::TextDisabled("It happens now ...");
+  ImGui::PopFont();
   ImGui::PushFont(theme.small);
   ImGui::PushTextWrapPos(0.0F);
   ImGui::TextDisabled("%s", kCaution);
@@ -76,8 +78,12 @@ void BenchPage::draw_choices(const Theme& theme) {
     const bool right = run.right_choice() == k;
     std::string label =
         fmt::format("{}  {}", static_cast<char>('A' + k), run.step().choices[k].text);
-    if (mine) label += right || asking ? "   (your answer)" : "   (your answer)";
-    if (right) label += "   this is what happened";
+    if (mine && right)
+      label += "\n     Predicted, and it happened.";
+    else if (mine)
+      label += "\n     Predicted.";
+    else if (right)
+      label += "\n     This is what happened.";
     const ImVec2 low = ImGui::GetCursorScreenPos();
     const float width = ImGui::GetContentRegionAvail().x;
     const ImVec2 text = ImGui::CalcTextSize(label.c_str(), nullptr, false, width - theme.px(24));

@@ -50,6 +50,7 @@ BenchPage::~BenchPage() = default;
 BenchModel& BenchPage::bench() { return lesson_ ? lesson_->bench() : *free_; }
 
 void BenchPage::give_lesson(Lesson lesson) {
+  end_touch_test();
   lesson_ = std::make_unique<LessonRun>(std::move(lesson));
   lesson_list_ = false;
   selected_.reset();
@@ -121,9 +122,11 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_shelf(theme, {gap, top, shelf, body});
   draw_glass_area(theme, {shelf + 2 * gap, top, width - shelf - side - 4 * gap, body});
   const float right = width - side - gap;
-  const bool taught = lesson_ != nullptr || lesson_list_;
+  const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
   const float lesson_h = taught ? 0.62F * body : 0.0F;
-  if (lesson_list_)
+  if (touch_)
+    draw_touch_card(theme, {right, top, side, lesson_h - gap});
+  else if (lesson_list_)
     draw_lesson_list(theme, {right, top, side, lesson_h - gap});
   else if (lesson_)
     draw_lesson(theme, {right, top, side, lesson_h - gap});
@@ -193,7 +196,10 @@ void BenchPage::draw_glass_area(const Theme& theme, Area area) {
   for (const Lying& l : shown.lying())
     draw_thing(list, theme, frame, shown.story().things[l.thing], l.state, !values.share.empty(),
                selected_ == l.thing);
+  for (const Lying& l : shown.lying())
+    draw_name(list, theme, frame, shown.story().things[l.thing], l.state);
   view::draw_faults(list, theme, frame, shown.unit().timeline().faults());
+  if (touch_) draw_targets(theme);
   draw_contacts(list, theme, frame, shown.contacts());
   if (cursor_shown_ || in_hand_) {
     const ImVec2 p = in_hand_ ? ImGui::GetIO().MousePos : frame.at(cursor_);
@@ -218,6 +224,10 @@ void BenchPage::take_mouse(const Theme& theme, bool over_glass) {
   const ImGuiIO& io = ImGui::GetIO();
   const field::Point at{static_cast<double>((io.MousePos.x - origin_.x) / px_per_mm_),
                         static_cast<double>((io.MousePos.y - origin_.y) / px_per_mm_)};
+  if (touch_) {
+    take_touch_mouse(at, over_glass && ImGui::IsWindowHovered());
+    return;
+  }
   if (shown.dragged()) {
     shown.drag_to({at.x - grip_.x, at.y - grip_.y});
     if (!io.MouseDown[0]) attempt([&] { shown.end_drag(); });

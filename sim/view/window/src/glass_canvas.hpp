@@ -23,7 +23,9 @@ struct GlassFrame {
   ImVec2 high() const;
 };
 
-/// The largest glass that fits between two corners, bezel included.
+/// The largest glass that fits between two corners, bezel included; `panel` names lines and
+/// pitches.
+GlassFrame fit_glass(GlassFrame panel, ImVec2 low, ImVec2 high, const Theme& theme);
 GlassFrame fit_glass(const panel::Scenario& story, ImVec2 low, ImVec2 high, const Theme& theme);
 
 /// Glass, bezel and the numbers of lines.
@@ -49,6 +51,9 @@ void draw_legend(ImDrawList& list, const Theme& theme, ImVec2 low, ImVec2 high,
 void draw_thing(ImDrawList& list, const Theme& theme, const GlassFrame& frame,
                 const panel::ThingSpec& spec, const panel::ThingState& state, bool seen_through,
                 bool selected);
+/// Its name at its upper left corner.
+void draw_name(ImDrawList& list, const Theme& theme, const GlassFrame& frame,
+               const panel::ThingSpec& spec, const panel::ThingState& state);
 /// The sign of a shelf item, for its button.
 void draw_icon(ImDrawList& list, ImVec2 middle, float size, panel::Look look);
 void draw_contacts(ImDrawList& list, const Theme& theme, const GlassFrame& frame,

@@ -288,6 +288,21 @@ void draw_thing(ImDrawList& list, const Theme& theme, const GlassFrame& f,
   list.PopClipRect();
 }
 
+void draw_name(ImDrawList& list, const Theme& theme, const GlassFrame& f,
+               const panel::ThingSpec& spec, const panel::ThingState& state) {
+  const field::Box b = state.outline->footprint().bounds();
+  const ImVec2 corner = f.at({state.place.x + b.x_low, state.place.y + b.y_low});
+  const ImVec2 size = theme.small->CalcTextSizeA(theme.small->FontSize, 1e6F, 0, spec.name.c_str());
+  const ImVec2 low = f.low();
+  const ImVec2 high = f.high();
+  const ImVec2 at{std::clamp(corner.x, low.x + theme.px(2), high.x - size.x - theme.px(4)),
+                  std::clamp(corner.y - size.y - theme.px(2), low.y, high.y - size.y)};
+  list.AddRectFilled({at.x - theme.px(2), at.y}, {at.x + size.x + theme.px(3), at.y + size.y},
+                     IM_COL32(253, 252, 248, 225));
+  list.AddText(theme.small, theme.small->FontSize, at, paint_of(look_of(spec)).edge,
+               spec.name.c_str());
+}
+
 void draw_icon(ImDrawList& list, ImVec2 p, float size, Look look) {
   const Paint paint = paint_of(look);
   const float r = 0.5F * size;

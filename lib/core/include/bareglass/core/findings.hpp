@@ -1,6 +1,6 @@
 #pragma once
-// What lies on the glass. A first set of surface kinds; numbers 64.. are kept for line findings and
-// 128.. for electrical ones, which share this table and the journal.
+// What lies on the glass, what is broken, and what reaches the panel by wire: numbers below 64 are
+// surface kinds, 64.. line kinds, 128.. electrical kinds. All share one table and the journal.
 
 #include <cstdint>
 
@@ -18,9 +18,49 @@ enum class FindingKind : std::uint8_t {
   lowered_plateau = 3,  ///< flat and wide, raw lowered: a conductor that reaches ground or a hand
   border_band = 4,      ///< raw lowered along a border, little depth: fluid at the bezel
   two_sign_conductor =
-      5,          ///< raised and lowered side by side: an isolated conductor spanning lines
-  unknown = 6,    ///< a region that fits none of these
-  lone_node = 7,  ///< one node without a skirt: no object; reported, but keeps nothing off
+      5,           ///< raised and lowered side by side: an isolated conductor spanning lines
+  unknown = 6,     ///< a region that fits none of these
+  lone_node = 7,   ///< one node without a skirt: no object; reported, but keeps nothing off
+  faint_film = 8,  ///< steady, wide, far below every limit: a dry film or residue; seen at a look
+                   ///< against the factory reference, by averaging; keeps nothing off
+  drops = 9,       ///< several small raised places apart from each other
+
+  open_line = 64,          ///< one line reads nothing, all along
+  cut_line = 65,           ///< from a crossing on a line reads nothing; several: a crack
+  bridged_lines = 66,      ///< two neighbouring lines read the same, or twice as much
+  raised_resistance = 67,  ///< one line reads low, almost equally all along
+  tail_group = 68,         ///< neighbouring lines low or open together
+  intermittent_line = 69,  ///< a line that comes and goes
+
+  interference = 128,   ///< noise along touched columns
+  common_mode = 129,    ///< whole rows swing from frame to frame
+  weak_coupling = 130,  ///< a contact as wide as a finger, but far weaker
+  supply_sag = 131,     ///< all nodes fall in proportion
+};
+
+/// Something on the glass (and `unknown`, `lone_node`); `none` is no kind.
+constexpr bool is_surface_kind(FindingKind kind) {
+  return kind != FindingKind::none && static_cast<std::uint8_t>(kind) < 64;
+}
+constexpr bool is_line_kind(FindingKind kind) {
+  return static_cast<std::uint8_t>(kind) >= 64 && static_cast<std::uint8_t>(kind) < 128;
+}
+constexpr bool is_electrical_kind(FindingKind kind) {
+  return static_cast<std::uint8_t>(kind) >= 128;
+}
+/// Whether Finding::measured and limit are permille rather than counts: of the bare reading for
+/// line kinds and supply_sag, of the nominal finger signal for weak_coupling.
+constexpr bool is_in_permille(FindingKind kind) {
+  return is_line_kind(kind) || kind == FindingKind::weak_coupling ||
+         kind == FindingKind::supply_sag;
+}
+
+/// Where a line finding is. Rows or columns first..last; a cut has the crossings where it is.
+struct LinePlace {
+  bool of_rows = false;
+  std::uint8_t first = kNoLine, last = kNoLine;  ///< kNoLine: no line finding
+  std::uint8_t at = kNoLine;       ///< cut_line: line `first` is cut between crossing at - 1 and at
+  std::uint8_t at_last = kNoLine;  ///< likewise line `last`: a crack runs from one to the other
 };
 
 /// Static ASCII text such as "held touch".
@@ -39,7 +79,34 @@ struct Finding {
   std::int16_t mean = 0;        ///< counts, over its nodes
   std::int16_t opposite = 0;    ///< counts, peak of the other sign (two_sign_conductor only)
   std::uint64_t first_us = 0, last_us = 0;
+  /// The value the kind was decided on and the limit it was held against, in counts or permille
+  /// (is_in_permille). Counts are signed as a difference; permille of a line: positive is lost.
+  /// bridged_lines: share of the two lines' own difference that is left. weak_coupling: signal.
+  /// For these two it is the small value that tells.
+  std::int16_t measured = 0;
+  std::int16_t limit = 0;
+  std::uint16_t confidence = 0;  ///< permille, how sure the kind is; DESIGN.md says from what
+  LinePlace lines;               ///< line kinds only
 };
+
+/// Whether a finding of this kind keeps input off while it lasts. Those that don't hold back what
+/// stems from them, or change nothing but how strong a touch reads.
+constexpr bool keeps_off(FindingKind kind) {
+  switch (kind) {
+    case FindingKind::none:
+    case FindingKind::lone_node:
+    case FindingKind::faint_film:
+    case FindingKind::intermittent_line:
+    case FindingKind::interference:
+    case FindingKind::common_mode:
+    case FindingKind::weak_coupling:
+      return false;
+    default:
+      return true;
+  }
+}
+
+struct LineFaults;
 
 /// Kind of one region by sign, size, flatness and contact with the border.
 /// Sizes come from the pitches in `settings`.
@@ -52,6 +119,12 @@ class FindingTable {
   static constexpr int kMaxFindings = 6;
 
   void reset() { count_ = 0; }
+  /// What confidence is held against: noise of a difference, counts Q4, and what speaks against
+  /// all findings of this look or frame, permille.
+  void judge_by(std::int32_t sigma_q4, std::int32_t against_permille) {
+    sigma_q4_ = sigma_q4;
+    against_permille_ = against_permille;
+  }
   View<const Finding> all() const { return {finding_, count_}; }
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
@@ -64,6 +137,16 @@ class FindingTable {
               const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
               std::uint64_t gone_us, bool input_in_use);
 
+  /// The line faults of one frame or look, to be called before update(). A line that was whole for
+  /// a while and is at fault again, twice, becomes an intermittent_line.
+  void update_lines(Journal& journal, const LineFaults& faults, std::int32_t limit,
+                    std::uint64_t t_us, std::uint64_t confirm_us, bool input_in_use);
+  /// Something that its own stage has made sure of: confirmed at once, kept as any other.
+  void observe(Journal& journal, const Finding& seen, std::int32_t limit);
+  /// Ends a finding of lines that read as they should again.
+  void end(Journal& journal, FindingKind kind, const LinePlace& lines, std::uint64_t t_us,
+           std::int32_t limit);
+
   /// Enters a finding that came from elsewhere (a contact judged an object), confirmed.
   void add(Journal& journal, const Finding& finding, std::int32_t limit);
 
@@ -72,8 +155,8 @@ class FindingTable {
   /// Ends every finding whose kind or place no longer holds because a new baseline was taken.
   void end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit);
 
-  /// The present, confirmed finding that departs most, is not in the baseline and is not a lone
-  /// node; nullptr if none.
+  /// The present, confirmed finding that departs most, is not in the baseline and keeps input off;
+  /// nullptr if none.
   const Finding* worst() const;
   /// The finding in the baseline that touches `box`; nullptr if none.
   const Finding* in_baseline_at(const Box& box) const;
@@ -81,13 +164,20 @@ class FindingTable {
  private:
   void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
            bool input_in_use);
+  void see_line(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
+                bool input_in_use);
+  bool is_return(std::size_t k, const Finding& seen) const;
   void see_again(const Finding& seen);
   Finding* place_for_new();
 
   Finding finding_[kMaxFindings];
   Box before_[kMaxFindings];  ///< where each was before this frame: a film that breaks up stays one
                               ///< finding
+  std::uint8_t away_[kMaxFindings];     ///< frames or looks in a row without it
+  std::uint8_t returns_[kMaxFindings];  ///< how often a line has come back
   std::uint8_t count_ = 0;
+  std::int32_t sigma_q4_ = 0;
+  std::int32_t against_permille_ = 1000;
 };
 
 }  // namespace bareglass

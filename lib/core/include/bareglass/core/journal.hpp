@@ -38,6 +38,11 @@ enum class JournalCode : std::uint8_t {
   regions_overflow = 22,    ///< value: regions beyond the table; limit: table size
   joined_midway = 23,       ///< started from a baseline given by the caller; no power-up was seen
   wrong_shape = 24,         ///< value: nodes of the frame; limit: nodes of the panel
+  line_held_back = 25,  ///< contacts on a faulty line are not reported from now on; value: measured
+                        ///< permille; limit: permille; detail: FindingKind
+  interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
+                                ///< the column, counts; limit: counts
+  supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
 };
 
 /// 24 bytes. Row and column are kNoLine where a place makes no sense.

@@ -7,6 +7,7 @@
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/account.hpp"
+#include "bareglass/host/diagnosis.hpp"
 
 namespace bareglass::host::text {
 
@@ -26,6 +27,8 @@ std::string state(InputState state);
 /// One journal entry as a sentence without its time. Codes unknown to this version say their
 /// number.
 std::string event(const JournalEntry& entry, const Settings& settings);
+/// What a cause is, one sentence that holds wherever it is found.
+std::string headline(Cause cause);
 std::string against(DecisiveMoment::Against against);
 
 std::string assumed_pitch(const Settings& settings);

@@ -43,7 +43,7 @@ class LiveUnit {
   std::uint64_t t_us() const { return t_us_; }
   /// When the device was powered up last, us.
   std::uint64_t power_up_us() const { return power_up_us_; }
-  bool powered() const { return timeline_.powered(); }
+  bool powered() const { return on_; }
   const Engine& device() const { return device_; }
   const Timeline& timeline() const { return timeline_; }
   SimulatedPanel& panel() { return panel_; }
@@ -77,6 +77,7 @@ class LiveUnit {
   std::uint32_t sequence_ = 0;
   std::uint32_t journal_sent_ = 0;
   double next_supply_s_ = 0.0;
+  bool on_ = false;  ///< in the frame last stepped
   bool told_ = false;
   bool supply_told_ = false;
   bool docked_ = false;

@@ -75,6 +75,8 @@ class BenchModel {
   /// Puts what the shelf holds with its middle at `at`; returns the indices of the new things.
   std::vector<std::size_t> put(ShelfItem item, field::Point at);
   std::size_t put(panel::ThingSpec thing);
+  /// Puts a thing of the story again, fresh, with its middle at `at`.
+  void put_again(std::size_t thing, field::Point at);
   /// `word`: "lift", "peel" or "wipe".
   void take_away(std::size_t thing, const char* word = "lift");
   /// Takes everything away but fingers and hands, or those as well.

@@ -9,6 +9,7 @@
 #include "bareglass/view/bench_model.hpp"
 #include "bareglass/view/lesson_run.hpp"
 #include "bareglass/view/page.hpp"
+#include "bareglass/view/touch_session.hpp"
 
 namespace bareglass::view {
 
@@ -35,6 +36,12 @@ class BenchPage : public Page {
   LessonRun* lesson() { return lesson_.get(); }
   void give_lesson(Lesson lesson);
   void leave_lesson();
+  /// A guided touch test on the free bench; nothing while none is made.
+  TouchSession* touch_test() { return touch_.get(); }
+  /// Begins one, with a plan file (empty: the default plan). Throws host::CaptureError for a file
+  /// that is no plan of this panel.
+  void begin_touch_test(const std::string& plan_file = {});
+  void end_touch_test();
   void show(Layer layer) { layer_ = layer; }
   Layer layer() const { return layer_; }
   /// Where the keyboard puts things, mm.
@@ -69,6 +76,11 @@ class BenchPage : public Page {
   void draw_lesson(const Theme& theme, Area area);
   void draw_choices(const Theme& theme);
   void draw_lesson_list(const Theme& theme, Area area);
+  // bench_touch.cpp
+  void draw_targets(const Theme& theme);
+  void draw_touch_card(const Theme& theme, Area area);
+  void take_touch_mouse(field::Point at, bool over_glass);
+  void toggle_touch_test();
   // bench_keys.cpp
   void add_glass_keys(std::vector<KeyBinding>& out);
   void add_device_keys(std::vector<KeyBinding>& out);
@@ -97,6 +109,8 @@ class BenchPage : public Page {
 
   std::unique_ptr<BenchModel> free_;
   std::unique_ptr<LessonRun> lesson_;
+  std::unique_ptr<TouchSession> touch_;
+  bool touch_by_key_ = false;  ///< the finger was put down by the keyboard
   Layer layer_ = Layer::difference;
   field::Point cursor_{20.0, 30.0};
   bool cursor_shown_ = false;  ///< once the keyboard moves it

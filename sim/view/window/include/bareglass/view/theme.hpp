@@ -11,6 +11,9 @@ struct Theme {
   ImFont* text = nullptr;
   ImFont* strong = nullptr;
   ImFont* small = nullptr;
+  ImFont* lesson = nullptr;  ///< for reading from the back of a room
+  ImFont* lesson_strong = nullptr;
+  ImFont* title = nullptr;
   ImFont* large = nullptr;
 
   /// `points` in pixels of this window.

@@ -1,0 +1,105 @@
+// What each cause is, one whole sentence for each.
+
+#include "bareglass/host/text.hpp"
+
+namespace bareglass::host::text {
+
+namespace {
+
+std::string surface_headline(Cause cause) {
+  switch (cause) {
+    case Cause::touch_at_power_up:
+      return "A finger, a hand or a grounded lump lay on the glass while the panel set itself up.";
+    case Cause::touch_held:
+      return "Something like a finger stayed on the glass without moving.";
+    case Cause::isolated_film:
+      return "A damp note, a wet label or a closed wet patch lay on the glass, with no path to "
+             "ground.";
+    case Cause::drying_film:
+      return "A wet film lay on the glass and dried.";
+    case Cause::grounded_film:
+      return "A wide conductor with a path to ground covers the glass: a wet film that reaches the "
+             "bezel, a hand or foil.";
+    case Cause::wet_bezel:
+      return "There is fluid at the bezel.";
+    case Cause::isolated_streak:
+      return "A conductor without a path to ground spans several lines: a wet smear, a drop row or "
+             "a piece of metal.";
+    case Cause::moving_thing:
+      return "The readings did not stand still while the panel set itself up: something moved on "
+             "the glass, or interference reached it.";
+    case Cause::dry_film:
+      return "A dry film lies on the glass: tape, paper or a label without moisture under it.";
+    case Cause::drops:
+      return "Several small drops lie on the glass, each by itself.";
+    case Cause::residue:
+      return "A thin damp residue covers part of the glass.";
+    default:
+      return "Something is on the glass, but it fits none of the known kinds.";
+  }
+}
+
+std::string line_headline(Cause cause) {
+  switch (cause) {
+    case Cause::open_line:
+      return "A line of the panel reads nothing: its contact in the tail or its trace is open.";
+    case Cause::crack:
+      return "The sensor is cracked: beyond the crack its lines are cut off.";
+    case Cause::bridged_lines:
+      return "Two neighbouring lines of the panel are joined and read the same.";
+    case Cause::raised_resistance:
+      return "One line of the panel reads low all along: its contact in the tail has a high "
+             "resistance.";
+    case Cause::worn_tail:
+      return "Neighbouring lines read low or nothing together: the tail is worn or loose.";
+    case Cause::intermittent_line:
+      return "A line of the panel comes and goes: a loose contact.";
+    default:
+      return "A single node reads by itself, without its neighbours: nothing on the glass does "
+             "that.";
+  }
+}
+
+std::string electrical_headline(Cause cause) {
+  switch (cause) {
+    case Cause::interference:
+      return "Interference enters through the fingers: the columns that are touched become noisy, "
+             "as with a poor charger.";
+    case Cause::common_mode:
+      return "Whole rows swing together: the supply or the display disturbs the readings.";
+    case Cause::floating_ground:
+      return "Fingers read far weaker than they should: the device has no good way to earth.";
+    case Cause::supply_sag:
+      return "All nodes read low together: the supply sank and the drive of the panel with it.";
+    case Cause::not_enough:
+      return "This dump does not hold enough to tell.";
+    default:
+      return "Nothing was found on the glass.";
+  }
+}
+
+}  // namespace
+
+std::string headline(Cause cause) {
+  switch (cause) {
+    case Cause::lone_node:
+    case Cause::open_line:
+    case Cause::crack:
+    case Cause::bridged_lines:
+    case Cause::raised_resistance:
+    case Cause::worn_tail:
+    case Cause::intermittent_line:
+      return line_headline(cause);
+    case Cause::bare_glass:
+    case Cause::interference:
+    case Cause::common_mode:
+    case Cause::floating_ground:
+    case Cause::supply_sag:
+    case Cause::not_enough:
+      return electrical_headline(cause);
+    default:
+      return surface_headline(cause);
+  }
+}
+
+}  // namespace bareglass::host::text
