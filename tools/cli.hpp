@@ -14,6 +14,7 @@ namespace bareglass::tools {
 /// Exit codes, documented in `bareglass --help`.
 enum ExitCode : int {
   kDone = 0,
+  kRejected = 1,  ///< read and judged, and a limit was not kept
   kWrongCommandLine = 2,
   kUnreadableInput = 3,  ///< missing, damaged beyond use, or not what it should be
   kUnwritableOutput = 4,

@@ -5,8 +5,9 @@
 #include <algorithm>
 #include <cstdlib>
 
-#include "advice.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/text.hpp"
+#include "cannot_tell.hpp"
 #include "electrical_survey.hpp"
 #include "evidence.hpp"
 #include "line_survey.hpp"
@@ -285,12 +286,14 @@ std::uint64_t zero_time(const Account& account) {
              : account.first_us;
 }
 
-Diagnosis diagnose(const Account& account) {
+Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_steps()); }
+
+Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
   d.answer = answer(account, d.causes);
-  d.next_steps = next_steps(d.causes, account);
-  d.cautions = cautions();
+  d.next_steps = steps_for(steps, d.causes, account);
+  d.cautions = steps.cautions;
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;
 }

@@ -56,6 +56,7 @@ class Replayer {
   void follow_findings(std::uint64_t t_us);
   FindingStory* story_of(const Finding& finding);
   void take_picture(std::uint64_t t_us, int weight);
+  void keep_levels(bool looked);
   void count_touches();
 
   std::string file_;
@@ -71,6 +72,7 @@ class Replayer {
   std::vector<std::uint16_t> scratch_;
   std::optional<StartPolicy> device_policy_;
   std::uint32_t journal_read_ = 0;
+  const std::uint16_t* raw_now_ = nullptr;  ///< the frame being stepped
   std::uint64_t last_frame_us_ = 0;
   std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
@@ -100,6 +102,7 @@ void Replayer::take(const JournalRecord& entry) {
 }
 
 void Replayer::take(const SupplyRecord& supply) {
+  if (supply.docked) account_.docked = supply.docked;
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
@@ -189,6 +192,7 @@ void Replayer::start(const FrameRecord& first) {
   account_.first_us = last_frame_us_ = first.t_us;
   if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
   started_ = true;
+  if (options_.started) options_.started(s);
 }
 
 bool Replayer::belongs(const FrameRecord& frame) const {
@@ -219,6 +223,7 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
     account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
   last_frame_us_ = frame.t_us;
   account_.last_us = std::max(account_.last_us, frame.t_us);
+  raw_now_ = raw;
   const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
   was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
   StepResult result = engine_.step(scan);
@@ -227,6 +232,8 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
     result = engine_.step(scan);
   }
   last_sequence_ = frame.sequence;
+  if (options_.contacts && result.status == FrameStatus::ok)
+    options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
   if (survey_.begun()) survey_.take(raw, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
@@ -265,6 +272,28 @@ void Replayer::take_picture(std::uint64_t t_us, int weight) {
                                         : DecisiveMoment::Against::smoothness;
   const auto view = engine_.difference();
   d.difference.assign(view.begin(), view.end());
+  keep_levels(looked);
+}
+
+// The two pictures that the difference was made of, where the dump holds them.
+void Replayer::keep_levels(bool looked) {
+  DecisiveMoment& d = account_.decisive;
+  d.raw.clear();
+  d.bare.clear();
+  if (account_.kind == DumpKind::differences_only || raw_now_ == nullptr) return;
+  const auto from_q8 = [](BaselineQ8 q8) {
+    return static_cast<std::uint16_t>(std::clamp<std::int64_t>((q8 + 128) / 256, 0, 65535));
+  };
+  const auto mean = engine_.baseline_q8();
+  std::vector<std::uint16_t> rounded(mean.size);
+  std::transform(mean.begin(), mean.end(), rounded.begin(), from_q8);
+  if (looked) {
+    d.raw = std::move(rounded);
+    if (engine_.has_reference()) d.bare = reference_;
+  } else {
+    d.raw.assign(raw_now_, raw_now_ + account_.settings.shape.nodes());
+    d.bare = std::move(rounded);
+  }
 }
 
 void Replayer::drain_journal() {
@@ -333,13 +362,18 @@ void Replayer::follow_findings(std::uint64_t t_us) {
 void Replayer::count_touches() {
   for (const Contact& contact : engine_.contacts()) {
     const auto bit = static_cast<std::uint16_t>(1u << contact.id);
-    if (contact.tip && !(tips_down_ & bit)) ++account_.touches;
+    if (contact.tip && !(tips_down_ & bit)) {
+      ++account_.touches;
+      if (account_.touches_us.size() < Account::kMaxTouches)
+        account_.touches_us.push_back(last_frame_us_);
+    }
     tips_down_ = static_cast<std::uint16_t>(contact.tip ? tips_down_ | bit : tips_down_ & ~bit);
   }
 }
 
 Account Replayer::finish(const CaptureStats& stats) {
   if (!started_) throw CaptureError(file_, "whole file", text::no_frames());
+  raw_now_ = nullptr;  // its frame is gone
   if (picture_weight_ == 0) take_picture(account_.last_us, 1);
   account_.stats = stats;
   account_.final_state = engine_.state();

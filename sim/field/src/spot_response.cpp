@@ -85,6 +85,8 @@ SpotResponse::SpotResponse(double eps, double cover_per_mm2, double surroundings
     const double part = static_cast<double>(n % kCoarse) / kCoarse;
     table_.push_back(images(static_cast<double>(n) * kTableStep) +
                      (1.0 - part) * lids[n / kCoarse] + part * lids[n / kCoarse + 1]);
+    const double distance = std::max(static_cast<double>(n), 0.5) * kTableStep;
+    far_.push_back(table_.back() + 1.0 / (2.0 * kPi * kEps0 * (1.0 + eps_) * distance));
   }
 }
 
@@ -124,6 +126,17 @@ double SpotResponse::reflected(double distance_mm) const {
 double SpotResponse::between(double dx, double dy, double step) const {
   return mean_of_unit_squares(dx / step, dy / step) / (step * 2.0 * kPi * kEps0 * (1.0 + eps_)) +
          reflected(std::sqrt(dx * dx + dy * dy));
+}
+
+double SpotResponse::across(double dx, double dy, double step) const {
+  const double square = dx * dx + dy * dy;
+  // Where squares count as points, and a line between two places of the table as 1/r.
+  const double far = std::max(kFar * step, 3.0);
+  if (square < far * far) return between(dx, dy, step);
+  const double place = std::sqrt(square) * (1.0 / kTableStep);
+  if (place >= static_cast<double>(far_.size() - 1)) return between(dx, dy, step);
+  const auto n = static_cast<std::size_t>(place);
+  return far_[n] + (place - static_cast<double>(n)) * (far_[n + 1] - far_[n]);
 }
 
 double SpotResponse::own(double step) const {

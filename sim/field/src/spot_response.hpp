@@ -17,6 +17,8 @@ class SpotResponse {
   /// Potential of a square of side `step` mm, averaged over it, that a charge of 1 fF*V, spread
   /// evenly over another such square (dx, dy) mm away, makes there; V. Not for the same square.
   double between(double dx, double dy, double step) const;
+  /// The same to 1e-4, three times as fast.
+  double across(double dx, double dy, double step) const;
   /// The part of a square's potential on itself that comes from reflections, V per fF*V.
   double reflected(double distance_mm) const;
   /// The rest of it, which grows as the square shrinks.
@@ -30,6 +32,7 @@ class SpotResponse {
   double thickness_mm_ = 0.0;
   double surroundings_mm_;
   std::vector<double> table_;  ///< of reflected(), by distance in kTableStep
+  std::vector<double> far_;    ///< the same with the spot's own potential at a point
 };
 
 }  // namespace bareglass::field

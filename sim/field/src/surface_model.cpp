@@ -223,6 +223,11 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
   return out;
 }
 
+Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, const Eigen::MatrixXf& volts) {
+  if (object.inverse_ != nullptr) return *object.inverse_ * volts;
+  return object.factor_->solve(volts.cast<double>()).cast<float>();
+}
+
 Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
                               const LineRange& lines) const {
   Box box = object.footprint().bounds();
@@ -236,12 +241,7 @@ Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
   const auto column_volts = volts.rightCols(columns);
   // Charges that hold the object at 0 V against the fewer of the two.
   const bool rows_charge = rows < columns;
-  Eigen::MatrixXf charge;
-  if (object.inverse_ != nullptr)
-    charge.noalias() = *object.inverse_ * (rows_charge ? row_volts : column_volts);
-  else
-    charge = object.factor_->solve((rows_charge ? row_volts : column_volts).cast<double>().eval())
-                 .cast<float>();
+  const Eigen::MatrixXf charge = held(object, rows_charge ? row_volts : column_volts);
   const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(charge.transpose() * column_volts)
                                            : Eigen::MatrixXf(row_volts.transpose() * charge);
   out.loss = row_scale_ * column_scale_ * loss.cast<double>();
@@ -249,42 +249,6 @@ Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
   out.to_column = column_scale_ * (column_volts.transpose() * object.unit_).cast<double>();
   out.self = object.self();
   return out;
-}
-
-// Both at 1 V: each holds the charge that brings its own potential up to 1 V over what the other
-// one makes there. In turns until nothing changes, which converges as the two are apart.
-double SurfaceModel::joint_self(const PatchedObject& first, Point first_shift,
-                                const PatchedObject& second, Point second_shift) const {
-  const double step = 0.5 * (first.step_mm() + second.step_mm());
-  const Eigen::Index na = first.unit_.size();
-  const Eigen::Index nb = second.unit_.size();
-  Eigen::MatrixXf between(na, nb);
-  for (Eigen::Index b = 0; b < nb; ++b) {
-    const Point at = second.patches_[static_cast<std::size_t>(b)].centre;
-    const double x = at.x + second_shift.x - first_shift.x;
-    const double y = at.y + second_shift.y - first_shift.y;
-    for (Eigen::Index a = 0; a < na; ++a) {
-      const Point other = first.patches_[static_cast<std::size_t>(a)].centre;
-      between(a, b) = static_cast<float>(spot_->between(x - other.x, y - other.y, step));
-    }
-  }
-  const auto held = [](const PatchedObject& object, const Eigen::VectorXf& volts) {
-    return object.inverse_ != nullptr
-               ? Eigen::VectorXf(*object.inverse_ * volts)
-               : Eigen::VectorXf(object.factor_->solve(volts.cast<double>().eval()).cast<float>());
-  };
-  Eigen::VectorXf qa = first.unit_;
-  Eigen::VectorXf qb = second.unit_;
-  double before = 0.0;
-  double sum = static_cast<double>(qa.sum()) + static_cast<double>(qb.sum());
-  constexpr int kMostTurns = 12;
-  for (int turn = 0; turn < kMostTurns && std::abs(sum - before) > 1e-6 * sum; ++turn) {
-    before = sum;
-    qb = held(second, Eigen::VectorXf::Ones(nb) - between.transpose() * qa);
-    qa = held(first, Eigen::VectorXf::Ones(na) - between * qb);
-    sum = static_cast<double>(qa.sum()) + static_cast<double>(qb.sum());
-  }
-  return sum;
 }
 
 Coupling SurfaceModel::couple(const Footprint& footprint, const LineRange& lines) const {

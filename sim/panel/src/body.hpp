@@ -6,18 +6,26 @@
 
 namespace bareglass::panel {
 
+/// The box elsewhere.
+field::Box moved(const field::Box& b, field::Point by);
+/// Shortest way between two boxes, mm; 0 if they overlap.
+double gap_of(const field::Box& a, const field::Box& b);
+
 /// One outline at one height above the glass, cut into patches once.
 class Body {
  public:
   Body(OutlinePtr outline, const field::SurfaceModel& model);
-  /// Couplings at `place`. From the second time on about 30 us for a fingertip; grows with the
+  /// Couplings at `place`. From the second time on about 40 us for a fingertip; grows with the
   /// square of the area, until the thing is too large for patches and is integrated over the
   /// kernels instead.
   field::Coupling couple(field::Point place, field::LineRange lines);
+  /// To be called before couplings in company: see field::SurfaceModel::prepare.
+  void prepare();
 
   const OutlinePtr& outline() const { return outline_; }
   const field::Box& box() const { return box_; }
   const field::PatchedObject& patches() const { return object_; }
+  const field::SurfaceModel& model() const { return model_; }
 
  private:
   OutlinePtr outline_;

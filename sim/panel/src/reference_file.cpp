@@ -8,8 +8,8 @@
 
 #include "bareglass/host/capture/error.hpp"
 #include "bareglass/panel/reference_table.hpp"
+#include "bareglass/panel/toml_section.hpp"
 #include "reference_data.hpp"
-#include "toml_section.hpp"
 
 namespace bareglass::panel {
 

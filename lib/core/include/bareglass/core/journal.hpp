@@ -42,7 +42,7 @@ enum class JournalCode : std::uint8_t {
                         ///< permille; limit: permille; detail: FindingKind
   interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
                                 ///< the column, counts; limit: counts
-  supply_low = 27,  ///< the device's own supply reading; value: mV; limit: mV
+  supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
 };
 
 /// 24 bytes. Row and column are kNoLine where a place makes no sense.

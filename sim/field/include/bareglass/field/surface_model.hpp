@@ -64,6 +64,12 @@ class PatchedObject {
   std::shared_ptr<const Eigen::MatrixXf> inverse_;  ///< see SurfaceModel::prepare
 };
 
+/// A cut object and where it lies.
+struct PlacedObject {
+  const PatchedObject* object = nullptr;
+  Point place;
+};
+
 /// Two models over the same kernels.
 ///
 /// Patches: by reciprocity everything follows from the potential phi of the bare surface and the
@@ -88,10 +94,13 @@ class SurfaceModel {
   /// Spends the time of about five couplings on making all later ones of `object` four times
   /// faster: for things that move.
   void prepare(PatchedObject& object) const;
-  /// C_FF of two cut objects that do not touch, as one conductor, moved by `first_shift` and
-  /// `second_shift`, fF. Both must be factorised.
-  double joint_self(const PatchedObject& first, Point first_shift, const PatchedObject& second,
-                    Point second_shift) const;
+  /// Couplings of cut objects that lie near each other without touching, each with all others at
+  /// 0 V, and `between` all pairs of them (zero on the diagonal), fF. The couplings share one block
+  /// of lines, and what the nodes lose to all of them is the first one's loss. All must be
+  /// factorised. Objects further apart than kFeltApart do not feel each other.
+  std::vector<Coupling> couple_together(Eigen::MatrixXd& between,
+                                        const std::vector<PlacedObject>& objects,
+                                        const LineRange& lines) const;
   /// Couplings of a footprint where it lies: cut and couple, or the quick model if too large.
   Coupling couple(const Footprint& footprint, const LineRange& lines) const;
   /// Couplings by the quick model, integrated in squares of `step_mm`.
@@ -101,8 +110,13 @@ class SurfaceModel {
 
   static constexpr int kMostPatches = 900;
   static constexpr double kWidestStep = 1.0;  ///< mm
+  static constexpr double kFeltApart = 4.0;   ///< mm; beyond it below 1 fF on any node
 
  private:
+  /// The charge that brings an object to `volts` on each patch.
+  static Eigen::MatrixXf held(const PatchedObject& object, const Eigen::MatrixXf& volts);
+  /// Potentials on the patches of `a` per charge on those of `b`; empty if they are too far apart.
+  Eigen::MatrixXf potentials_between(const PlacedObject& a, const PlacedObject& b) const;
   /// Bare potentials on all patches: of rows, then of columns; patches x lines.
   Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
 
