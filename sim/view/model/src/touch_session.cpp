@@ -60,7 +60,7 @@ field::Point TouchSession::place(host::PointMm p) const {
 }
 
 std::string TouchSession::text() const {
-  return host::touch_text({"bench", bench_.story().unit_id, plan_file_}, test_.plan(),
+  return host::touch_text({"bench", bench_.story().unit_id, plan_file_, {}}, test_.plan(),
                           test_.result());
 }
 
