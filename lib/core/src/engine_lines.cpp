@@ -17,8 +17,6 @@ constexpr std::int32_t kAboveNoise = 6;
 constexpr std::int32_t kNoisePermille = 20;
 // A mean swing of rows from this share of a finger on is beyond what the estimate may be relied on.
 constexpr std::int32_t kSwingPermille = 30;
-// A film fainter than this share of a finger is no film.
-constexpr std::int32_t kFaintPermille = 2;
 
 std::uint8_t count_towards(std::uint8_t count, bool up) {
   if (up) return count < 2 * kSureFrames ? static_cast<std::uint8_t>(count + 1) : count;
@@ -184,12 +182,6 @@ void Engine::judge_pair(LinePair pair, const Likeness& now, std::uint64_t t_us) 
   const bool told = 2 * now.votes >= crossings &&
                     now.known >= least_known(now.votes, panel_sigma_q4_, settings_.finger_counts);
   if (!told || now.seen * 2 >= now.known) {
-    if (told && pair_frames_ == 0) {
-      const auto first = static_cast<std::uint8_t>(pair.first);
-      const LinePlace place{pair.of_rows, first, static_cast<std::uint8_t>(first + 1), kNoLine,
-                            kNoLine};
-      findings_.end(journal_, FindingKind::bridged_lines, place, t_us, region_limit_);
-    }
     pair_frames_ = 0;
     return;
   }
@@ -206,39 +198,6 @@ void Engine::report_bridge(LinePair pair, std::int32_t left_permille, std::uint6
   add_pair(pair, left_permille, 1000);
   findings_.update_lines(journal_, faults_, region_limit_, t_us, 0, true);
   faults_.count = 0;
-}
-
-// --- faint films ---------------------------------------------------------------------------------
-
-// What came or went during the look leaves a faint trace in the mean, and a wide range.
-bool Engine::is_steady(const Box& box) const {
-  std::int32_t sum = 0;
-  for (int r = box.row0; r <= box.row1; ++r)
-    for (int c = box.col0; c <= box.col1; ++c) sum += memory_.roughness_q4[node_at(r, c)];
-  return 10 * sum <= 13 * typical_range_ * box.height() * box.width();
-}
-
-void Engine::find_faint_film_in_look(std::uint64_t t_us) {
-  if (!has_reference() || regions_.count != 0 || faults_.count != 0) return;
-  const std::int32_t sigma_q8 = look_sigma_q4() * 16;
-  const FaintFilm film = find_faint_film(
-      {memory_.difference.data, nodes()}, settings_.shape, sigma_q8,
-      permille_of(settings_.finger_counts, kFaintPermille) + 1, memory_.row_level, memory_.sort);
-  if (film.nodes == 0 || !is_steady(film.box)) return;
-  Finding f;
-  f.kind = FindingKind::faint_film;
-  f.box = film.box;
-  f.peak_row = static_cast<std::uint8_t>((film.box.row0 + film.box.row1) / 2);
-  f.peak_col = static_cast<std::uint8_t>((film.box.col0 + film.box.col1) / 2);
-  f.nodes = film.nodes;
-  f.peak = f.first_peak = f.mean = f.measured = film.mean;
-  f.limit = film.limit;
-  // A film fills its box; scattered nodes are a panel that has changed.
-  const std::int32_t filled = 1000 * film.nodes / (film.box.height() * film.box.width());
-  f.confidence = confidence_of(film.mean, film.limit, abs_i32(film.mean) / (film.sigmas + 1),
-                               clamp_i32(filled + 200, 300, 1000));
-  f.first_us = f.last_us = t_us;
-  findings_.observe(journal_, f, film.limit);
 }
 
 // --- what comes by wire --------------------------------------------------------------------------

@@ -92,7 +92,6 @@ void Engine::conclude_look(std::uint64_t t_us) {
   findings_.judge_by(look_sigma_q4(), has_reference() ? 1000 : 800);
   findings_.update_lines(journal_, faults_, region_limit_, t_us, 0, false);
   mark_two_signed(regions_);
-  find_faint_film_in_look(t_us);
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
 
   const bool unsteady = sample.largest_range > limits_.unsteady;

@@ -210,27 +210,27 @@ const char* name_of(FindingKind kind) {
     case FindingKind::faint_film:
       return "faint film";
     case FindingKind::drops:
-      return "group of drops";
+      return "drops";
     case FindingKind::open_line:
-      return "line that reads nothing";
+      return "dead line";
     case FindingKind::cut_line:
       return "cut line";
     case FindingKind::bridged_lines:
-      return "pair of bridged lines";
+      return "bridged pair";
     case FindingKind::raised_resistance:
-      return "line of raised resistance";
+      return "weak line";
     case FindingKind::tail_group:
-      return "group of lines low together";
+      return "tail group";
     case FindingKind::intermittent_line:
-      return "line that comes and goes";
+      return "loose line";
     case FindingKind::interference:
-      return "noise along touched columns";
+      return "interference";
     case FindingKind::common_mode:
-      return "swing of whole rows";
+      return "common mode";
     case FindingKind::weak_coupling:
-      return "weak coupling of touches";
+      return "weak coupling";
     case FindingKind::supply_sag:
-      return "fall of all nodes together";
+      return "supply sag";
     case FindingKind::unknown:
       break;
   }
@@ -383,19 +383,6 @@ void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std:
 void FindingTable::observe(Journal& journal, const Finding& seen, std::int32_t limit) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   see(journal, seen, limit, 0, true);
-}
-
-void FindingTable::end(Journal& journal, FindingKind kind, const LinePlace& lines,
-                       std::uint64_t t_us, std::int32_t limit) {
-  for (std::size_t k = 0; k < count_; ++k) {
-    Finding& f = finding_[k];
-    if (f.gone || f.kind != kind || f.lines.of_rows != lines.of_rows ||
-        f.lines.first != lines.first || f.last_us == t_us)
-      continue;
-    f.gone = true;
-    f.in_baseline = false;
-    if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limit);
-  }
 }
 
 void FindingTable::see_again(const Finding& seen) {

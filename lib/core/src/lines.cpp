@@ -124,6 +124,11 @@ bool could_be_on_the_glass(const Lines& lines, int first, int last) {
   const std::int32_t counts = permille_of(bare, least);
   if (counts > permille_of(lines.panel.finger, kBeyondSurfacePermille)) return false;
   if (first == 0 || last == lines.count() - 1) return true;
+  // A film's own skirt may be low enough to count as a line of the group: its edge is not sharp.
+  constexpr std::int32_t kSharpPermille = 600;
+  if (first < last && (lines.loss_of(first) * 1000 < kSharpPermille * lines.loss_of(first + 1) ||
+                       lines.loss_of(last) * 1000 < kSharpPermille * lines.loss_of(last - 1)))
+    return true;
   return lines.loss_of(first - 1) * 1000 > kLineSkirtPermille * lines.loss_of(first) ||
          lines.loss_of(last + 1) * 1000 > kLineSkirtPermille * lines.loss_of(last);
 }
@@ -384,6 +389,10 @@ void mend_levels(View<std::int16_t> level, View<std::int16_t> sort, std::int32_t
         const std::int32_t least = border ? at_border : (limit * 3) / 4;
         const std::int32_t before = first > 0 ? value(first - 1) : value(last + 1);
         const std::int32_t after = last < count - 1 ? value(last + 1) : before;
+        // A film's skirt lies between its edge and the bare lines.
+        const std::int32_t depth = before - value(first);
+        if (first > 1 && value(first - 2) - before > depth * kLineSkirtPermille / 1000) return;
+        if (last < count - 2 && value(last + 2) - after > depth * kLineSkirtPermille / 1000) return;
         if (before - value(first) < least || after - value(last) < least) return;
         for (int i = first; i <= last; ++i)
           level[static_cast<std::size_t>(i)] = static_cast<std::int16_t>((before + after) / 2);

@@ -17,7 +17,7 @@ constexpr int kGoodMillivolts = 3150;
 // The swing of whole rows, over what white noise leaves in a row's mean.
 constexpr double kSwingOverNoise = 2.5;
 constexpr double kSwingShare = 0.0006;  ///< and of the reading
-// Noise of a touched column over that of the others, mean of kNoiseRun windows.
+// Noise of a touched column over that of the others, second least of kNoiseRun windows.
 constexpr double kColumnNoise = 1.4;
 constexpr std::size_t kNoiseRun = 4;
 
@@ -82,7 +82,8 @@ std::vector<double> column_noise(const Reading& reading, std::size_t k) {
       const std::size_t i = reading.node_at(r, c);
       if (!reading.masked(i)) line.push_back(reading.window(k).noise[i]);
     }
-    of_columns.push_back(line.size() < 3 ? 0.f : quantile(std::move(line), 0.5));
+    // The quieter rows: a finger that swipes along a column passes over many of its nodes.
+    of_columns.push_back(line.size() < 3 ? 0.f : quantile(std::move(line), 0.25));
   }
   std::vector<float> known;
   std::copy_if(of_columns.begin(), of_columns.end(), std::back_inserter(known),
@@ -97,15 +98,17 @@ void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading
   const auto cols = static_cast<std::size_t>(reading.shape().cols);
   std::vector<std::vector<double>> noise;
   for (std::size_t k = 0; k < reading.windows(); ++k) noise.push_back(column_noise(reading, k));
-  const std::size_t run = std::min(kNoiseRun, std::max<std::size_t>(1, noise.size()));
+  const std::size_t run = kNoiseRun;
   ElectricalFound f;
   f.cause = Cause::interference;
   f.limit = kColumnNoise;
   std::vector<double> peak(cols, 0.0);
   for (std::size_t k = 0; k + run <= noise.size(); ++k)
     for (std::size_t c = 0; c < cols; ++c) {
-      double mean = 0;
-      for (std::size_t w = k; w < k + run; ++w) mean += noise[w][c] / static_cast<double>(run);
+      // The second least of the run: one thing put down or lifted is one window's noise.
+      std::vector<float> of_run;
+      for (std::size_t w = k; w < k + run; ++w) of_run.push_back(static_cast<float>(noise[w][c]));
+      const auto mean = static_cast<double>(quantile(std::move(of_run), 0.34));
       peak[c] = std::max(peak[c], mean);
       if (mean < kColumnNoise) continue;
       if (f.first_us == 0) f.first_us = reading.window(k).first_us;

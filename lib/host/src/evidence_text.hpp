@@ -33,4 +33,11 @@ std::string weak_contact(double share);
 std::string weak_contact_wide();
 std::string weak_contact_other();
 
+std::string moved_during_look();
+std::string map_shows(std::int32_t counts, double percent_of_finger);
+std::string separate_places(int places);
+std::string no_rim();
+std::string dry_or_damp();
+std::string faded();
+
 }  // namespace bareglass::host::text

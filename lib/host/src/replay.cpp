@@ -77,6 +77,7 @@ class Replayer {
   std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
+  bool was_running_ = false;     ///< before the frame that is being replayed
 };
 
 void Replayer::take(const PanelDescription& panel) {
@@ -224,6 +225,7 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
   account_.last_us = std::max(account_.last_us, frame.t_us);
   raw_now_ = raw;
   const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
+  was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
   StepResult result = engine_.step(scan);
   if (result.status == FrameStatus::stamp_backward && frame.sequence < last_sequence_) {
     restart_clock(frame);
@@ -321,9 +323,9 @@ FindingStory* Replayer::story_of(const Finding& finding) {
     return nullptr;
   }
   FindingStory story;
-  story.at_power_up = engine_.state() != InputState::running &&
-                      engine_.state() != InputState::paused && account_.touches == 0 &&
-                      account_.kind == DumpKind::from_power_up;
+  // Policy adopt goes on running with what its look found.
+  story.at_power_up =
+      !was_running_ && account_.touches == 0 && account_.kind == DumpKind::from_power_up;
   account_.findings.push_back(std::move(story));
   return &account_.findings.back();
 }

@@ -41,11 +41,14 @@ EngineArrays::EngineArrays(Shape shape)
       row_busy(count(shape.rows)),
       row_level(count(shape.rows)),
       col_level(count(shape.cols)),
-      sort(count(std::max(shape.rows, shape.cols))) {}
+      sort(count(std::max(shape.rows, shape.cols))),
+      row_faulty(count(shape.rows)),
+      col_faulty(count(shape.cols)) {}
 
 Memory EngineArrays::memory() {
-  return {view(baseline_q8), view(difference), view(previous),  view(roughness_q4), view(label),
-          view(common_mode), view(row_busy),   view(row_level), view(col_level),    view(sort)};
+  return {view(baseline_q8), view(difference),  view(previous),   view(roughness_q4),
+          view(label),       view(common_mode), view(row_busy),   view(row_level),
+          view(col_level),   view(sort),        view(row_faulty), view(col_faulty)};
 }
 
 void EngineArrays::take(const EngineArrays& from) {
@@ -59,12 +62,15 @@ void EngineArrays::take(const EngineArrays& from) {
   copy_into(row_level, from.row_level);
   copy_into(col_level, from.col_level);
   copy_into(sort, from.sort);
+  copy_into(row_faulty, from.row_faulty);
+  copy_into(col_faulty, from.col_faulty);
 }
 
 std::size_t EngineArrays::bytes() const {
   return bytes_of(baseline_q8) + bytes_of(difference) + bytes_of(previous) +
          bytes_of(roughness_q4) + bytes_of(label) + bytes_of(common_mode) + bytes_of(row_busy) +
-         bytes_of(row_level) + bytes_of(col_level) + bytes_of(sort);
+         bytes_of(row_level) + bytes_of(col_level) + bytes_of(sort) + bytes_of(row_faulty) +
+         bytes_of(col_faulty);
 }
 
 ReplayEngine::ReplayEngine(const host::Account& account, std::optional<std::uint64_t> power_up_us)

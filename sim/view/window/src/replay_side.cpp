@@ -118,7 +118,9 @@ void ReplayPage::draw_story(const Theme& theme) {
 void ReplayPage::draw_next_steps(const Theme& theme) {
   const host::Diagnosis& d = model_->diagnosis();
   heading(theme, "Cheapest first");
-  points(theme, d.next_steps, true);
+  std::vector<std::string> steps;
+  for (const host::NextStep& step : d.next_steps) steps.push_back(step.text);
+  points(theme, steps, true);
   heading(theme, "Before you work on the device");
   points(theme, d.cautions, false);
   if (!d.cannot_tell.empty()) heading(theme, "What this dump cannot tell");

@@ -181,8 +181,6 @@ class Engine {
   void add_pair(LinePair pair, std::int32_t left_permille, std::int32_t against);
   void find_pairs_in_look();
   std::int64_t typical_unlikeness(bool of_rows);
-  bool is_steady(const Box& box) const;
-  void find_faint_film_in_look(std::uint64_t t_us);
   void watch_pair(std::uint64_t t_us);
   LinePair pair_now() const;
   void judge_pair(LinePair pair, const Likeness& now, std::uint64_t t_us);

@@ -143,10 +143,6 @@ class FindingTable {
                     std::uint64_t t_us, std::uint64_t confirm_us, bool input_in_use);
   /// Something that its own stage has made sure of: confirmed at once, kept as any other.
   void observe(Journal& journal, const Finding& seen, std::int32_t limit);
-  /// Ends a finding of lines that read as they should again.
-  void end(Journal& journal, FindingKind kind, const LinePlace& lines, std::uint64_t t_us,
-           std::int32_t limit);
-
   /// Enters a finding that came from elsewhere (a contact judged an object), confirmed.
   void add(Journal& journal, const Finding& finding, std::int32_t limit);
 

@@ -28,6 +28,7 @@ struct EngineArrays {
   std::vector<CommonMode> common_mode;
   std::vector<std::uint8_t> row_busy;
   std::vector<std::int16_t> row_level, col_level, sort;
+  std::vector<LineSpan> row_faulty, col_faulty;
 };
 
 class ReplayEngine {
