@@ -5,7 +5,8 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "terminal_text.hpp"
+#include "bareglass/host/plain_text.hpp"
+#include "counted_list.hpp"
 
 namespace bareglass::tools {
 
@@ -31,14 +32,6 @@ class Rows {
   std::string text_;
 };
 
-void add_part(std::string& text, const std::string& part) {
-  text += (text.empty() ? "" : ", ") + part;
-}
-
-void add_count(std::string& text, std::uint64_t count, const char* what) {
-  if (count > 0) add_part(text, fmt::format("{} {}", count, what));
-}
-
 std::string panel_text(const host::PanelDescription& panel) {
   std::string text = fmt::format("{} rows x {} columns", panel.rows, panel.cols);
   if (panel.pitch_row_mm > 0 || panel.pitch_col_mm > 0)
@@ -47,9 +40,9 @@ std::string panel_text(const host::PanelDescription& panel) {
   if (panel.counts_rise) add_part(text, "counts rise at a touch");
   if (panel.frame_period_us > 0)
     add_part(text, fmt::format("{} ms a frame", panel.frame_period_us / 1e3));
-  if (!panel.panel_name.empty()) add_part(text, "panel " + harmless(panel.panel_name));
-  if (!panel.unit_id.empty()) add_part(text, "unit " + harmless(panel.unit_id));
-  if (!panel.firmware.empty()) add_part(text, "firmware " + harmless(panel.firmware));
+  if (!panel.panel_name.empty()) add_part(text, "panel " + host::harmless(panel.panel_name));
+  if (!panel.unit_id.empty()) add_part(text, "unit " + host::harmless(panel.unit_id));
+  if (!panel.firmware.empty()) add_part(text, "firmware " + host::harmless(panel.firmware));
   return text;
 }
 
@@ -114,7 +107,7 @@ std::string damage_text(const host::CaptureStats& stats) {
 
 std::string place_text(const host::DamagePlace& place) {
   return fmt::format("{} {}: {}{}", place.is_line ? "line" : "byte", place.place,
-                     place.is_line ? "" : "expected ", harmless(place.expected));
+                     place.is_line ? "" : "expected ", host::harmless(place.expected));
 }
 
 ordered_json json_of(const ValueRange& range) {
@@ -218,7 +211,7 @@ std::string summary_text(const std::string& file, const CaptureSummary& s,
                          const host::CaptureReader& reader, bool colour) {
   const std::string_view format = host::format_explanation(reader.format());
   Rows rows(colour);
-  rows.add("file", harmless(file));
+  rows.add("file", host::harmless(file));
   rows.add("format", fmt::format("{}: {}", host::format_name(reader.format()), format));
   rows.add("panel", s.panel ? panel_text(*s.panel) : "not described");
   rows.add("frames", frames_text(s));
@@ -233,7 +226,7 @@ std::string summary_text(const std::string& file, const CaptureSummary& s,
   rows.add("damage", damage_text(reader.stats()));
   for (const host::DamagePlace& place : reader.stats().damage) rows.add("", place_text(place));
   for (const host::NoteRecord& note : s.notes)
-    rows.add("note", fmt::format("{:.3f} s: {}", seconds(note.t_us), harmless(note.text)));
+    rows.add("note", fmt::format("{:.3f} s: {}", seconds(note.t_us), host::harmless(note.text)));
   return rows.text();
 }
 

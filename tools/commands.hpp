@@ -8,6 +8,11 @@ int run_explain(int argc, const char* const* argv);
 int run_info(int argc, const char* const* argv);
 int run_convert(int argc, const char* const* argv);
 int run_field(int argc, const char* const* argv);
+int run_compare(int argc, const char* const* argv);
+int run_touchtest(int argc, const char* const* argv);
+int run_fleet(int argc, const char* const* argv);
 int run_simulate(int argc, const char* const* argv);
+int run_view(int argc, const char* const* argv);
+int run_bench(int argc, const char* const* argv);
 
 }  // namespace bareglass::tools

@@ -1,14 +1,20 @@
 #include <fmt/format.h>
+#include <sys/stat.h>
 
+#include <ctime>
+#include <filesystem>
 #include <sstream>
 
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/explanation.hpp"
+#include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/replay.hpp"
+#include "bareglass/host/report.hpp"
 #include "bareglass/host/settings_file.hpp"
 #include "bareglass/host/text.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "picture_file.hpp"
 
 namespace bareglass::tools {
 
@@ -21,9 +27,15 @@ po::options_description own_options() {
   o.add_options()("json", po::bool_switch(), "print one JSON document instead of text")(
       "picture", po::value<std::string>()->value_name("FILE"),
       "also draw the decisive moment; FILE ends in .svg or .png")(
+      "report", po::value<std::string>()->value_name("FILE"),
+      "also write the report for the work order, one HTML file to print or attach")(
+      "ward-page", po::value<std::string>()->value_name("FILE"),
+      "also write the plain page for the people on the ward, one HTML file")(
       "all-events", po::bool_switch(), "list every event, not only the telling ones")(
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the unit's firmware (TOML)")(
+      "steps", po::value<std::string>()->value_name("FILE"),
+      "another table of next steps than the one that ships (TOML)")(
       "policy", po::value<std::string>()->value_name("NAME"),
       "what the unit does about an object at power-up: lock, wait, adopt or service")(
       "power-up", po::value<std::string>()->value_name("TIME"),
@@ -39,20 +51,6 @@ StartPolicy policy_named(const std::string& name) {
     if (name == host::text::policy(p)) return p;
   throw CommandLineError(
       fmt::format("--policy expects lock, wait, adopt or service, not '{}'", name));
-}
-
-bool ends_in(const std::string& text, const std::string& end) {
-  return text.size() >= end.size() && text.compare(text.size() - end.size(), end.size(), end) == 0;
-}
-
-// Checked before the dump is read, so that a long replay is not thrown away over a wrong ending.
-std::string picture_path(const po::variables_map& given) {
-  if (!given.count("picture")) return {};
-  const std::string path = given["picture"].as<std::string>();
-  if (!ends_in(path, ".svg") && !ends_in(path, ".png"))
-    throw CommandLineError(
-        fmt::format("--picture expects a file that ends in .svg or .png, not '{}'", path));
-  return path;
 }
 
 host::ReplayOptions replay_options(const po::variables_map& given) {
@@ -71,9 +69,44 @@ host::ReplayOptions replay_options(const po::variables_map& given) {
   return o;
 }
 
-void draw(const std::string& path, const host::Account& account, const host::Diagnosis& diagnosis) {
-  const host::HeatMap map = host::explanation_picture(account, diagnosis);
-  write_file(path, ends_in(path, ".svg") ? host::heat_map_svg(map) : host::heat_map_png(map));
+// "2026-03-01 14:05", local time; empty if the clock can't say.
+std::string date_text(std::time_t when) {
+  std::tm local{};
+  char text[32];
+  if (localtime_r(&when, &local) == nullptr) return {};
+  return std::string(text, std::strftime(text, sizeof text, "%Y-%m-%d %H:%M", &local));
+}
+
+// When a dump that is a file was stored; empty for devices and standard input.
+std::string stored_on(const std::string& path) {
+  struct stat about {};
+  if (stat(path.c_str(), &about) != 0 || !S_ISREG(about.st_mode)) return {};
+  return date_text(about.st_mtime);
+}
+
+host::ReportExtras extras_for(const std::string& path) {
+  host::ReportExtras extras;
+  extras.dump = path == "-" ? "standard input" : std::filesystem::path(path).filename().string();
+  extras.dump_date = stored_on(path);
+  extras.written_on = date_text(std::time(nullptr));
+  extras.program = "bareglass " BAREGLASS_VERSION;
+  return extras;
+}
+
+// The paths of the pages that were written.
+std::vector<std::string> write_pages(const po::variables_map& given, const std::string& dump,
+                                     const host::Account& account,
+                                     const host::Diagnosis& diagnosis) {
+  std::vector<std::string> written;
+  const host::ReportExtras extras = extras_for(dump);
+  const auto page = [&](const char* option, auto make) {
+    if (!given.count(option)) return;
+    written.push_back(given[option].as<std::string>());
+    write_file(written.back(), make(account, diagnosis, extras));
+  };
+  page("report", host::report_html);
+  page("ward-page", host::ward_page_html);
+  return written;
 }
 
 std::string help(const po::options_description& options) {
@@ -100,6 +133,9 @@ int run_explain(int argc, const char* const* argv) {
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
   host::ReplayOptions replaying = replay_options(given);
+  const host::StepTable steps = given.count("steps")
+                                    ? host::read_steps(given["steps"].as<std::string>())
+                                    : host::shipped_steps();
   const auto reader = host::open_capture(path, open_options(given));
   host::Account account;
   {
@@ -107,14 +143,16 @@ int run_explain(int argc, const char* const* argv) {
     replaying.progress = [&](std::uint64_t frames) { progress.update(frames); };
     account = host::replay(*reader, path, replaying);
   }
-  const host::Diagnosis diagnosis = host::diagnose(account);
-  if (!picture.empty()) draw(picture, account, diagnosis);
+  const host::Diagnosis diagnosis = host::diagnose(account, steps);
+  if (!picture.empty()) write_picture(picture, host::explanation_picture(account, diagnosis));
+  const std::vector<std::string> pages = write_pages(given, path, account, diagnosis);
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));
   } else {
     print(host::explanation_text(path, account, diagnosis,
                                  {colour_wanted(), given["all-events"].as<bool>()}));
     if (!picture.empty()) print(fmt::format("\nPicture: {}\n", picture));
+    for (const std::string& page : pages) print(fmt::format("\nPage: {}\n", page));
   }
   return kDone;
 }

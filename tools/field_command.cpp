@@ -10,6 +10,7 @@
 #include "bareglass/field/kernel_drawing.hpp"
 #include "bareglass/field/kernel_store.hpp"
 #include "bareglass/field/surface_model.hpp"
+#include "bareglass/panel/reference_table.hpp"
 #include "cli.hpp"
 
 namespace bareglass::tools {
@@ -24,13 +25,19 @@ po::options_description own_options() {
                   "draw the surface kernels; FILE ends in .svg")(
       "kernels", po::value<std::string>()->value_name("FILE"),
       "write the surface kernels to FILE, freshly solved")(
-      "no-cache", po::bool_switch(), "solve even if the cache knows this panel");
+      "no-cache", po::bool_switch(), "solve even if the cache knows this panel")(
+      "table", po::bool_switch(),
+      "instead: this program's numbers of its reference panel beside those of an independent field "
+      "solution; no PANEL; takes some minutes")("reference",
+                                                po::value<std::string>()->value_name("FILE"),
+                                                "for --table: other reference numbers");
   return o;
 }
 
 std::string help(const po::options_description& options) {
   std::ostringstream out;
-  out << "usage: bareglass field PANEL [options]\n\n"
+  out << "usage: bareglass field PANEL [options]\n"
+         "       bareglass field --table [--reference FILE]\n\n"
          "Solves the electrostatics of a panel and prints its capacitances and what objects on "
          "the\n"
          "glass do to them. PANEL is a panel file (TOML); fixtures/panels holds examples.\n\n"
@@ -86,6 +93,28 @@ std::string drawing_path(const po::variables_map& given) {
   return path;
 }
 
+/// Solves the reference table group by group, printing each as it is ready.
+int tell_table(const po::variables_map& given) {
+  if (given.count("PANEL"))
+    throw CommandLineError("--table is about the built-in reference panel; leave PANEL out");
+  panel::ReferenceTable table = given.count("reference")
+                                    ? panel::load_reference(given["reference"].as<std::string>())
+                                    : panel::built_in_reference();
+  print(panel::table_heading(table));
+  int inside = 0;
+  int all = 0;
+  for (panel::ReferenceGroup& group : table.groups) {
+    panel::solve(group);
+    print(panel::group_text(group));
+    for (const panel::ReferenceRow& row : group.rows) {
+      ++all;
+      inside += row.within() ? 1 : 0;
+    }
+  }
+  print(fmt::format("\n{} of {} rows within the bound.\n", inside, all));
+  return kDone;
+}
+
 int tell(const po::variables_map& given, const std::string& path, const std::string& drawing) {
   const field::PanelSpec panel = field::load_panel(path);
   const field::Mesh mesh;
@@ -121,6 +150,13 @@ int run_field(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
+  try {
+    if (given["table"].as<bool>()) return tell_table(given);
+  } catch (const std::invalid_argument& error) {
+    fmt::print(stderr, "bareglass: {}: {}\n", given["reference"].as<std::string>(), error.what());
+    return kUnreadableInput;
+  }
+  if (given.count("reference")) throw CommandLineError("--reference goes with --table");
   const std::string path = required(given, "PANEL");
   const std::string drawing = drawing_path(given);
   try {

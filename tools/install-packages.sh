@@ -10,9 +10,10 @@ set -euo pipefail
 
 packages_for() {
   case $1 in
-    build) echo g++ make cmake ninja-build libboost-program-options-dev libfmt-dev \
-      nlohmann-json3-dev libtomlplusplus-dev libpng-dev libeigen3-dev ;;
-    test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck ;;
+    build) echo g++ make cmake ninja-build libboost-dev libboost-program-options-dev libfmt-dev \
+      nlohmann-json3-dev libtomlplusplus-dev libpng-dev libeigen3-dev libsdl2-dev libimgui-dev \
+      fonts-dejavu-core ;;
+    test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck xvfb xdotool imagemagick ;;
     bench) echo libbenchmark-dev libopencv-core-dev libopencv-imgproc-dev ;;
     mcu) echo gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm ;;
     lint) echo clang-tidy ;;

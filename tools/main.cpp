@@ -25,8 +25,16 @@ constexpr Command kCommands[] = {
     {"explain", "why a panel switched its input off, with evidence and next steps",
      tools::run_explain},
     {"info", "what a dump is: format, panel, frames, gaps, damage", tools::run_info},
+    {"compare", "before against after: what changed; accepted or not, by stated limits",
+     tools::run_compare},
+    {"touchtest", "points and lines drawn on the glass: accuracy, straightness, dead nodes",
+     tools::run_touchtest},
+    {"fleet", "many units: causes, wards, and whether taping goes with failures", tools::run_fleet},
     {"convert", "writes a dump in another format", tools::run_convert},
     {"simulate", "plays a scenario on a simulated panel and writes the dump", tools::run_simulate},
+    {"view", "shows a dump in a window: the glass, the timeline, why input is off",
+     tools::run_view},
+    {"bench", "a live simulated panel in a window, and lessons", tools::run_bench},
     {"field", "capacitances of a panel from its layers and electrodes", tools::run_field},
 };
 
@@ -38,8 +46,8 @@ std::string usage() {
   text +=
       "\n  --help     this text; `bareglass COMMAND --help` tells more\n"
       "  --version  version of this program\n\n"
-      "exit codes: 0 done, 2 wrong command line, 3 unreadable input, 4 output can't be written,\n"
-      "            5 a defect of this program\n";
+      "exit codes: 0 done, 1 a limit was not kept (compare, touchtest), 2 wrong command line,\n"
+      "            3 unreadable input, 4 output can't be written, 5 a defect of this program\n";
   return text;
 }
 

@@ -49,6 +49,10 @@ constexpr Budget kBudgets[] = {
      Bound::at_least, 200},
     {"simulated_frame_40x24_5_objects", "simulated_frame/moving:1", nullptr, false, Bound::at_most,
      1000},
+    {"simulated_frame_40x24_5_moving", "simulated_frame_all_moving/company:0", nullptr, false,
+     Bound::at_most, 1000},
+    {"simulated_frame_40x24_5_moving_close", "simulated_frame_all_moving/company:1", nullptr, false,
+     Bound::at_most, 1000},
 };
 
 // Keeps the figures while the usual table is printed.

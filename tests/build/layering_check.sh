@@ -46,6 +46,8 @@ check_layers() {
   forbid "$tree/sim/field" '["<](bareglass/(core|host|panel|view)/|tools/)' "field stands alone"
   forbid "$tree/sim/panel" '["<](bareglass/view/|tools/)' "panel is below it"
   forbid "$tree/sim/view" '["<]tools/' "view is below it"
+  forbid "$tree/sim/view/model" '["<](SDL|imgui|bareglass/view/(shell|page|theme|bench_page))' \
+    "the model knows no window"
   forbid "$tree/lib" "$tests" "nothing that ships knows the tests"
   forbid "$tree/sim" "$tests" "nothing that ships knows the tests"
   forbid "$tree/tools" "$tests" "nothing that ships knows the tests"
@@ -53,6 +55,7 @@ check_layers() {
   forbid_target "$tree/lib/host" 'field|panel|view|test_support'
   forbid_target "$tree/sim/field" 'core|host|panel|view|test_support'
   forbid_target "$tree/sim/panel" 'view|test_support'
+  forbid_target "$tree/sim/view" 'test_support'
   forbid_target "$tree/tools" 'test_support'
 }
 
@@ -71,13 +74,14 @@ plant lib/host/src/b.cpp '#include "bareglass/panel/scene.hpp"'
 plant sim/field/src/c.cpp '#include "bareglass/core/types.hpp"'
 plant sim/panel/src/d.cpp '#include "bareglass/view/window.hpp"'
 plant sim/view/src/e.cpp '#include "tools/command.hpp"'
+plant sim/view/model/src/h.cpp '#include <SDL.h>'
 plant tools/f.cpp '#include "support/matchers.hpp"'
 plant sim/panel/src/g.cpp '#include <gtest/gtest.h>'
 plant lib/core/CMakeLists.txt 'target_link_libraries(bareglass_core PRIVATE bareglass_host) # bareglass_view'
 plant sim/field/CMakeLists.txt 'target_link_libraries(bareglass_field'
 plant sim/field/CMakeLists.txt '  PRIVATE bareglass_panel)'
 check_layers "$scratch"
-expect_planted 10
+expect_planted 11
 
 check_layers "$root"
 conclude "layers"

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "bareglass/field/kernel_store.hpp"
+#include "bareglass/field/panel_window.hpp"
 #include "bareglass/field/surface_model.hpp"
 
 namespace bareglass::field {

@@ -32,12 +32,17 @@ SurfaceKernels numbered() {
   k.column_pitch_mm = 4.5;
   k.numbers.node = 1.0 / 3.0;
   k.numbers.cover_per_mm2 = 36.1;
+  k.surroundings_mm = 25.1;
   k.allowances = {0.7, 0.9, 0.4, 1.25};
   double next = 0.1;
-  for (Separable* s : {&k.q_row, &k.q_column, &k.phi_row, &k.phi_column, &k.loss[0], &k.loss[1]}) {
-    s->x = {0.225, {next, -next, next / 7.0}};
-    s->y = {0.25, {next * 1e-12, next * 1e12}};
-    next += 0.1;
+  for (Kernel* kernel : {&k.q_row, &k.q_column, &k.phi_row, &k.phi_column, &k.loss}) {
+    kernel->terms.resize(kernel == &k.loss ? 3 : 1);
+    kernel->residual = next * 1e-3;
+    for (Separable& s : kernel->terms) {
+      s.x = {0.225, {next, -next, next / 7.0}};
+      s.y = {0.25, {next * 1e-12, next * 1e12}};
+      next += 0.1;
+    }
   }
   return k;
 }
@@ -58,10 +63,14 @@ TEST(KernelFile, KeepsEveryNumberToTheLastBit) {
   EXPECT_EQ(back.column_pitch_mm, k.column_pitch_mm);
   EXPECT_EQ(back.numbers.node, k.numbers.node);
   EXPECT_EQ(back.allowances.loss_power, k.allowances.loss_power);
-  EXPECT_EQ(back.loss[1].x.bins, k.loss[1].x.bins);
-  EXPECT_EQ(back.phi_column.y.bins, k.phi_column.y.bins);
-  EXPECT_EQ(back.phi_column.x.step_mm, 0.225);
-  EXPECT_EQ(back.q_column.y.step_mm, 0.25);
+  ASSERT_EQ(back.loss.terms.size(), 3u);
+  EXPECT_EQ(back.loss.terms[2].x.bins, k.loss.terms[2].x.bins);
+  EXPECT_EQ(back.loss.residual, k.loss.residual);
+  EXPECT_EQ(back.surroundings_mm, k.surroundings_mm);
+  ASSERT_EQ(back.phi_column.terms.size(), 1u);
+  EXPECT_EQ(back.phi_column.terms[0].y.bins, k.phi_column.terms[0].y.bins);
+  EXPECT_EQ(back.phi_column.terms[0].x.step_mm, 0.225);
+  EXPECT_EQ(back.q_column.terms[0].y.step_mm, 0.25);
 }
 
 TEST(KernelFile, EveryDamagedByteIsNoticed) {
@@ -94,6 +103,7 @@ TEST(KernelInput, ChangesWithEverythingTheSolutionDependsOn) {
   EXPECT_TRUE(differs([](PanelSpec& p) { p.layers[3].permittivity = 1.1; }));
   EXPECT_TRUE(differs([](PanelSpec& p) { p.rows.width_mm = 4.7; }));
   EXPECT_TRUE(differs([](PanelSpec& p) { p.columns.pitch_mm = 4.9; }));
+  EXPECT_TRUE(differs([](PanelSpec& p) { p.surroundings_mm = 0.0; }));
   EXPECT_NE(kernel_input(reference_panel(), mesh.finer(2)), base);
   EXPECT_FALSE(differs([](PanelSpec& p) { p.name = "renamed"; }));
 }
@@ -126,7 +136,7 @@ TEST_F(EmptyCache, SolvesOnceThenReads) {
   const SurfaceKernels second = get();
   EXPECT_EQ(source_.origin, KernelSource::Origin::kCached);
   EXPECT_EQ(second.numbers.node, first.numbers.node);
-  EXPECT_EQ(second.q_row.y.bins, first.q_row.y.bins);
+  EXPECT_EQ(second.q_row.terms[0].y.bins, first.q_row.terms[0].y.bins);
   // Nothing but the one file: the temporary one was renamed.
   EXPECT_EQ(std::distance(fs::directory_iterator(directory_), {}), 1);
 }

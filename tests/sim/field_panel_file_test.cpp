@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "bareglass/field/kernel_store.hpp"
 #include "bareglass/field/panel_spec.hpp"
 
 namespace bareglass::field {
@@ -110,7 +111,51 @@ TEST(ShippedPanels, AreTheReferencePanelUnderFourGlasses) {
     EXPECT_DOUBLE_EQ(panel.columns.width_mm, expected.columns.width_mm);
     EXPECT_EQ(panel.rows.under, expected.rows.under);
     EXPECT_EQ(panel.columns.under, expected.columns.under);
+    EXPECT_DOUBLE_EQ(panel.surroundings_mm, expected.surroundings_mm);
   }
+}
+
+TEST(PanelFile, MayDeclareGroundedSurroundings) {
+  EXPECT_DOUBLE_EQ(parse_panel(kGood, "p.toml").surroundings_mm, 0.0);
+  EXPECT_DOUBLE_EQ(parse_panel("surroundings_mm = 30\n" + kGood, "p.toml").surroundings_mm, 30.0);
+  EXPECT_THAT(complaint("surroundings_mm = 3\n" + kGood),
+              ::testing::AllOf(::testing::StartsWith("p.toml:1: "),
+                               ::testing::HasSubstr("surroundings_mm must be a number from 5")));
+}
+
+/// The good file with diamonds in place of bars and stripes.
+std::string diamonds(const std::string& gap = "0.2", const std::string& more = "") {
+  return kGood.substr(0, kGood.find("[columns]")) + "[diamonds]\npitch_mm = 5\ngap_mm = " + gap +
+         "\nneck_mm = 0.3\nbridge_mm = 0.1\ninsulator_um = 2\ninsulator_permittivity = 3.2\n"
+         "under = \"glass\"\n" +
+         more;
+}
+
+TEST(PanelFile, ReadsDiamonds) {
+  const PanelSpec panel = parse_panel(diamonds(), "p.toml");
+  ASSERT_TRUE(panel.diamonds.has_value());
+  EXPECT_DOUBLE_EQ(panel.diamonds->gap_mm, 0.2);
+  EXPECT_EQ(panel.diamonds->under, 0);
+  EXPECT_DOUBLE_EQ(panel.rows.pitch_mm, 5.0);
+  EXPECT_DOUBLE_EQ(panel.columns.pitch_mm, 5.0);
+  // Parallel plates, any electromagnetics text: eps0 eps_r A / t.
+  EXPECT_NEAR(panel.diamonds->bridge_ff(), 8.8541878128 * 3.2 * 0.1 * 0.3 / 2e-3, 1e-9);
+}
+
+TEST(PanelFile, WithWrongDiamondsNamesTheKey) {
+  using ::testing::HasSubstr;
+  EXPECT_THAT(complaint(diamonds("0.6")),
+              ::testing::AllOf(HasSubstr("p.toml:16: "), HasSubstr("diamonds.gap_mm"),
+                               HasSubstr("from 0.05 to 0.5")));
+  EXPECT_THAT(complaint(diamonds("0.2", "gap = 3\n")), HasSubstr("diamonds.gap is not a key"));
+  EXPECT_THAT(complaint(diamonds("0.2", "[rows]\npitch_mm = 5\n")),
+              HasSubstr("rows must not stand beside diamonds"));
+}
+
+TEST(ShippedPanels, HoldTheDiamondPanel) {
+  const PanelSpec panel =
+      load_panel(std::string(BAREGLASS_SOURCE_DIR "/fixtures/panels/diamond_1_1.toml"));
+  EXPECT_EQ(kernel_input(panel, Mesh{}), kernel_input(diamond_panel(), Mesh{}));
 }
 
 }  // namespace

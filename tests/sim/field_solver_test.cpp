@@ -57,7 +57,7 @@ TEST_F(CoarseWindowWithMetal, IteratedAndFactorisedSolutionsAgree) {
 TEST_F(CoarseWindowWithMetal, ChargesOfAllConductorsAndTheDisplayAddUpToNothing) {
   for (int driven = 0; driven < window_.conductor_count(); ++driven) {
     const LayeredSolution solution = window_.field(driven);
-    const double sum = solution.conductor.sum() + window_.solver().bottom_charge(solution);
+    const double sum = solution.conductor.sum() + window_.solver().ground_charge(solution);
     EXPECT_NEAR(sum, 0.0, 1e-6 * solution.conductor(driven));
   }
 }

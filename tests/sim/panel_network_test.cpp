@@ -85,9 +85,11 @@ TEST(PanelWithDropBesideAStreak, CouplesThemALittleBeforeTheyTouch) {
   const double far = ghost_at(3.5, 0.0);
   const double near = ghost_at(0.3, 0.0);
   EXPECT_GT(near, far + 0.5);
-  EXPECT_LT(near, far + 5.0);                        // fF: all that the gap's charge can do
-  EXPECT_GT(ghost_at(-1.0, 0.0), far + 15.0);        // one conductor
-  EXPECT_NEAR(ghost_at(0.3, kConnected), far, 0.5);  // a grounded one takes none over
+  EXPECT_LT(near, far + 5.0);                  // fF: all that the gap's charge can do
+  EXPECT_GT(ghost_at(-1.0, 0.0), far + 15.0);  // one conductor
+  // A grounded one takes none over, and screens the streak a little.
+  EXPECT_LT(ghost_at(0.3, kConnected), far);
+  EXPECT_GT(ghost_at(0.3, kConnected), far - 3.0);
 }
 
 TEST(PanelWithConductorOnASpacer, FeelsItAsThroughThickerGlass) {

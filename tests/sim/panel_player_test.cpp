@@ -9,6 +9,7 @@
 
 #include "bareglass/core/journal.hpp"
 #include "bareglass/panel/player.hpp"
+#include "support/simulated_records.hpp"
 
 namespace bareglass::panel {
 namespace {
@@ -18,14 +19,6 @@ using ::testing::StartsWith;
 
 const std::filesystem::path kFolder =
     std::filesystem::path(BAREGLASS_SOURCE_DIR) / "fixtures" / "scenarios";
-
-std::vector<std::string> scenario_names() {
-  std::vector<std::string> out;
-  for (const auto& entry : std::filesystem::directory_iterator(kFolder))
-    if (entry.path().extension() == ".toml") out.push_back(entry.path().stem().string());
-  std::sort(out.begin(), out.end());
-  return out;
-}
 
 /// What a played scenario sent.
 struct Played {
@@ -64,14 +57,16 @@ TEST_P(EveryScenarioFile, RunsToItsEndAndTellsItsTruth) {
   const Played p = play_file(GetParam());
   const Scenario s = load_scenario((kFolder / (GetParam() + ".toml")).string());
   ASSERT_FALSE(p.descriptions.empty());
-  EXPECT_EQ(p.descriptions[0].power_up_us, std::optional<std::uint64_t>(0));
+  EXPECT_EQ(p.descriptions[0].power_up_us,
+            s.record_from_s > 0 ? std::nullopt : std::optional<std::uint64_t>(0));
   EXPECT_NEAR(p.descriptions[0].finger_counts, 3500, 175);
   ASSERT_FALSE(p.notes.empty());
   EXPECT_EQ(p.notes[0], "story: " + s.story);
-  EXPECT_EQ(p.references.size(), 1u);
+  EXPECT_EQ(p.references.size(), s.factory_reference ? 1u : 0u);
   EXPECT_FALSE(p.supply.empty());
-  EXPECT_FALSE(p.journal.empty());
-  const double all = s.duration_s * 1e6 / s.frame_period_us;
+  // What the device decided before the recording began is not told.
+  EXPECT_EQ(p.journal.empty(), s.record_from_s > 0);
+  const double all = (s.duration_s - s.record_from_s) * 1e6 / s.frame_period_us + 1;
   EXPECT_GE(static_cast<double>(p.frames.size()), 0.8 * all);
   EXPECT_LE(static_cast<double>(p.frames.size()), all);
   std::size_t truths = 0;
@@ -88,12 +83,8 @@ TEST_P(EveryScenarioFile, SaysFirstWhatATechnicianWouldSee) {
   EXPECT_GT(line.size(), 40u);
 }
 
-INSTANTIATE_TEST_SUITE_P(Shipped, EveryScenarioFile, ::testing::ValuesIn(scenario_names()),
-                         [](const ::testing::TestParamInfo<std::string>& i) {
-                           std::string name = i.param;
-                           std::replace(name.begin(), name.end(), '-', '_');
-                           return name;
-                         });
+INSTANTIATE_TEST_SUITE_P(Shipped, EveryScenarioFile, ::testing::ValuesIn(support::scenario_names()),
+                         [](const auto& one) { return support::test_name(one.param); });
 
 TEST(ScenarioPlayedTwice, SendsTheSameFrames) {
   const Played one = play_file("intermittent-line");

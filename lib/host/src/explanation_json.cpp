@@ -94,6 +94,14 @@ Json dump_facts(const Account& a) {
           {"lowest_millivolts", a.lowest_millivolts ? Json(*a.lowest_millivolts) : Json(nullptr)}};
 }
 
+Json next_step(const NextStep& step) {
+  Json j = {{"name", step.name}, {"text", step.text}};
+  if (!step.tools.empty()) j["tools"] = step.tools;
+  if (!step.caution.empty()) j["caution"] = step.caution;
+  if (!step.stop.empty()) j["stop"] = step.stop;
+  return j;
+}
+
 }  // namespace
 
 std::string explanation_json(const std::string& file, const Account& a, const Diagnosis& d) {
@@ -108,7 +116,8 @@ std::string explanation_json(const std::string& file, const Account& a, const Di
   j["events"] = Json::array();
   for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a.settings));
   j["events_left_out"] = a.events_left_out;
-  j["next_steps"] = d.next_steps;
+  j["next_steps"] = Json::array();
+  for (const NextStep& step : d.next_steps) j["next_steps"].push_back(next_step(step));
   j["cautions"] = d.cautions;
   j["cannot_tell"] = d.cannot_tell;
   // Unit ids come from the dump; a stray byte there must not cost the whole answer.

@@ -1,60 +1,15 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 #include <cstdlib>
-#include <sstream>
 
 #include "bareglass/host/explanation.hpp"
+#include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
 
 namespace bareglass::host {
 
 namespace {
-
-constexpr std::size_t kWidth = 80;
-
-bool is_number(const std::string& word) {
-  return !word.empty() && std::isdigit(static_cast<unsigned char>(word.back())) != 0;
-}
-
-bool next_is_unit(std::istringstream& words) {
-  const auto here = words.tellg();
-  std::string next;
-  if (here < 0 || !(words >> next)) {
-    words.clear();
-    return false;
-  }
-  words.clear();
-  words.seekg(here);
-  return next.front() == '%' || next == "s" || next == "ms" || next.rfind("mm", 0) == 0 ||
-         next.rfind("s.", 0) == 0;
-}
-
-// Words of `text`, broken at kWidth; the first line is led by `lead`, the others by as many blanks.
-std::string wrapped(const std::string& lead, const std::string& text) {
-  const std::string indent(lead.size(), ' ');
-  std::string out;
-  std::string line = lead;
-  std::istringstream words(text);
-  for (std::string word; words >> word;) {
-    const bool fresh = line.size() == lead.size();
-    // A unit stays with its number.
-    const bool unit_follows = is_number(word) && next_is_unit(words);
-    if (unit_follows) {
-      std::string unit;
-      words >> unit;
-      word += ' ' + unit;
-    }
-    if (!fresh && line.size() + 1 + word.size() > kWidth) {
-      out += line + '\n';
-      line = indent;
-    }
-    if (line.size() > lead.size()) line += ' ';
-    line += word;
-  }
-  return out + line + '\n';
-}
 
 class Writer {
  public:
@@ -190,12 +145,22 @@ void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
   evidence("against:", c.speaks_against);
 }
 
-void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines,
-          bool numbered) {
+void list(Writer& w, const std::string& heading, const std::vector<std::string>& lines) {
   if (lines.empty()) return;
   w.heading(heading);
-  for (std::size_t i = 0; i < lines.size(); ++i)
-    w.item(numbered ? fmt::format("{}. ", i + 1) : "- ", lines[i]);
+  for (const std::string& line : lines) w.item("- ", line);
+}
+
+void what_to_do(Writer& w, const std::vector<NextStep>& steps) {
+  if (steps.empty()) return;
+  w.heading("What to do next, cheapest first");
+  int number = 0;
+  for (const NextStep& step : steps) {
+    w.item(fmt::format("{}. ", ++number), step.text);
+    if (!step.tools.empty()) w.item("   needed: ", step.tools);
+    if (!step.caution.empty()) w.item("   caution: ", step.caution);
+    if (!step.stop.empty()) w.item("   stop: ", step.stop);
+  }
 }
 
 void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
@@ -226,9 +191,9 @@ std::string explanation_text(const std::string& file, const Account& a, const Di
   picture(w, a, d, options.colour);
   chain(w, a, options.all_events);
   device_says(w, a);
-  list(w, "What to do next, cheapest first", d.next_steps, true);
-  list(w, "Cautions", d.cautions, false);
-  list(w, "What this dump can't tell", d.cannot_tell, false);
+  what_to_do(w, d.next_steps);
+  list(w, "Cautions", d.cautions);
+  list(w, "What this dump can't tell", d.cannot_tell);
   return w.take();
 }
 

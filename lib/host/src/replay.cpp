@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "bareglass/host/text.hpp"
+#include "survey_taker.hpp"
 
 namespace bareglass::host {
 
@@ -55,6 +56,7 @@ class Replayer {
   void follow_findings(std::uint64_t t_us);
   FindingStory* story_of(const Finding& finding);
   void take_picture(std::uint64_t t_us, int weight);
+  void keep_levels(bool looked);
   void count_touches();
 
   std::string file_;
@@ -62,6 +64,7 @@ class Replayer {
   std::unique_ptr<LargestStorage> storage_;
   Engine engine_;
   Account account_;
+  SurveyTaker survey_;
   bool described_ = false;
   bool started_ = false;
   FrameKind frame_kind_ = FrameKind::raw;
@@ -69,10 +72,12 @@ class Replayer {
   std::vector<std::uint16_t> scratch_;
   std::optional<StartPolicy> device_policy_;
   std::uint32_t journal_read_ = 0;
+  const std::uint16_t* raw_now_ = nullptr;  ///< the frame being stepped
   std::uint64_t last_frame_us_ = 0;
   std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
+  bool was_running_ = false;     ///< before the frame that is being replayed
 };
 
 void Replayer::take(const PanelDescription& panel) {
@@ -83,6 +88,7 @@ void Replayer::take(const PanelDescription& panel) {
   if (!restarted || account_.kind == DumpKind::differences_only) return;
   account_.kind = DumpKind::from_power_up;
   engine_.power_up(*panel.power_up_us);
+  survey_.interrupt();
   ++account_.power_ups;
 }
 
@@ -96,9 +102,11 @@ void Replayer::take(const JournalRecord& entry) {
 }
 
 void Replayer::take(const SupplyRecord& supply) {
+  if (supply.docked) account_.docked = supply.docked;
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
+  account_.highest_millivolts = std::max(account_.highest_millivolts.value_or(now), now);
 }
 
 // Settings as given, with what the dump knows better about its own panel.
@@ -182,7 +190,9 @@ void Replayer::start(const FrameRecord& first) {
       break;
   }
   account_.first_us = last_frame_us_ = first.t_us;
+  if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
   started_ = true;
+  if (options_.started) options_.started(s);
 }
 
 bool Replayer::belongs(const FrameRecord& frame) const {
@@ -213,14 +223,19 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
     account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
   last_frame_us_ = frame.t_us;
   account_.last_us = std::max(account_.last_us, frame.t_us);
+  raw_now_ = raw;
   const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
+  was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
   StepResult result = engine_.step(scan);
   if (result.status == FrameStatus::stamp_backward && frame.sequence < last_sequence_) {
     restart_clock(frame);
     result = engine_.step(scan);
   }
   last_sequence_ = frame.sequence;
+  if (options_.contacts && result.status == FrameStatus::ok)
+    options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
+  if (survey_.begun()) survey_.take(raw, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
   if (result.looked && !result.state_changed) return;
@@ -235,6 +250,7 @@ void Replayer::restart_clock(const FrameRecord& frame) {
     engine_.join_midway({middle.data(), middle.size()}, frame.t_us);
   } else {
     engine_.power_up(frame.t_us);
+    survey_.interrupt();
   }
   last_frame_us_ = frame.t_us;
   if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
@@ -256,6 +272,28 @@ void Replayer::take_picture(std::uint64_t t_us, int weight) {
                                         : DecisiveMoment::Against::smoothness;
   const auto view = engine_.difference();
   d.difference.assign(view.begin(), view.end());
+  keep_levels(looked);
+}
+
+// The two pictures that the difference was made of, where the dump holds them.
+void Replayer::keep_levels(bool looked) {
+  DecisiveMoment& d = account_.decisive;
+  d.raw.clear();
+  d.bare.clear();
+  if (account_.kind == DumpKind::differences_only || raw_now_ == nullptr) return;
+  const auto from_q8 = [](BaselineQ8 q8) {
+    return static_cast<std::uint16_t>(std::clamp<std::int64_t>((q8 + 128) / 256, 0, 65535));
+  };
+  const auto mean = engine_.baseline_q8();
+  std::vector<std::uint16_t> rounded(mean.size);
+  std::transform(mean.begin(), mean.end(), rounded.begin(), from_q8);
+  if (looked) {
+    d.raw = std::move(rounded);
+    if (engine_.has_reference()) d.bare = reference_;
+  } else {
+    d.raw.assign(raw_now_, raw_now_ + account_.settings.shape.nodes());
+    d.bare = std::move(rounded);
+  }
 }
 
 void Replayer::drain_journal() {
@@ -285,9 +323,9 @@ FindingStory* Replayer::story_of(const Finding& finding) {
     return nullptr;
   }
   FindingStory story;
-  story.at_power_up = engine_.state() != InputState::running &&
-                      engine_.state() != InputState::paused && account_.touches == 0 &&
-                      account_.kind == DumpKind::from_power_up;
+  // Policy adopt goes on running with what its look found.
+  story.at_power_up =
+      !was_running_ && account_.touches == 0 && account_.kind == DumpKind::from_power_up;
   account_.findings.push_back(std::move(story));
   return &account_.findings.back();
 }
@@ -324,19 +362,26 @@ void Replayer::follow_findings(std::uint64_t t_us) {
 void Replayer::count_touches() {
   for (const Contact& contact : engine_.contacts()) {
     const auto bit = static_cast<std::uint16_t>(1u << contact.id);
-    if (contact.tip && !(tips_down_ & bit)) ++account_.touches;
+    if (contact.tip && !(tips_down_ & bit)) {
+      ++account_.touches;
+      if (account_.touches_us.size() < Account::kMaxTouches)
+        account_.touches_us.push_back(last_frame_us_);
+    }
     tips_down_ = static_cast<std::uint16_t>(contact.tip ? tips_down_ | bit : tips_down_ & ~bit);
   }
 }
 
 Account Replayer::finish(const CaptureStats& stats) {
   if (!started_) throw CaptureError(file_, "whole file", text::no_frames());
+  raw_now_ = nullptr;  // its frame is gone
   if (picture_weight_ == 0) take_picture(account_.last_us, 1);
   account_.stats = stats;
   account_.final_state = engine_.state();
   const bool measured =
       engine_.state() == InputState::running || engine_.state() == InputState::paused;
   account_.sigma_q4 = measured ? engine_.panel_sigma_q4() : 0;
+  account_.survey = survey_.finish();
+  if (account_.has_reference) account_.survey.reference = reference_;
   return std::move(account_);
 }
 

@@ -27,7 +27,7 @@ void clear_films(SparseDomain& volume, double surface_mm, double top_mm, const F
 
 }  // namespace
 
-SparseDomain as_volume(const PanelWindow& window) {
+SparseDomain as_volume(const ElectrodeWindow& window) {
   const LayeredDomain& layered = window.solver().domain();
   SparseDomain out;
   out.x = layered.x;
@@ -43,6 +43,8 @@ SparseDomain as_volume(const PanelWindow& window) {
   for (int j = 0; j < ny; ++j) {
     for (int i = 0; i < nx; ++i) {
       out.label[out.node(i, j, 0)] = window.conductor_count();
+      if (layered.ground_top)
+        out.label[out.node(i, j, out.z.size() - 1)] = window.conductor_count();
       for (std::size_t p = 0; p < layered.planes.size(); ++p)
         out.label[out.node(i, j, layered.planes[p])] =
             window.labels()(i, static_cast<int>(p) * ny + j);

@@ -46,6 +46,41 @@ std::string colour(double part) {
   return print("#%02x%02x%02x", mix(8), mix(48), mix(107));
 }
 
+/// Outlines of bars and stripes.
+std::string bar_edges(const SurfaceKernels& k, const PanelSpec& panel, double x_unit,
+                      double y_unit) {
+  std::string out;
+  for (int line = -1; line <= 1; ++line) {
+    const double x = (line + kReach) * k.column_pitch_mm - 0.5 * panel.columns.width_mm;
+    const double y = (line + kReach) * k.row_pitch_mm - 0.5 * panel.rows.width_mm;
+    out += print("<rect x=\"%g\" y=\"0\" width=\"%g\" height=\"%g\" class=\"edge\"/>\n", x * x_unit,
+                 panel.columns.width_mm * x_unit, kMapSize);
+    out += print("<rect x=\"0\" y=\"%g\" width=\"%g\" height=\"%g\" class=\"edge\"/>\n", y * y_unit,
+                 kMapSize, panel.rows.width_mm * y_unit);
+  }
+  return out;
+}
+
+/// Outlines of the diamonds, necks left out, clipped to the map by leaving out those across its
+/// rim.
+std::string diamond_edges(const Diamonds& d, double unit) {
+  std::string out;
+  const double middle = kReach * d.pitch_mm;
+  const double tip = 0.5 * d.pitch_mm - d.gap_mm / std::sqrt(2.0);
+  for (int m = -3; m <= 3; ++m) {
+    for (int n = -3; n <= 3; ++n) {
+      if ((m + n) % 2 == 0) continue;
+      const double x = middle + 0.5 * m * d.pitch_mm;
+      const double y = middle + 0.5 * n * d.pitch_mm;
+      if (std::min(x, y) < tip || std::max(x, y) > 2.0 * middle - tip) continue;
+      out += print("<path d=\"M%g %gL%g %gL%g %gL%g %gZ\" class=\"edge\"/>\n", (x - tip) * unit,
+                   y * unit, x * unit, (y - tip) * unit, (x + tip) * unit, y * unit, x * unit,
+                   (y + tip) * unit);
+    }
+  }
+  return out;
+}
+
 std::string draw_map(const Map& map, const SurfaceKernels& k, const PanelSpec& panel, double left) {
   const double x_unit = kMapSize / (2.0 * kReach * k.column_pitch_mm);
   const double y_unit = kMapSize / (2.0 * kReach * k.row_pitch_mm);
@@ -67,14 +102,8 @@ std::string draw_map(const Map& map, const SurfaceKernels& k, const PanelSpec& p
                    j * size, size + 0.2, size + 0.2, colour(value / most).c_str());
     }
   }
-  for (int line = -1; line <= 1; ++line) {
-    const double x = (line + kReach) * k.column_pitch_mm - 0.5 * panel.columns.width_mm;
-    const double y = (line + kReach) * k.row_pitch_mm - 0.5 * panel.rows.width_mm;
-    out += print("<rect x=\"%g\" y=\"0\" width=\"%g\" height=\"%g\" class=\"edge\"/>\n", x * x_unit,
-                 panel.columns.width_mm * x_unit, kMapSize);
-    out += print("<rect x=\"0\" y=\"%g\" width=\"%g\" height=\"%g\" class=\"edge\"/>\n", y * y_unit,
-                 kMapSize, panel.rows.width_mm * y_unit);
-  }
+  out +=
+      panel.diamonds ? diamond_edges(*panel.diamonds, x_unit) : bar_edges(k, panel, x_unit, y_unit);
   out += print("<text y=\"-8\">%s, at most %.3g fF/mm\u00b2</text>\n</g>\n", map.title, most);
   return out;
 }
@@ -82,19 +111,27 @@ std::string draw_map(const Map& map, const SurfaceKernels& k, const PanelSpec& p
 }  // namespace
 
 std::string draw_kernels(const SurfaceKernels& k, const PanelSpec& panel) {
+  const auto sum = [](const Kernel& kernel, auto&& product) {
+    double out = 0.0;
+    for (const Separable& term : kernel.terms) out += product(term);
+    return out;
+  };
   const std::array<Map, 3> maps = {{
       {"loss w",
        [&](double x, double y) {
-         return k.loss[0].x.local(x) * k.loss[0].y.local(y) +
-                k.loss[1].x.local(x) * k.loss[1].y.local(y);
+         return sum(k.loss, [&](const Separable& t) { return t.x.local(x) * t.y.local(y); });
        }},
       {"row charge q_T",
        [&](double x, double y) {
-         return k.q_row.x.periodic(x, k.column_pitch_mm) * k.q_row.y.local(y);
+         return sum(k.q_row, [&](const Separable& t) {
+           return t.x.periodic(x, k.column_pitch_mm) * t.y.local(y);
+         });
        }},
       {"column charge q_R",
        [&](double x, double y) {
-         return k.q_column.x.local(x) * k.q_column.y.periodic(y, k.row_pitch_mm);
+         return sum(k.q_column, [&](const Separable& t) {
+           return t.x.local(x) * t.y.periodic(y, k.row_pitch_mm);
+         });
        }},
   }};
   const double width = 3 * kMapSize + 4 * kGap;
@@ -112,8 +149,8 @@ std::string draw_kernels(const SurfaceKernels& k, const PanelSpec& panel) {
     left += kMapSize + kGap;
   }
   out += print(
-      "<text x=\"%g\" y=\"%g\">%.3g \u00d7 %.3g mm around a node; bars (rows) run across, stripes "
-      "(columns) up and down; shade by the square root</text>\n</svg>\n",
+      "<text x=\"%g\" y=\"%g\">%.3g \u00d7 %.3g mm around a node; rows run across, columns up and "
+      "down; shade by the square root</text>\n</svg>\n",
       kGap, height - 18.0, 2 * kReach * k.column_pitch_mm, 2 * kReach * k.row_pitch_mm);
   return out;
 }

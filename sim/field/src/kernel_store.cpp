@@ -80,12 +80,19 @@ SurfaceKernels load_kernels(const std::string& path) {
 }
 
 std::string kernel_input(const PanelSpec& panel, const Mesh& mesh) {
-  std::string out = "bars and stripes; layers";
+  std::string out = panel.diamonds ? "diamonds; layers" : "bars and stripes; layers";
   for (const Layer& layer : panel.layers)
     out += ' ' + shortest(layer.thickness_mm) + '/' + shortest(layer.permittivity);
+  if (panel.diamonds) {
+    const Diamonds& d = *panel.diamonds;
+    out += "; pitch " + shortest(d.pitch_mm) + " gap " + shortest(d.gap_mm) + " neck " +
+           shortest(d.neck_mm) + " bridge " + shortest(d.bridge_ff()) + " under " +
+           std::to_string(d.under);
+  }
   for (const Lines* lines : {&panel.rows, &panel.columns})
     out += (lines == &panel.rows ? "; rows " : "; columns ") + shortest(lines->pitch_mm) + ' ' +
            shortest(lines->width_mm) + " under " + std::to_string(lines->under);
+  if (panel.surroundings_mm > 0.0) out += "; surroundings " + shortest(panel.surroundings_mm);
   out += "; mesh";
   for (const double value : {mesh.edge_mm, mesh.bulk_mm, mesh.growth, mesh.air_mm, mesh.object_mm})
     out += ' ' + shortest(value);

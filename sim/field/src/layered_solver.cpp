@@ -201,11 +201,16 @@ Eigen::MatrixXd LayeredSolver::potential_at(const LayeredSolution& solution, int
   return x_modes_ * out * y_modes_.transpose();
 }
 
-double LayeredSolver::bottom_charge(const LayeredSolution& solution) const {
-  if (!domain_.ground_bottom) return 0.0;
-  const Eigen::MatrixXd near = potential_at(solution, 1);
-  const double lift = kEps0 * domain_.permittivity.front() / domain_.z.cell(0);
-  return -lift * x_share_.dot(near * y_share_);
+double LayeredSolver::ground_charge(const LayeredSolution& solution) const {
+  const int last = domain_.z.size() - 1;
+  const auto flux = [&](int beside, int cell) {
+    const Eigen::MatrixXd near = potential_at(solution, beside);
+    const double lift =
+        kEps0 * domain_.permittivity[static_cast<std::size_t>(cell)] / domain_.z.cell(cell);
+    return lift * x_share_.dot(near * y_share_);
+  };
+  return -(domain_.ground_bottom ? flux(1, 0) : 0.0) -
+         (domain_.ground_top ? flux(last - 1, last - 1) : 0.0);
 }
 
 }  // namespace bareglass::field

@@ -67,6 +67,7 @@ class Section {
     return {*node.as_table(), file_, name_ + std::string(key) + "."};
   }
 
+  bool has(std::string_view key) const { return table_.contains(key); }
   const std::string& file() const { return file_; }
 
  private:
@@ -95,32 +96,64 @@ std::vector<Layer> read_layers(const Section& root) {
   return layers;
 }
 
+/// Index of the layer that the section's key `under` names.
+int read_under(const Section& section, const char* key, const std::vector<Layer>& layers) {
+  const std::string name = section.text("under");
+  std::string names;
+  // The lowest layer is left out: electrodes cannot lie on the display plane itself.
+  for (std::size_t i = 0; i + 1 < layers.size(); ++i) {
+    if (layers[i].name == name) return static_cast<int>(i);
+    names += (i > 0 ? ", " : "") + layers[i].name;
+  }
+  section.fail(&section.need("under", "a layer"),
+               std::string(key) + ".under must name a layer above the lowest: " + names);
+}
+
 Lines read_lines(const Section& root, const char* key, const std::vector<Layer>& layers) {
   const Section lines = root.table(key, "a table with pitch_mm, width_mm and under");
   lines.allow_only({"pitch_mm", "width_mm", "under"});
   Lines out;
   out.pitch_mm = lines.number("pitch_mm", 1.0, 20.0, " mm");
   out.width_mm = lines.number("width_mm", 0.1, out.pitch_mm - 0.05, " mm (0.05 below the pitch)");
-  const std::string name = lines.text("under");
-  std::string names;
-  // The lowest layer is left out: electrodes cannot lie on the display plane itself.
-  for (std::size_t i = 0; i + 1 < layers.size(); ++i) {
-    if (layers[i].name == name) {
-      out.under = static_cast<int>(i);
-      return out;
-    }
-    names += (i > 0 ? ", " : "") + layers[i].name;
-  }
-  lines.fail(&lines.need("under", "a layer"),
-             std::string(key) + ".under must name a layer above the lowest: " + names);
+  out.under = read_under(lines, key, layers);
+  return out;
+}
+
+Diamonds read_diamonds(const Section& root, const std::vector<Layer>& layers) {
+  const Section table =
+      root.table("diamonds",
+                 "a table with pitch_mm, gap_mm, neck_mm, bridge_mm, insulator_um, "
+                 "insulator_permittivity and under");
+  table.allow_only({"pitch_mm", "gap_mm", "neck_mm", "bridge_mm", "insulator_um",
+                    "insulator_permittivity", "under"});
+  Diamonds out;
+  out.pitch_mm = table.number("pitch_mm", 2.0, 20.0, " mm");
+  out.gap_mm = table.number("gap_mm", 0.05, 0.1 * out.pitch_mm, " mm (a tenth of the pitch)");
+  out.neck_mm = table.number("neck_mm", 0.05, 0.2 * out.pitch_mm, " mm (a fifth of the pitch)");
+  out.bridge_mm = table.number("bridge_mm", 0.01, 1.0, " mm");
+  out.insulator_um = table.number("insulator_um", 0.2, 100.0, " um");
+  out.insulator_permittivity = table.number("insulator_permittivity", 1.0, 200.0, " (relative)");
+  out.under = read_under(table, "diamonds", layers);
+  return out;
 }
 
 PanelSpec read(const toml::table& table, const std::string& file) {
   const Section root(table, file, "");
-  root.allow_only({"name", "layer", "rows", "columns"});
+  root.allow_only({"name", "surroundings_mm", "layer", "rows", "columns", "diamonds"});
   PanelSpec panel;
   panel.name = root.text("name");
+  if (root.has("surroundings_mm"))
+    panel.surroundings_mm = root.number("surroundings_mm", 5.0, 1000.0, " mm");
   panel.layers = read_layers(root);
+  if (root.has("diamonds")) {
+    for (const char* other : {"rows", "columns"})
+      if (root.has(other))
+        root.fail(
+            &root.need(other, "nothing"),
+            std::string(other) + " must not stand beside diamonds, which are rows and columns");
+    panel.set_diamonds(read_diamonds(root, panel.layers));
+    return panel;
+  }
   panel.rows = read_lines(root, "rows", panel.layers);
   panel.columns = read_lines(root, "columns", panel.layers);
   if (panel.rows.under <= panel.columns.under) {

@@ -4,17 +4,14 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/field/panel_window.hpp"
 #include "bareglass/field/surface_model.hpp"
+#include "binned_fields.hpp"
+#include "diamond_kernels.hpp"
 
 namespace bareglass::field {
 
 namespace {
-
-/// Half a window, pitches. There a row's charge on a cover has fallen to a millionth, its potential
-/// on the bare surface to half a percent (measured).
-constexpr double kReach = 3.5;
-constexpr int kHalves = 7;      // half pitches within kReach
-constexpr double kStep = 0.25;  // mm
 
 /// The four fields of one node's neighbourhood on the surface, per grid node.
 struct SurfaceFields {
@@ -34,7 +31,7 @@ Eigen::MatrixXd areas(const LayeredSolver& solver) {
   return out;
 }
 
-const Span kQuarter{0.0, kReach, true};
+const Span kQuarter{0.0, kKernelReach, true};
 
 /// Solves the bare and the covered window; fills the numbers and, if wanted, the fields.
 PanelNumbers solve_windows(const PanelSpec& panel, const Mesh& mesh, SurfaceFields* fields,
@@ -45,7 +42,7 @@ PanelNumbers solve_windows(const PanelSpec& panel, const Mesh& mesh, SurfaceFiel
   const LayeredSolution column = bare.field(bare.column_id(0));
   const Eigen::VectorXd row_charge = bare.charges(row, bare.row_id(0));
   const Eigen::VectorXd column_charge = bare.charges(column, bare.column_id(0));
-  const double crossings = 2.0 * kReach;
+  const double crossings = 2.0 * kKernelReach;
   out.node = -row_charge(bare.column_id(0));
   out.row_to_row = -row_charge(bare.row_id(1)) / crossings;
   out.column_to_column = -column_charge(bare.column_id(1)) / crossings;
@@ -58,7 +55,8 @@ PanelNumbers solve_windows(const PanelSpec& panel, const Mesh& mesh, SurfaceFiel
   const LayeredSolution covered_row = covered.field(covered.row_id(0));
   const Eigen::VectorXd covered_charge = covered.charges(covered_row, covered.row_id(0));
   out.full_loss = out.node + covered_charge(covered.column_id(0));
-  const double area = 4.0 * kReach * kReach * panel.rows.pitch_mm * panel.columns.pitch_mm;
+  const double area =
+      4.0 * kKernelReach * kKernelReach * panel.rows.pitch_mm * panel.columns.pitch_mm;
   out.cover_per_mm2 = covered.drive(covered.object_id())(covered.object_id()) / area;
 
   const Eigen::MatrixXd area_of = areas(covered.solver());
@@ -90,40 +88,6 @@ Eigen::MatrixXd binning(const Axis& axis, double step, int bins) {
   return out;
 }
 
-/// Averages a quarter-window profile over its half pitches, every second one mirrored.
-Eigen::MatrixXd fold_rows(const Eigen::MatrixXd& values) {
-  const Eigen::Index half = values.rows() / kHalves;
-  Eigen::MatrixXd out = Eigen::MatrixXd::Zero(half, values.cols());
-  for (int h = 0; h < kHalves; ++h) {
-    const Eigen::MatrixXd part = values.middleRows(h * half, half);
-    out += (h % 2 == 0 ? part : Eigen::MatrixXd(part.colwise().reverse())) / kHalves;
-  }
-  return out;
-}
-
-std::vector<double> as_vector(const Eigen::VectorXd& v) { return {v.data(), v.data() + v.size()}; }
-
-/// Term `term` of the singular value decomposition of `values` as a product of profiles. By the
-/// eigenvectors of values' values: Eigen's own decomposition takes minutes to compile with
-/// sanitizers, and the two terms wanted are large enough not to suffer from the squaring.
-Separable separate(const Eigen::MatrixXd& values, double x_step, double y_step, int term) {
-  const Eigen::MatrixXd square = values.transpose() * values;
-  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(square);
-  const Eigen::VectorXd right = solver.eigenvectors().col(square.cols() - 1 - term);
-  const Eigen::VectorXd left = values * right;
-  // Each side takes the root of the singular value; the x side sums to something positive.
-  const double share = std::sqrt(left.norm());
-  const double sign = left.sum() < 0.0 ? -1.0 : 1.0;
-  return {{x_step, as_vector(sign / share * left)}, {y_step, as_vector(sign * share * right)}};
-}
-
-Eigen::MatrixXd product(const Separable& s) {
-  const auto vector = [](const std::vector<double>& v) {
-    return Eigen::Map<const Eigen::VectorXd>(v.data(), static_cast<Eigen::Index>(v.size()));
-  };
-  return vector(s.x.bins) * vector(s.y.bins).transpose();
-}
-
 }  // namespace
 
 double Profile::local(double offset_mm) const {
@@ -141,54 +105,48 @@ double Profile::periodic(double position_mm, double pitch_mm) const {
 }
 
 PanelNumbers solve_numbers(const PanelSpec& panel, const Mesh& mesh) {
-  return solve_windows(panel, mesh, nullptr, nullptr, nullptr);
+  return panel.diamonds ? solve_diamonds(panel, mesh, nullptr)
+                        : solve_windows(panel, mesh, nullptr, nullptr, nullptr);
 }
+
+namespace {
+
+/// Bars and stripes: the fields on the grid's own places, averaged over bins.
+PanelNumbers solve_bars(const PanelSpec& panel, const Mesh& mesh, BinnedFields& binned) {
+  SurfaceFields f;
+  Axis x;
+  Axis y;
+  const PanelNumbers numbers = solve_windows(panel, mesh, &f, &x, &y);
+  const int x_half = BinnedFields::half_bins(panel.columns.pitch_mm);
+  const int y_half = BinnedFields::half_bins(panel.rows.pitch_mm);
+  binned.x_step = 0.5 * panel.columns.pitch_mm / x_half;
+  binned.y_step = 0.5 * panel.rows.pitch_mm / y_half;
+  const Eigen::MatrixXd x_bins = binning(x, binned.x_step, kKernelHalves * x_half);
+  const Eigen::MatrixXd y_bins = binning(y, binned.y_step, kKernelHalves * y_half);
+  const auto in_bins = [&](const Eigen::MatrixXd& v) -> Eigen::MatrixXd {
+    return x_bins * v * y_bins.transpose();
+  };
+  binned.q_row = in_bins(f.q_row);
+  binned.q_column = in_bins(f.q_column);
+  binned.phi_row = in_bins(f.phi_row);
+  binned.phi_column = in_bins(f.phi_column);
+  binned.loss =
+      in_bins(0.5 * (f.q_row.cwiseProduct(f.phi_column) + f.q_column.cwiseProduct(f.phi_row)));
+  return numbers;
+}
+
+}  // namespace
 
 SurfaceKernels solve_kernels(const PanelSpec& panel, const Mesh& mesh) {
   SurfaceKernels out;
   out.column_pitch_mm = panel.columns.pitch_mm;
   out.row_pitch_mm = panel.rows.pitch_mm;
   out.cover_permittivity = panel.layers.front().permittivity;
-  SurfaceFields f;
-  Axis x;
-  Axis y;
-  out.numbers = solve_windows(panel, mesh, &f, &x, &y);
-
-  const auto half_bins = [](double pitch) {
-    return std::max(1, static_cast<int>(std::lround(0.5 * pitch / kStep)));
-  };
-  const int x_half = half_bins(out.column_pitch_mm);
-  const int y_half = half_bins(out.row_pitch_mm);
-  const double x_step = 0.5 * out.column_pitch_mm / x_half;
-  const double y_step = 0.5 * out.row_pitch_mm / y_half;
-  const Eigen::MatrixXd x_bins = binning(x, x_step, kHalves * x_half);
-  const Eigen::MatrixXd y_bins = binning(y, y_step, kHalves * y_half);
-  const auto binned = [&](const Eigen::MatrixXd& v) -> Eigen::MatrixXd {
-    return x_bins * v * y_bins.transpose();
-  };
-  const auto over_x = [&](const Eigen::MatrixXd& v) { return fold_rows(binned(v)); };
-  const auto over_y = [&](const Eigen::MatrixXd& v) -> Eigen::MatrixXd {
-    return fold_rows(binned(v).transpose()).transpose();
-  };
-  // One product each; what it misses goes into the residual.
-  const auto one = [&](const Eigen::MatrixXd& v, double* residual) {
-    const Separable s = separate(v, x_step, y_step, 0);
-    if (residual != nullptr) *residual = (v - product(s)).norm() / v.norm();
-    return s;
-  };
-  out.q_row = one(over_x(f.q_row), &out.row_residual);
-  out.q_column = one(over_y(f.q_column), &out.column_residual);
-  out.phi_row = one(over_x(f.phi_row), nullptr);
-  out.phi_column = one(over_y(f.phi_column), nullptr);
-  const Eigen::MatrixXd w =
-      binned(0.5 * (f.q_row.cwiseProduct(f.phi_column) + f.q_column.cwiseProduct(f.phi_row)));
-  Eigen::MatrixXd rest = w;
-  for (int term = 0; term < 2; ++term) {
-    const auto t = static_cast<std::size_t>(term);
-    out.loss[t] = separate(w, x_step, y_step, term);
-    rest -= product(out.loss[t]);
-    out.loss_residual[t] = rest.norm() / w.norm();
-  }
+  out.surroundings_mm = panel.surroundings_mm;
+  BinnedFields binned;
+  out.numbers =
+      panel.diamonds ? solve_diamonds(panel, mesh, &binned) : solve_bars(panel, mesh, binned);
+  fill_kernels(out, binned);
   out.allowances = fit_allowances(out);
   return out;
 }

@@ -6,43 +6,18 @@
 #include <stdexcept>
 
 #include "line_block.hpp"
+#include "spot_response.hpp"
 
 namespace bareglass::field {
 
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
 /// Lines further from an object than this many pitches are left alone: full solutions of streaks
 /// change them by less than 0.2 fF.
 constexpr double kFelt = 3.0;
-/// Mean of 1/r between two random points of a unit square, (4/3)(1 - sqrt 2) + 4 ln(1 + sqrt 2)
-/// (elementary integration).
-const double kSquareMean =
-    4.0 / 3.0 * (1.0 - std::sqrt(2.0)) + 4.0 * std::log(1.0 + std::sqrt(2.0));
-
 /// Part of a square of `step` at signed distance `distance` from an outline that lies inside it.
 double coverage(double distance, double step) {
   return std::clamp(0.5 - distance / step, 0.0, 1.0);
-}
-
-/// Mean over two squares of 1/r, `dx`, `dy` and a height `dz` apart, unit `step`; by points.
-double mean_inverse(double dx, double dy, double dz, double step) {
-  const double distance = std::hypot(dx, dy, dz);
-  if (distance > 4.0 * step) return 1.0 / distance;
-  constexpr int kPoints = 8;
-  double sum = 0.0;
-  // The difference of two uniform places has a triangular density.
-  double weight = 0.0;
-  for (int i = -kPoints + 1; i < kPoints; ++i) {
-    for (int j = -kPoints + 1; j < kPoints; ++j) {
-      const double w = (kPoints - std::abs(i)) * (kPoints - std::abs(j));
-      const double r = std::hypot(dx + i * step / kPoints, dy + j * step / kPoints, dz);
-      if (r < 1e-9 * step) continue;
-      sum += w / r;
-      weight += w;
-    }
-  }
-  return sum / weight;
 }
 
 /// First and last line at `pitch` within `margin` of low..high, kept within 0..count-1.
@@ -53,6 +28,12 @@ void range(double low, double high, double pitch, int count, int& first, int& la
 
 double sum(const Profile& profile) {
   return std::accumulate(profile.bins.begin(), profile.bins.end(), 0.0);
+}
+
+double sum(const Kernel& kernel) {
+  double out = 0.0;
+  for (const Separable& term : kernel.terms) out += sum(term.x) * sum(term.y);
+  return out;
 }
 
 /// A function of a line's offset, averaged over a square of `step` at `position`.
@@ -67,10 +48,10 @@ double mean_over(double position, double step, const Function& function) {
 /// A footprint cut into squares.
 struct Squares {
   double step = 0.0;
+  Point corner;
   int nx = 0;
   int ny = 0;
   std::vector<PatchedObject::Patch> patches;
-  std::vector<std::pair<int, int>> places;  ///< of each patch among nx x ny
 };
 
 /// Squares lie evenly about the middle, so that a symmetric thing is cut symmetrically.
@@ -81,14 +62,13 @@ Squares squares_of(const Footprint& footprint, double step) {
   out.step = step;
   out.nx = static_cast<int>(std::ceil((box.x_high - box.x_low) / step)) + 1;
   out.ny = static_cast<int>(std::ceil((box.y_high - box.y_low) / step)) + 1;
+  out.corner = {0.5 * (box.x_low + box.x_high - (out.nx - 1) * step),
+                0.5 * (box.y_low + box.y_high - (out.ny - 1) * step)};
   for (int j = 0; j < out.ny; ++j) {
     for (int i = 0; i < out.nx; ++i) {
-      const Point p{0.5 * (box.x_low + box.x_high) + (i - 0.5 * (out.nx - 1)) * step,
-                    0.5 * (box.y_low + box.y_high) + (j - 0.5 * (out.ny - 1)) * step};
+      const Point p{out.corner.x + i * step, out.corner.y + j * step};
       const double part = coverage(footprint.distance(p), step);
-      if (part < kSliver) continue;
-      out.patches.push_back({p, part});
-      out.places.emplace_back(i, j);
+      if (part >= kSliver) out.patches.push_back({p, part, i, j});
     }
   }
   return out;
@@ -105,33 +85,16 @@ double Coupling::change(int row, int column, double to_ground) const {
   return (none ? 0.0 : to_row(r) * to_column(c) / (self + to_ground)) - loss(r, c);
 }
 
-SurfaceModel::SurfaceModel(SurfaceKernels kernels) : kernels_(std::move(kernels)) {
-  const SurfaceKernels& k = kernels_;
-  const auto scale = [&](const Separable& charge, const Separable& potential) {
-    const double slab = k.numbers.cover_per_mm2 * sum(potential.x) * sum(potential.y);
-    return slab > 0.0 ? sum(charge.x) * sum(charge.y) / slab : 1.0;
+SurfaceModel::SurfaceModel(SurfaceKernels kernels)
+    : kernels_(std::move(kernels)),
+      spot_(std::make_shared<const SpotResponse>(
+          kernels_.cover_permittivity, kernels_.numbers.cover_per_mm2, kernels_.surroundings_mm)) {
+  const auto scale = [&](const Kernel& charge, const Kernel& potential) {
+    const double slab = kernels_.numbers.cover_per_mm2 * sum(potential);
+    return slab > 0.0 ? sum(charge) / slab : 1.0;
   };
-  row_scale_ = scale(k.q_row, k.phi_row);
-  column_scale_ = scale(k.q_column, k.phi_column);
-}
-
-/// Potential of a charged square on another, V per fF, by distance in squares; without the own
-/// singular term, which depends on coverage.
-Eigen::MatrixXd SurfaceModel::spot_table(double step_mm, int nx, int ny) const {
-  const double eps = kernels_.cover_permittivity;
-  const double thickness = kEps0 * eps / kernels_.numbers.cover_per_mm2;
-  const double beta = (eps - 1.0) / (eps + 1.0);
-  Eigen::MatrixXd table(nx, ny);
-  for (int i = 0; i < nx; ++i) {
-    for (int j = 0; j < ny; ++j) {
-      double sum = i + j > 0 ? mean_inverse(i * step_mm, j * step_mm, 0.0, step_mm) : 0.0;
-      double strength = -(1.0 + beta);
-      for (int n = 1; std::abs(strength) > 1e-4; ++n, strength *= -beta)
-        sum += strength * mean_inverse(i * step_mm, j * step_mm, 2.0 * n * thickness, step_mm);
-      table(i, j) = sum / (2.0 * kPi * kEps0 * (1.0 + eps));
-    }
-  }
-  return table;
+  row_scale_ = scale(kernels_.q_row, kernels_.phi_row);
+  column_scale_ = scale(kernels_.q_column, kernels_.phi_column);
 }
 
 PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) const {
@@ -141,29 +104,52 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
   Squares squares;
   for (double step = step_mm; step <= std::max(step_mm, kWidestStep); step *= 1.15) {
     squares = squares_of(footprint, step);
-    if (squares.places.size() <= static_cast<std::size_t>(kMostPatches)) break;
+    if (squares.patches.size() <= static_cast<std::size_t>(kMostPatches)) break;
   }
   out.step_mm_ = squares.step;
-  out.patches_ = squares.patches;
+  out.corner_ = squares.corner;
+  out.x_count_ = squares.nx;
+  out.y_count_ = squares.ny;
+  out.patches_ = std::move(squares.patches);
   const auto count = static_cast<Eigen::Index>(out.patches_.size());
   if (count == 0 || count > kMostPatches) return out;
 
-  const Eigen::MatrixXd table = spot_table(squares.step, squares.nx, squares.ny);
-  const double own =
-      kSquareMean / (2.0 * kPi * kEps0 * (1.0 + kernels_.cover_permittivity)) / squares.step;
+  const double step = out.step_mm_;
+  const double own = spot_->own(step);
+  const double reflected = spot_->reflected(0.0);
+  // Squares lie on a grid: one table serves all pairs.
+  Eigen::MatrixXd table(out.x_count_, out.y_count_);
+  for (Eigen::Index j = 0; j < table.cols(); ++j)
+    for (Eigen::Index i = 0; i < table.rows(); ++i)
+      table(i, j) = i + j == 0 ? reflected
+                               : spot_->between(static_cast<double>(i) * step,
+                                                static_cast<double>(j) * step, step);
   Eigen::MatrixXd potential(count, count);
   for (Eigen::Index b = 0; b < count; ++b) {
-    const auto& at = squares.places[static_cast<std::size_t>(b)];
+    const PatchedObject::Patch& at = out.patches_[static_cast<std::size_t>(b)];
     for (Eigen::Index a = b; a < count; ++a) {
-      const auto& other = squares.places[static_cast<std::size_t>(a)];
-      potential(a, b) = table(std::abs(at.first - other.first), std::abs(at.second - other.second));
+      const PatchedObject::Patch& other = out.patches_[static_cast<std::size_t>(a)];
+      potential(a, b) = table(std::abs(at.i - other.i), std::abs(at.j - other.j));
     }
     // A sliver's charge grows as its width, so that an outline moves smoothly through the squares.
-    potential(b, b) += own / out.patches_[static_cast<std::size_t>(b)].coverage;
+    potential(b, b) += own / at.coverage;
   }
   out.factor_ = std::make_shared<const Eigen::LLT<Eigen::MatrixXd>>(potential);
-  if (out.factor_->info() != Eigen::Success) out.factor_ = nullptr;
+  if (out.factor_->info() != Eigen::Success) {
+    out.factor_ = nullptr;
+    return out;
+  }
+  const Eigen::VectorXd unit = out.factor_->solve(Eigen::VectorXd::Ones(count));
+  out.unit_ = unit.cast<float>();
+  out.self_ = unit.sum();
   return out;
+}
+
+void SurfaceModel::prepare(PatchedObject& object) const {
+  if (!object.factorised() || object.inverse_ != nullptr) return;
+  const Eigen::Index count = object.unit_.size();
+  object.inverse_ = std::make_shared<const Eigen::MatrixXf>(
+      object.factor_->solve(Eigen::MatrixXd::Identity(count, count)).cast<float>());
 }
 
 void check_extent(const Box& box) {
@@ -189,45 +175,79 @@ Coupling block_around(const SurfaceKernels& kernels, const Box& box, const LineR
   return out;
 }
 
+Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shift,
+                                         const Coupling& block) const {
+  const SurfaceKernels& k = kernels_;
+  const double step = object.step_mm();
+  const Eigen::Index rows = block.to_row.size();
+  const Eigen::Index columns = block.to_column.size();
+  // Values on the lines of squares, of which there are far fewer than squares.
+  const auto along = [step](Eigen::MatrixXf& out, double first, const auto& value) {
+    for (Eigen::Index n = 0; n < out.rows(); ++n)
+      for (Eigen::Index l = 0; l < out.cols(); ++l)
+        out(n, l) = static_cast<float>(
+            mean_over(first + static_cast<double>(n) * step, step,
+                      [&](double at) { return value(at, static_cast<double>(l)); }));
+  };
+  const double x0 = object.corner_.x + shift.x;
+  const double y0 = object.corner_.y + shift.y;
+  Eigen::MatrixXf out = Eigen::MatrixXf::Zero(object.unit_.size(), rows + columns);
+  Eigen::MatrixXf periodic;
+  Eigen::MatrixXf local;
+  for (const Separable& term : k.phi_row.terms) {
+    periodic.resize(object.x_count_, 1);
+    local.resize(object.y_count_, rows);
+    along(periodic, x0, [&](double x, double) { return term.x.periodic(x, k.column_pitch_mm); });
+    along(local, y0, [&](double y, double row) {
+      return term.y.local(y - (row + block.first_row) * k.row_pitch_mm);
+    });
+    for (Eigen::Index r = 0; r < rows; ++r)
+      for (Eigen::Index n = 0; n < out.rows(); ++n) {
+        const PatchedObject::Patch& p = object.patches_[static_cast<std::size_t>(n)];
+        out(n, r) += periodic(p.i, 0) * local(p.j, r);
+      }
+  }
+  for (const Separable& term : k.phi_column.terms) {
+    periodic.resize(object.y_count_, 1);
+    local.resize(object.x_count_, columns);
+    along(periodic, y0, [&](double y, double) { return term.y.periodic(y, k.row_pitch_mm); });
+    along(local, x0, [&](double x, double column) {
+      return term.x.local(x - (column + block.first_column) * k.column_pitch_mm);
+    });
+    for (Eigen::Index c = 0; c < columns; ++c)
+      for (Eigen::Index n = 0; n < out.rows(); ++n) {
+        const PatchedObject::Patch& p = object.patches_[static_cast<std::size_t>(n)];
+        out(n, rows + c) += periodic(p.j, 0) * local(p.i, c);
+      }
+  }
+  return out;
+}
+
+Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, const Eigen::MatrixXf& volts) {
+  if (object.inverse_ != nullptr) return *object.inverse_ * volts;
+  return object.factor_->solve(volts.cast<double>()).cast<float>();
+}
+
 Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
                               const LineRange& lines) const {
   Box box = object.footprint().bounds();
   box = {box.x_low + shift.x, box.x_high + shift.x, box.y_low + shift.y, box.y_high + shift.y};
   Coupling out = block_around(kernels_, box, lines);
+  if (!object.factorised()) return out;
   const Eigen::Index rows = out.to_row.size();
   const Eigen::Index columns = out.to_column.size();
-  const auto count = static_cast<Eigen::Index>(object.patches().size());
-  if (!object.factorised() || count == 0) return out;
-  // Bare potentials of all rows, all columns, and 1 V of the object itself, patch by patch.
-  Eigen::MatrixXd volts(count, rows + columns + 1);
-  const SurfaceKernels& k = kernels_;
-  for (Eigen::Index n = 0; n < count; ++n) {
-    const Point p{object.patches()[static_cast<std::size_t>(n)].centre.x + shift.x,
-                  object.patches()[static_cast<std::size_t>(n)].centre.y + shift.y};
-    const double step = object.step_mm();
-    const double row_x =
-        mean_over(p.x, step, [&](double x) { return k.phi_row.x.periodic(x, k.column_pitch_mm); });
-    const double column_y =
-        mean_over(p.y, step, [&](double y) { return k.phi_column.y.periodic(y, k.row_pitch_mm); });
-    for (Eigen::Index r = 0; r < rows; ++r) {
-      const double at = p.y - static_cast<double>(r + out.first_row) * k.row_pitch_mm;
-      volts(n, r) = row_x * mean_over(at, step, [&](double y) { return k.phi_row.y.local(y); });
-    }
-    for (Eigen::Index c = 0; c < columns; ++c) {
-      const double at = p.x - static_cast<double>(c + out.first_column) * k.column_pitch_mm;
-      volts(n, rows + c) =
-          column_y * mean_over(at, step, [&](double x) { return k.phi_column.x.local(x); });
-    }
-    volts(n, rows + columns) = 1.0;
-  }
-  const Eigen::MatrixXd reduced = object.factor_->matrixL().solve(volts);
-  const auto row_part = reduced.leftCols(rows);
-  const auto column_part = reduced.middleCols(rows, columns);
-  const auto own = reduced.col(rows + columns);
-  out.loss = row_scale_ * column_scale_ * row_part.transpose() * column_part;
-  out.to_row = row_scale_ * row_part.transpose() * own;
-  out.to_column = column_scale_ * column_part.transpose() * own;
-  out.self = own.squaredNorm();
+  const Eigen::MatrixXf volts = bare_volts(object, shift, out);
+  const auto row_volts = volts.leftCols(rows);
+  const auto column_volts = volts.rightCols(columns);
+  // Charges that hold the object at 0 V against the fewer of the two.
+  const bool rows_charge = rows < columns;
+  const Eigen::MatrixXf charge = held(object, rows_charge ? row_volts : column_volts);
+  const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(charge.transpose() * column_volts)
+                                           : Eigen::MatrixXf(row_volts.transpose() * charge);
+  out.loss = row_scale_ * column_scale_ * loss.cast<double>();
+  out.to_row = row_scale_ * (row_volts.transpose() * object.unit_).cast<double>();
+  out.to_column = column_scale_ * (column_volts.transpose() * object.unit_).cast<double>();
+  out.self = object.self();
   return out;
 }
 

@@ -91,19 +91,23 @@ Coupling SurfaceModel::quick(const Footprint& footprint, const LineRange& lines,
   const Eigen::Index columns = out.to_column.size();
 
   const Eigen::MatrixXd line_area = raster.grown(grow.line_mm);
-  const Eigen::MatrixXd row_x = sample(
-      nx, 1, [&](auto i, auto) { return k.q_row.x.periodic(raster.x(i), k.column_pitch_mm); });
-  const Eigen::MatrixXd row_y =
-      sample(ny, rows, [&](auto j, auto r) { return k.q_row.y.local(along_y(j, r)); });
-  out.to_row = row_y.transpose() * (line_area.transpose() * row_x);
-  const Eigen::MatrixXd column_x =
-      sample(nx, columns, [&](auto i, auto c) { return k.q_column.x.local(along_x(i, c)); });
-  const Eigen::MatrixXd column_y = sample(
-      ny, 1, [&](auto j, auto) { return k.q_column.y.periodic(raster.y(j), k.row_pitch_mm); });
-  out.to_column = column_x.transpose() * (line_area * column_y);
+  for (const Separable& term : k.q_row.terms) {
+    const Eigen::MatrixXd x = sample(
+        nx, 1, [&](auto i, auto) { return term.x.periodic(raster.x(i), k.column_pitch_mm); });
+    const Eigen::MatrixXd y =
+        sample(ny, rows, [&](auto j, auto r) { return term.y.local(along_y(j, r)); });
+    out.to_row += y.transpose() * (line_area.transpose() * x);
+  }
+  for (const Separable& term : k.q_column.terms) {
+    const Eigen::MatrixXd x =
+        sample(nx, columns, [&](auto i, auto c) { return term.x.local(along_x(i, c)); });
+    const Eigen::MatrixXd y =
+        sample(ny, 1, [&](auto j, auto) { return term.y.periodic(raster.y(j), k.row_pitch_mm); });
+    out.to_column += x.transpose() * (line_area * y);
+  }
 
   const Eigen::MatrixXd loss_area = raster.grown(grow.loss_mm);
-  for (const Separable& term : k.loss) {
+  for (const Separable& term : k.loss.terms) {
     const Eigen::MatrixXd x =
         sample(nx, columns, [&](auto i, auto c) { return term.x.local(along_x(i, c)); });
     const Eigen::MatrixXd y =

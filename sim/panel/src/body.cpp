@@ -9,16 +9,6 @@ namespace {
 
 field::Point minus(field::Point a, field::Point b) { return {a.x - b.x, a.y - b.y}; }
 
-field::Box moved(const field::Box& b, field::Point by) {
-  return {b.x_low + by.x, b.x_high + by.x, b.y_low + by.y, b.y_high + by.y};
-}
-
-double gap_of(const field::Box& a, const field::Box& b) {
-  const double x = std::max({0.0, a.x_low - b.x_high, b.x_low - a.x_high});
-  const double y = std::max({0.0, a.y_low - b.y_high, b.y_low - a.y_high});
-  return std::hypot(x, y);
-}
-
 // Patch size at which a thing is cut into about as many patches as a fingertip: the time for each
 // place grows with their square. 0.75 mm instead of 0.5 moves a disc's isolated change by 1 fF.
 double step_for(const Outline& outline) {
@@ -35,25 +25,37 @@ double step_for(const Outline& outline) {
 
 }  // namespace
 
-Body::Body(OutlinePtr outline, const field::SurfaceModel& model)
-    : Body(outline, model, step_for(*outline)) {}
-
-Body::Body(OutlinePtr outline, const field::SurfaceModel& model, double step_mm)
-    : outline_(std::move(outline)),
-      model_(model),
-      object_(model.cut(outline_->footprint(), step_mm)),
-      box_(outline_->footprint().bounds()) {}
-
-field::Coupling Body::couple(field::Point place, field::LineRange lines) const {
-  return object_.factorised() ? model_.couple(object_, place, lines)
-                              : model_.quick(outline_->footprint().moved(place), lines);
+field::Box moved(const field::Box& b, field::Point by) {
+  return {b.x_low + by.x, b.x_high + by.x, b.y_low + by.y, b.y_high + by.y};
 }
 
-double Body::self() const { return couple({0.0, 0.0}, {1, 1}).self; }
+double gap_of(const field::Box& a, const field::Box& b) {
+  const double x = std::max({0.0, a.x_low - b.x_high, b.x_low - a.x_high});
+  const double y = std::max({0.0, a.y_low - b.y_high, b.y_low - a.y_high});
+  return std::hypot(x, y);
+}
+
+Body::Body(OutlinePtr outline, const field::SurfaceModel& model)
+    : outline_(std::move(outline)),
+      model_(model),
+      object_(model.cut(outline_->footprint(), step_for(*outline_))),
+      box_(outline_->footprint().bounds()) {}
+
+void Body::prepare() {
+  if (coupled_) model_.prepare(object_);
+  coupled_ = true;
+}
+
+field::Coupling Body::couple(field::Point place, field::LineRange lines) {
+  if (!object_.factorised()) return model_.quick(outline_->footprint().moved(place), lines);
+  prepare();
+  return model_.couple(object_, place, lines);
+}
 
 bool overlap(const Body& a, field::Point at_a, const Body& b, field::Point at_b, double& gap_mm) {
   gap_mm = gap_of(moved(a.box(), at_a), moved(b.box(), at_b));
-  constexpr double kApart = 4.0;  // mm; beyond it nothing depends on the gap
+  constexpr double kApart =
+      field::SurfaceModel::kFeltApart + 0.5;  // mm; beyond it nothing depends on it
   if (gap_mm > kApart) return false;
   const bool a_is_finer = a.patches().patches().size() <= b.patches().patches().size();
   const Body& fine = a_is_finer ? a : b;

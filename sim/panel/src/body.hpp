@@ -6,28 +6,33 @@
 
 namespace bareglass::panel {
 
+/// The box elsewhere.
+field::Box moved(const field::Box& b, field::Point by);
+/// Shortest way between two boxes, mm; 0 if they overlap.
+double gap_of(const field::Box& a, const field::Box& b);
+
 /// One outline at one height above the glass, cut into patches once.
 class Body {
  public:
   Body(OutlinePtr outline, const field::SurfaceModel& model);
-  /// The same cut into squares of `step_mm`, 0.1..1.
-  Body(OutlinePtr outline, const field::SurfaceModel& model, double step_mm);
-
-  /// Couplings at `place`. About 0.1 ms for a fingertip; grows with the square of the area, until
-  /// the thing is too large for patches and is integrated over the kernels instead.
-  field::Coupling couple(field::Point place, field::LineRange lines) const;
-  /// C_FF, fF.
-  double self() const;
+  /// Couplings at `place`. From the second time on about 40 us for a fingertip; grows with the
+  /// square of the area, until the thing is too large for patches and is integrated over the
+  /// kernels instead.
+  field::Coupling couple(field::Point place, field::LineRange lines);
+  /// To be called before couplings in company: see field::SurfaceModel::prepare.
+  void prepare();
 
   const OutlinePtr& outline() const { return outline_; }
   const field::Box& box() const { return box_; }
   const field::PatchedObject& patches() const { return object_; }
+  const field::SurfaceModel& model() const { return model_; }
 
  private:
   OutlinePtr outline_;
   const field::SurfaceModel& model_;
   field::PatchedObject object_;
   field::Box box_;
+  bool coupled_ = false;  ///< before: a thing that is seen only once is not worth preparing
 };
 
 /// True if things at these places share ground or come within a patch of it. `gap_mm` is set to a

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/field/panel_window.hpp"
+#include "bareglass/field/electrode_window.hpp"
 
 namespace bareglass::panel {
 
@@ -11,13 +11,11 @@ namespace {
 
 /// A film is felt by nodes up to two pitches away at most.
 constexpr double kReach = 2.5;  // pitches
-constexpr field::Span kQuarter{0.0, kReach, true};
 
 double node_under(const field::PanelSpec& spec, double thickness_mm, double permittivity) {
   field::Scene scene;
   scene.films = {{"film", thickness_mm, permittivity}};
-  const field::PanelWindow window(spec, kQuarter, kQuarter, field::Mesh{}, scene);
-  return -window.drive(window.row_id(0))(window.column_id(0));
+  return field::solve_node(spec, field::Mesh{}, scene);
 }
 
 // The part of a node's loss kernel that a film covers; the node is at (x, y) in the film's own
@@ -32,7 +30,7 @@ double covered_part(const field::Footprint& outline, field::Point node,
   for (double y = 0.5 * kStep - y_reach; y < y_reach; y += kStep) {
     for (double x = 0.5 * kStep - x_reach; x < x_reach; x += kStep) {
       double w = 0.0;
-      for (const field::Separable& s : k.loss) w += s.x.local(x) * s.y.local(y);
+      for (const field::Separable& s : k.loss.terms) w += s.x.local(x) * s.y.local(y);
       const double d = outline.distance({node.x + x, node.y + y});
       all += w;
       covered += w * std::clamp(0.5 - d / kStep, 0.0, 1.0);

@@ -16,10 +16,8 @@ constexpr double kFemtoPerPico = 1000.0;
 /// A connection, as a capacitance that nothing on a panel comes near: 1 uF. Leaves 3e-6 of the
 /// potential of the largest thing.
 constexpr double kConnection = 1e9;  // fF
-/// Conductors further apart than this do not feel each other (below 1 fF, measured).
-constexpr double kNear = 3.0;  // mm
-/// Patches for the charge between two conductors, mm.
-constexpr double kPairStep = 0.75;
+/// Conductors further apart than this do not feel each other.
+constexpr double kNear = field::SurfaceModel::kFeltApart;  // mm
 /// Grid on which the places of joined things relative to each other are kept, mm.
 constexpr double kJoinGrid = 0.25;
 
@@ -56,12 +54,22 @@ struct GlassModel::State {
   };
   /// Things that are one conductor.
   struct Group {
-    bool known = false;  // body, place and coupling belong together
     Body* body = nullptr;
     field::Point place;
     double earth_ff = 0.0;
     double device_ff = 0.0;
-    field::Coupling coupling;  // kept while the thing lies still
+
+    bool same_place(const Group& o) const {
+      return body == o.body && place.x == o.place.x && place.y == o.place.y;
+    }
+  };
+  /// Groups that feel each other, and their couplings, kept while all of them lie still.
+  struct Company {
+    std::vector<std::size_t> members;  ///< indices of the groups
+    std::vector<Group> as_solved;
+    std::vector<field::Coupling> couplings;
+    Eigen::MatrixXd between;
+    bool used = false;
   };
 
   State(const field::PanelSpec& s, field::LineRange l) : spec(s), lines(l), films(s) {}
@@ -74,8 +82,10 @@ struct GlassModel::State {
   OutlinePtr joined_outline(const Key& key, const std::vector<OutlinePtr>& outlines) const;
   void group(const std::vector<Conductor>& conductors);
   void fill_group(Group& out, const std::vector<const Conductor*>& parts);
-  double mutual(const Group& a, const Group& b);
-  double solve_mutual(const Group& a, const Group& b, const Key& key);
+  bool feel_each_other(const Group& a, const Group& b) const;
+  void gather();
+  Company& company_of(const std::vector<std::size_t>& members);
+  void solve(Company& company);
   void solve_network(GlassResponse& out, double device_earth_ff);
 
   field::PanelSpec spec;
@@ -83,13 +93,8 @@ struct GlassModel::State {
   Films films;
   std::map<Height, field::SurfaceModel> surfaces;
   std::map<Key, Entry> bodies;
-  struct Mutual {
-    OutlinePtr keep_a, keep_b;  // addresses in the key stay taken
-    double ff;
-  };
-  std::map<Key, Mutual> mutuals;
   std::vector<Group> groups;
-  std::size_t group_count = 0;
+  std::vector<Company> companies;
   std::uint64_t clock = 0;
 };
 
@@ -118,7 +123,7 @@ Body& GlassModel::State::body(Key key, const std::vector<OutlinePtr>& outlines) 
     // Those of this frame stay: they are in use.
     for (auto it = bodies.begin(); it != bodies.end();)
       it = it->second.used < clock ? bodies.erase(it) : std::next(it);
-    for (Group& g : groups) g.known = false;
+    companies.clear();
   }
   const Spacer spacer{key.height.first, key.height.second};
   const OutlinePtr outline = outlines.size() > 1 ? joined_outline(key, outlines) : outlines.front();
@@ -188,12 +193,8 @@ void GlassModel::State::fill_group(Group& out, const std::vector<const Conductor
     break;
   }
   if (body == nullptr) body = &joined(parts);
-  const bool still =
-      out.known && out.body == body && out.place.x == place.x && out.place.y == place.y;
-  if (!still) out.coupling = body->couple(place, lines);
   out.body = body;
   out.place = place;
-  out.known = true;
 }
 
 void GlassModel::State::group(const std::vector<Conductor>& conductors) {
@@ -211,82 +212,113 @@ void GlassModel::State::group(const std::vector<Conductor>& conductors) {
       std::replace(leader.begin(), leader.end(), from, to);
     }
   }
-  group_count = 0;
+  groups.clear();
   std::vector<const Conductor*> parts;
   for (std::size_t k = 0; k < n; ++k) {
     if (leader[k] != k) continue;
     parts.clear();
     for (std::size_t j = k; j < n; ++j)
       if (leader[j] == k) parts.push_back(&conductors[j]);
-    if (groups.size() <= group_count) groups.emplace_back();
-    fill_group(groups[group_count++], parts);
+    fill_group(groups.emplace_back(), parts);
   }
 }
 
-// The self capacitance of both together, as one conductor, tells how much of their two self
-// capacitances is between them: with elastances P11 = 1 / C1, P22 = 1 / C2 and P12 = p,
-//   C_both = (P11 + P22 - 2 p) / (P11 P22 - p^2).
-double GlassModel::State::mutual(const Group& a, const Group& b) {
+bool GlassModel::State::feel_each_other(const Group& a, const Group& b) const {
+  // Patches of different heights above the glass do not see each other.
+  if (!a.body->patches().factorised() || !b.body->patches().factorised() ||
+      &a.body->model() != &b.body->model())
+    return false;
   double gap = 0.0;
   overlap(*a.body, a.place, *b.body, b.place, gap);
-  if (gap > kNear || !a.body->patches().factorised() || !b.body->patches().factorised()) return 0.0;
-  const Conductor first{a.body->outline(), a.place, 0.0, 0.0, {}};
-  const Conductor second{b.body->outline(), b.place, 0.0, 0.0, {}};
-  const Key key = key_of({&first, &second});
-  const auto found = mutuals.find(key);
-  if (found != mutuals.end()) return found->second.ff;
-  constexpr std::size_t kMostKept = 2000;
-  if (mutuals.size() >= kMostKept) mutuals.clear();
-  const double ff = solve_mutual(a, b, key);
-  mutuals.emplace(key, Mutual{first.outline, second.outline, ff});
-  return ff;
+  return gap <= kNear;
 }
 
-double GlassModel::State::solve_mutual(const Group& a, const Group& b, const Key& key) {
-  const field::SurfaceModel& on_glass = surface({});
-  Body both(joined_outline(key, {a.body->outline(), b.body->outline()}), on_glass, kPairStep);
-  if (!both.patches().factorised()) return 0.0;
-  // All three in patches of one size, so that what patches of that size miss cancels.
-  const double step = both.patches().step_mm();
-  const double p11 = 1.0 / Body(a.body->outline(), on_glass, step).self();
-  const double p22 = 1.0 / Body(b.body->outline(), on_glass, step).self();
-  const double c = both.self();
-  // c p^2 - 2 p + (p11 + p22 - c p11 p22) = 0, the root that is 0 for c = C1 + C2.
-  const double last = p11 + p22 - c * p11 * p22;
-  const double square = 1.0 - c * last;
-  if (last <= 0.0 || square < 0.0) return 0.0;
-  const double p = last / (1.0 + std::sqrt(square));
-  return p / (p11 * p22 - p * p);
+// Sorts the groups into companies and solves those that have changed.
+void GlassModel::State::gather() {
+  const std::size_t n = groups.size();
+  std::vector<std::size_t> leader(n);
+  for (std::size_t k = 0; k < n; ++k) leader[k] = k;
+  for (std::size_t a = 0; a < n; ++a)
+    for (std::size_t b = a + 1; b < n; ++b)
+      if (leader[a] != leader[b] && feel_each_other(groups[a], groups[b]))
+        std::replace(leader.begin(), leader.end(), std::max(leader[a], leader[b]),
+                     std::min(leader[a], leader[b]));
+  for (Company& c : companies) c.used = false;
+  for (std::size_t k = 0; k < n; ++k) {
+    if (leader[k] != k) continue;
+    std::vector<std::size_t> members;
+    for (std::size_t j = k; j < n; ++j)
+      if (leader[j] == k) members.push_back(j);
+    company_of(members).used = true;
+  }
+  companies.erase(
+      std::remove_if(companies.begin(), companies.end(), [](const Company& c) { return !c.used; }),
+      companies.end());
+}
+
+GlassModel::State::Company& GlassModel::State::company_of(const std::vector<std::size_t>& members) {
+  const auto found = std::find_if(companies.begin(), companies.end(), [&](const Company& c) {
+    return !c.used && c.as_solved.size() == members.size() &&
+           std::equal(members.begin(), members.end(), c.as_solved.begin(),
+                      [&](std::size_t g, const Group& was) { return groups[g].same_place(was); });
+  });
+  const bool known = found != companies.end();
+  Company& company = known ? *found : companies.emplace_back();
+  company.members = members;
+  if (!known) solve(company);
+  return company;
+}
+
+void GlassModel::State::solve(Company& company) {
+  for (const std::size_t g : company.members) company.as_solved.push_back(groups[g]);
+  if (company.members.size() == 1) {
+    const Group& only = groups[company.members.front()];
+    company.couplings = {only.body->couple(only.place, lines)};
+    company.between = Eigen::MatrixXd::Zero(1, 1);
+    return;
+  }
+  std::vector<field::PlacedObject> objects;
+  for (const std::size_t g : company.members) {
+    groups[g].body->prepare();
+    objects.push_back({&groups[g].body->patches(), groups[g].place});
+  }
+  const field::SurfaceModel& model = groups[company.members.front()].body->model();
+  company.couplings = model.couple_together(company.between, objects, lines);
 }
 
 void GlassModel::State::solve_network(GlassResponse& out, double device_earth_ff) {
-  const auto n = static_cast<Eigen::Index>(group_count);
+  const auto n = static_cast<Eigen::Index>(groups.size());
   if (n == 0) return;
   // Node n is earth.
   Eigen::MatrixXd k = Eigen::MatrixXd::Zero(n + 1, n + 1);
   k(n, n) = device_earth_ff;
+  std::vector<const field::Coupling*> coupling(groups.size());
+  for (const Company& company : companies) {
+    for (std::size_t a = 0; a < company.members.size(); ++a) {
+      coupling[company.members[a]] = &company.couplings[a];
+      const auto i = static_cast<Eigen::Index>(company.members[a]);
+      for (std::size_t b = 0; b < company.members.size(); ++b)
+        k(i, static_cast<Eigen::Index>(company.members[b])) -=
+            company.between(static_cast<Eigen::Index>(a), static_cast<Eigen::Index>(b));
+    }
+  }
   for (Eigen::Index i = 0; i < n; ++i) {
     const Group& g = groups[static_cast<std::size_t>(i)];
-    k(i, i) += g.coupling.self + g.earth_ff + g.device_ff;
+    k(i, i) += coupling[static_cast<std::size_t>(i)]->self + g.earth_ff + g.device_ff;
     k(i, n) -= g.earth_ff;
     k(n, i) -= g.earth_ff;
     k(n, n) += g.earth_ff;
-    for (Eigen::Index j = 0; j < i; ++j) {
-      const double between = mutual(g, groups[static_cast<std::size_t>(j)]);
-      k(i, j) -= between;
-      k(j, i) -= between;
-    }
   }
   const Eigen::MatrixXd inverse = k.ldlt().solve(Eigen::MatrixXd::Identity(n + 1, n + 1));
   for (Eigen::Index i = 0; i < n; ++i) {
-    const field::Coupling& from = groups[static_cast<std::size_t>(i)].coupling;
+    const field::Coupling& from = *coupling[static_cast<std::size_t>(i)];
     const Eigen::Index rows = from.to_row.size();
     const Eigen::Index own_columns = from.to_column.size();
     out.change.block(from.first_row, from.first_column, rows, own_columns) -= from.loss;
     out.hum.segment(from.first_column, own_columns) +=
         inverse(i, n) * device_earth_ff * from.to_column;
     for (Eigen::Index j = 0; j < n; ++j) {
-      const field::Coupling& to = groups[static_cast<std::size_t>(j)].coupling;
+      const field::Coupling& to = *coupling[static_cast<std::size_t>(j)];
       out.change.block(from.first_row, to.first_column, rows, to.to_column.size()).noalias() +=
           inverse(i, j) * from.to_row * to.to_column.transpose();
     }
@@ -308,6 +340,7 @@ void GlassModel::respond(GlassResponse& out, const std::vector<Conductor>& condu
   out.change.setZero(s.lines.rows, s.lines.columns);
   out.hum.setZero(s.lines.columns);
   s.group(conductors);
+  s.gather();
   s.solve_network(out, in_ff(device_earth_pf));
   const field::SurfaceKernels& kernels = s.surfaces.at({0.0, 1.0}).kernels();
   for (const Film& film : films) s.films.add(out.change, film, kernels);

@@ -196,12 +196,10 @@ void LineResponse::settle(const LineSpec& spec, const field::PanelSpec& panel,
   constexpr double kPico = 1e-12;
   const auto ladder = [&](int line, bool of_rows) {
     const int crossings = of_rows ? columns_ : rows_;
-    const field::Lines& own = of_rows ? panel.rows : panel.columns;
-    const field::Lines& crossed = of_rows ? panel.columns : panel.rows;
     const bool near_is_last =
         of_rows ? spec.driven_at == RowEnd::right : spec.sensed_at == ColumnEnd::bottom;
     const int held = reach(line, of_rows, crossings, near_is_last, faults);
-    const double per_crossing = spec.sheet_ohm * crossed.pitch_mm / own.width_mm;
+    const double per_crossing = spec.sheet_ohm * panel.squares_per_crossing(of_rows);
     // Node 0 is the trace's end; half a crossing of line lies before the first crossing.
     Eigen::VectorXd ohm = Eigen::VectorXd::Constant(held + 1, per_crossing);
     Eigen::VectorXd farad = Eigen::VectorXd::Constant(

@@ -1,5 +1,7 @@
 #include "bareglass/panel/outline.hpp"
 
+#include <cmath>
+
 namespace bareglass::panel {
 
 namespace {
@@ -26,6 +28,21 @@ void scale(field::Stroke& stroke, double factor) {
   for (field::Point& p : stroke.path) scale(p, factor);
   stroke.width_mm *= factor;
 }
+
+struct Turn {
+  double cosine;
+  double sine;
+  void operator()(field::Point& p) const {
+    p = {p.x * cosine - p.y * sine, p.x * sine + p.y * cosine};
+  }
+  void operator()(field::Disc& disc) const { (*this)(disc.centre); }
+  void operator()(field::Polygon& polygon) const {
+    for (field::Point& p : polygon.corners) (*this)(p);
+  }
+  void operator()(field::Stroke& stroke) const {
+    for (field::Point& p : stroke.path) (*this)(p);
+  }
+};
 
 OutlinePtr one(field::Shape shape) {
   return std::make_shared<const Outline>(std::vector<field::Shape>{std::move(shape)});
@@ -59,6 +76,14 @@ OutlinePtr Outline::polygon(std::vector<field::Point> corners) {
 OutlinePtr Outline::scaled(double factor) const {
   std::vector<field::Shape> shapes = shapes_;
   for (field::Shape& shape : shapes) std::visit([&](auto& s) { scale(s, factor); }, shape);
+  return std::make_shared<const Outline>(std::move(shapes));
+}
+
+OutlinePtr Outline::turned(double degrees) const {
+  const double angle = degrees * (3.14159265358979323846 / 180.0);
+  const Turn turn{std::cos(angle), std::sin(angle)};
+  std::vector<field::Shape> shapes = shapes_;
+  for (field::Shape& shape : shapes) std::visit(turn, shape);
   return std::make_shared<const Outline>(std::move(shapes));
 }
 

@@ -6,17 +6,17 @@
 #include <sstream>
 
 #include "bareglass/host/capture/error.hpp"
-#include "bareglass/panel/scenario.hpp"
-#include "toml_section.hpp"
+#include "bareglass/panel/scenario_tables.hpp"
+#include "scenario_limits.hpp"
 
 namespace bareglass::panel {
 
 namespace {
 
-constexpr double kLongest = 3600.0;  // s
-constexpr double kLargest = 500.0;   // mm
-constexpr std::size_t kMostThings = 40;
-constexpr std::size_t kMostEvents = 1000;
+constexpr double kLargest = 500.0;  // mm
+// Enough for an afternoon at the live panel, where every stroke of the mouse is an event.
+constexpr std::size_t kMostThings = 1000;
+constexpr std::size_t kMostEvents = 200'000;
 
 void read_front_end(FrontEndSpec& fe, const Section& s, const LineSpec& lines) {
   s.allow_only({"counts_per_ff", "offset_counts", "spread_ff", "noise_ff", "raw_max", "drive_v",
@@ -99,8 +99,11 @@ ThingSpec read_thing(const Section& s) {
   ThingSpec t;
   t.name = s.text("name");
   t.is_film = s.word("kind", {"conductor", "film"}) == 1;
-  std::vector<std::string_view> keys = {"name",   "kind",    "shape",    "at_mm",
-                                        "from_s", "until_s", "tremor_mm"};
+  std::vector<std::string_view> keys = {"name",  "look",   "kind",    "shape",
+                                        "at_mm", "from_s", "until_s", "tremor_mm"};
+  if (s.has("look"))
+    t.look = static_cast<Look>(1 + s.word("look", {"finger", "hand", "tape", "paper", "drop",
+                                                   "wet_film", "residue", "metal", "bezel_fluid"}));
   read_shape(t, s, keys);
   t.tremor_mm = s.number("tremor_mm", 0.0, 0, 10, " mm");
   if (t.is_film) {
@@ -120,166 +123,52 @@ ThingSpec read_thing(const Section& s) {
   return t;
 }
 
-/// Reads events; knows the names that may stand in them.
-class EventReader {
- public:
-  EventReader(Scenario& scenario) : scenario_(scenario) {}
-
-  void read(const Section& s) {
-    const std::vector<std::string_view> words = {
-        "put",    "lift",          "peel",   "wipe",      "move",        "grow", "dry",
-        "ground", "fault",         "repair", "supply",    "temperature", "dock", "undock",
-        "earth",  "charger_noise", "ripple", "power_off", "power_on"};
-    constexpr Action kActions[] = {
-        Action::put,    Action::lift,      Action::lift,    Action::lift,
-        Action::move,   Action::grow,      Action::dry,     Action::ground,
-        Action::fault,  Action::repair,    Action::supply,  Action::temperature,
-        Action::dock,   Action::undock,    Action::earth,   Action::charger_noise,
-        Action::ripple, Action::power_off, Action::power_on};
-    const std::size_t word = s.word("do", words);
-    Event e;
-    e.word = words[word];
-    e.action = kActions[word];
-    e.at_s = s.number("at_s", 0, kLongest, " s");
-    std::vector<std::string_view> keys = {"at_s", "do"};
-    if (e.action <= Action::ground)
-      thing_event(e, s, keys);
-    else if (e.action <= Action::repair)
-      line_event(e, s, keys);
-    else
-      device_event(e, s, keys);
-    s.allow_only(keys);
-    scenario_.events.push_back(std::move(e));
-  }
-
-  /// from_s and until_s of a thing are short for put and lift.
-  void read_presence(const Section& s, std::size_t thing) {
-    Event e;
-    e.thing = thing;
-    e.word = "put";
-    const bool put_elsewhere = !s.has("from_s");
-    const double from = s.number("from_s", 0.0, 0, kLongest, " s");
-    if (!put_elsewhere) {
-      e.at_s = from;
-      scenario_.events.push_back(e);
-    }
-    if (!s.has("until_s")) return;
-    if (put_elsewhere) s.fail("until_s", "expected only together with from_s");
-    e.at_s = s.number("until_s", from, kLongest, " s");
-    e.action = Action::lift;
-    e.word = "lift";
-    scenario_.events.push_back(e);
-  }
-
- private:
-  void thing_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
-    keys.push_back("thing");
-    const std::string name = s.text("thing");
-    const auto found = std::find_if(scenario_.things.begin(), scenario_.things.end(),
-                                    [&](const ThingSpec& t) { return t.name == name; });
-    if (found == scenario_.things.end())
-      s.fail("thing", fmt::format("expected the name of a [[thing]], not \"{}\"", name));
-    e.thing = static_cast<std::size_t>(found - scenario_.things.begin());
-    const auto duration = [&] {
-      keys.push_back("over_s");
-      e.over_s = s.number("over_s", 0.0, 0, kLongest, " s");
-    };
-    if (e.action == Action::put && s.has("at_mm")) {
-      keys.push_back("at_mm");
-      e.to = s.point("at_mm");
-    } else if (e.action == Action::move) {
-      keys.push_back("to_mm");
-      e.to = s.point("to_mm");
-      duration();
-    } else if (e.action == Action::grow) {
-      keys.push_back("to_scale");
-      e.value = s.number("to_scale", 0.05, 20, "");
-      duration();
-    } else if (e.action == Action::dry) {
-      duration();
-    } else if (e.action == Action::ground) {
-      if (found->is_film) s.fail("thing", "expected a conductor: a film has no connection");
-      keys.insert(keys.end(), {"earth_pf", "device_pf", "touches_bezel"});
-      if (s.has("earth_pf")) e.earth_pf = s.capacitance("earth_pf", 0.0);
-      if (s.has("device_pf")) e.device_pf = s.capacitance("device_pf", 0.0);
-      if (s.has("touches_bezel")) e.device_pf = s.flag("touches_bezel", false) ? kConnected : 0.0;
-    }
-  }
-
-  void line_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
-    keys.push_back("name");
-    e.name = s.text("name");
-    if (e.action == Action::repair) return;
-    keys.insert(keys.end(), {"kind", "lines", "first", "last", "at", "ohm", "there_s", "away_s"});
-    LineFault& f = e.fault;
-    f.kind = static_cast<LineFault::Kind>(
-        s.word("kind", {"open_tail", "cut", "bridge", "raised_resistance"}));
-    f.of_rows = s.word("lines", {"rows", "columns"}) == 0;
-    const int own = f.of_rows ? scenario_.setup.rows : scenario_.setup.columns;
-    const int crossed = f.of_rows ? scenario_.setup.columns : scenario_.setup.rows;
-    f.first = static_cast<int>(s.whole("first", 0, own - 1));
-    const bool bridge = f.kind == LineFault::Kind::bridged;
-    f.last = bridge ? static_cast<int>(s.whole("last", f.first + 1, own - 1))
-                    : static_cast<int>(s.whole("last", f.first, f.first, own - 1));
-    if (f.kind == LineFault::Kind::cut) f.at = static_cast<int>(s.whole("at", 1, crossed - 1));
-    if (f.kind == LineFault::Kind::raised_resistance) f.ohm = s.number("ohm", 0, 1e7, " ohm");
-    if (bridge) f.ohm = s.number("ohm", 0.0, 0, 1e7, " ohm");
-    if (!s.has("there_s") && !s.has("away_s")) return;
-    f.mean_there_s = s.number("there_s", 1e-3, kLongest, " s");
-    f.mean_away_s = s.number("away_s", 1e-3, kLongest, " s");
-  }
-
-  static void device_event(Event& e, const Section& s, std::vector<std::string_view>& keys) {
-    const auto value = [&](std::string_view key, double low, double high, const char* unit) {
-      keys.push_back(key);
-      e.value = s.number(key, low, high, unit);
-    };
-    const auto sliding = [&] {
-      keys.push_back("over_s");
-      e.over_s = s.number("over_s", 0.0, 0, kLongest, " s");
-    };
-    if (e.action == Action::supply) {
-      value("to_mv", 0, 65535, " mV");
-      sliding();
-    } else if (e.action == Action::temperature) {
-      value("to_c", -40, 85, " C");
-      sliding();
-    } else if (e.action == Action::earth || e.action == Action::dock ||
-               e.action == Action::undock) {
-      keys.push_back("earth_pf");
-      if (e.action != Action::dock && !s.has("earth_pf"))
-        s.fail("earth_pf", "missing; expected a number (pF) or \"earthed\"");
-      e.value = s.capacitance("earth_pf", kConnected);
-      if (e.value <= 0.0) s.fail("earth_pf", "expected more than 0 pF or \"earthed\"");
-    } else if (e.action == Action::charger_noise || e.action == Action::ripple) {
-      value("amplitude_v", 0, 1000, " V");
-      keys.push_back("frequency_khz");
-      e.frequency_hz = 1e3 * s.number("frequency_khz", 0.001, 1e5, " kHz");
-    }
-  }
-
-  Scenario& scenario_;
-};
-
 void read_panel(Scenario& out, const Section& s) {
-  s.allow_only({"file", "rows", "columns", "frame_period_ms"});
+  s.allow_only({"file", "glass_mm", "rows", "columns", "frame_period_ms"});
   out.setup.rows = static_cast<int>(s.whole("rows", 16, 2, 128));
   out.setup.columns = static_cast<int>(s.whole("columns", 10, 2, 128));
   out.frame_period_us = static_cast<std::uint32_t>(
       s.number("frame_period_ms", 20.0, 0.5, 1000, " ms") * 1000.0 + 0.5);
+  const double glass_mm = s.number("glass_mm", 1.1, 0.3, 10, " mm");
+  if (!s.has("file") && s.has("glass_mm")) {
+    out.panel_path.clear();
+    out.panel = field::reference_panel(glass_mm);
+    return;
+  }
   const std::filesystem::path named = s.text("file");
   const std::filesystem::path path =
       named.is_absolute() ? named : std::filesystem::path(out.file).parent_path() / named;
   try {
     out.panel_path = path.lexically_normal().string();
     out.panel = field::load_panel(out.panel_path);
+    if (s.has("glass_mm")) out.panel.layers.front().thickness_mm = glass_mm;
   } catch (const field::PanelError& e) {
     s.fail("file", fmt::format("expected a panel file; {}", e.what()));
   }
 }
 
+void read_thresholds(Settings& t, const Section& s) {
+  s.allow_only({"touch_on_percent", "touch_off_percent", "surface_percent", "unsteady_percent",
+                "retry_s", "wait_s", "held_s"});
+  const auto permille = [&](std::uint16_t& value, std::string_view key, double low, double high) {
+    const double percent = s.number(key, value / 10.0, low, high, " percent of a finger");
+    value = static_cast<std::uint16_t>(percent * 10.0 + 0.5);
+  };
+  permille(t.touch_on_permille, "touch_on_percent", 5, 150);
+  permille(t.touch_off_permille, "touch_off_percent", 2, t.touch_on_permille / 10.0);
+  permille(t.surface_permille, "surface_percent", t.quiet_permille / 10.0,
+           t.touch_on_permille / 10.0);
+  permille(t.unsteady_permille, "unsteady_percent", 2, 300);
+  const auto milliseconds = [&](std::uint32_t& value, std::string_view key, double low,
+                                double high) {
+    value = static_cast<std::uint32_t>(s.number(key, value / 1000.0, low, high, " s") * 1000 + 0.5);
+  };
+  milliseconds(t.retry_ms, "retry_s", 0.01, 60);
+  milliseconds(t.wait_ms, "wait_s", 0, kLongest);
+  milliseconds(t.held_ms, "held_s", 1, 600);
+}
+
 void read_things(Scenario& out, const Section& root) {
-  EventReader events(out);
   for (const Section& s : root.tables("thing")) {
     if (out.things.size() == kMostThings)
       root.fail("thing", fmt::format("expected at most {} things", kMostThings));
@@ -287,31 +176,34 @@ void read_things(Scenario& out, const Section& root) {
     for (const ThingSpec& t : out.things)
       if (t.name == thing.name) s.fail("name", "expected a name that no other thing has");
     out.things.push_back(std::move(thing));
-    events.read_presence(s, out.things.size() - 1);
+    read_presence(out.events, s, out.things.size() - 1);
   }
   const std::vector<Section> tables = root.tables("event");
   if (tables.size() > kMostEvents)
     root.fail("event", fmt::format("expected at most {} events", kMostEvents));
-  for (const Section& s : tables) events.read(s);
+  for (const Section& s : tables) out.events.push_back(read_event(s, out));
   std::stable_sort(out.events.begin(), out.events.end(),
                    [](const Event& a, const Event& b) { return a.at_s < b.at_s; });
 }
 
-Scenario read(const toml::table& table, const std::string& file) {
-  const Section root(table, file, "");
-  root.allow_only({"story", "unit", "seed", "duration_s", "record_from_s", "policy",
-                   "factory_reference", "panel", "front_end", "lines", "device", "thing", "event"});
-  Scenario out;
-  out.file = file;
+void read_head(Scenario& out, const Section& root) {
   out.story = root.text("story");
   out.unit_id = root.text("unit");
   out.setup.seed = static_cast<std::uint64_t>(root.whole("seed", 0, 1'000'000'000));
   out.duration_s = root.number("duration_s", 0.1, kLongest, " s");
+}
+
+void read_body(Scenario& out, const Section& root) {
+  root.allow_only({"story", "unit", "seed", "duration_s", "record_from_s", "policy",
+                   "factory_reference", "thresholds", "panel", "front_end", "lines", "device",
+                   "thing", "event"});
   out.record_from_s = root.number("record_from_s", 0.0, 0, out.duration_s, " s");
   out.policy =
       static_cast<StartPolicy>(root.word("policy", 0, {"lock", "wait", "adopt", "service"}));
   out.factory_reference = root.flag("factory_reference", true);
-  if (!root.has("panel")) root.fail("panel", "missing; expected a table [panel] with file");
+  read_thresholds(out.thresholds, root.table("thresholds"));
+  if (!root.has("panel"))
+    root.fail("panel", "missing; expected a table [panel] with file or glass_mm");
   read_panel(out, root.table("panel"));
   read_lines(out.setup.lines, root.table("lines"));
   read_front_end(out.setup.front_end, root.table("front_end"), out.setup.lines);
@@ -323,10 +215,36 @@ Scenario read(const toml::table& table, const std::string& file) {
                     out.setup.rows, out.setup.front_end.row_time_us));
   read_device(out.device, root.table("device"));
   read_things(out, root);
+}
+
+Scenario read(const toml::table& table, const std::string& file) {
+  const Section root(table, file, "");
+  Scenario out;
+  out.file = file;
+  read_head(out, root);
+  read_body(out, root);
   return out;
 }
 
 }  // namespace
+
+const char* word_of(Look look) {
+  constexpr const char* kWords[] = {"",     "finger",   "hand",    "tape",  "paper",
+                                    "drop", "wet_film", "residue", "metal", "bezel_fluid"};
+  return kWords[static_cast<int>(look)];
+}
+
+Scenario read_scene(const Section& table, const Scenario& defaults, const std::string& file) {
+  Scenario out = defaults;
+  out.file = file;
+  if (table.has("story")) out.story = table.text("story");
+  if (table.has("unit")) out.unit_id = table.text("unit");
+  out.setup.seed = static_cast<std::uint64_t>(
+      table.whole("seed", static_cast<std::int64_t>(defaults.setup.seed), 0, 1'000'000'000));
+  out.duration_s = table.number("duration_s", defaults.duration_s, 0.1, kLongest, " s");
+  read_body(out, table);
+  return out;
+}
 
 Scenario parse_scenario(const std::string& text, const std::string& file) {
   try {

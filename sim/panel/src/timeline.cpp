@@ -36,6 +36,7 @@ Timeline::Timeline(const Scenario& scenario)
     : scenario_(scenario), things_(scenario.things.size()), device_(scenario.device) {
   supply_mv_.set(device_.supply_mv);
   temperature_c_.set(device_.temperature_c);
+  now_.device = device_;
 }
 
 void Timeline::place(const ThingSpec& spec, Thing& thing) {
@@ -44,11 +45,13 @@ void Timeline::place(const ThingSpec& spec, Thing& thing) {
   thing.x.set(spec.place.x);
   thing.y.set(spec.place.y);
   thing.scale.set(1.0);
+  thing.angle_deg = 0.0;
   thing.film_um.set(spec.film_um);
   thing.earth_pf = spec.earth_pf;
   thing.device_pf = spec.device_pf;
   thing.outline = spec.outline;
   thing.scale_step = 0;
+  thing.cut_deg = 0.0;
 }
 
 void Timeline::apply_to_thing(const Event& e) {
@@ -61,6 +64,10 @@ void Timeline::apply_to_thing(const Event& e) {
         thing.x.set(e.to->x);
         thing.y.set(e.to->y);
       }
+      if (e.film_um >= 0.0) thing.film_um.set(e.film_um);
+      break;
+    case Action::turn:
+      thing.angle_deg = e.value;
       break;
     case Action::lift:
       thing.there = false;
@@ -125,7 +132,35 @@ void Timeline::apply(const Event& e) {
   }
 }
 
+void Timeline::lay(std::size_t k, double t_s) {
+  Thing& thing = things_[k];
+  if (!thing.there) return;
+  const ThingSpec& spec = scenario_.things[k];
+  const double scale = thing.scale.at(t_s);
+  if (thing.drying && !spec.is_film && scale < kDry) {
+    thing.there = false;
+    return;
+  }
+  const int step = scale_step(scale);
+  if (step != thing.scale_step || thing.angle_deg != thing.cut_deg) {
+    thing.scale_step = step;
+    thing.cut_deg = thing.angle_deg;
+    const OutlinePtr upright = spec.outline->scaled(std::pow(kScaleStep, step));
+    thing.outline = thing.angle_deg == 0.0 ? upright : upright->turned(thing.angle_deg);
+  }
+  // Two slow tones that never meet again: a hand at rest, not a record on repeat.
+  const field::Point place{
+      thing.x.at(t_s) + spec.tremor_mm * std::sin(9.0 * t_s + static_cast<double>(k)),
+      thing.y.at(t_s) + spec.tremor_mm * std::cos(7.1 * t_s)};
+  if (spec.is_film)
+    now_.films.push_back({thing.outline, place, thing.film_um.at(t_s), spec.permittivity});
+  else
+    now_.conductors.push_back({thing.outline, place, thing.earth_pf, thing.device_pf, spec.spacer});
+}
+
 const Situation& Timeline::at(double t_s) {
+  now_s_ = t_s;
+  things_.resize(scenario_.things.size());
   happened_.clear();
   while (next_ < scenario_.events.size() && scenario_.events[next_].at_s <= t_s) {
     apply(scenario_.events[next_]);
@@ -134,35 +169,44 @@ const Situation& Timeline::at(double t_s) {
   now_.conductors.clear();
   now_.films.clear();
   now_.faults.clear();
-  for (std::size_t k = 0; k < things_.size(); ++k) {
-    Thing& thing = things_[k];
-    if (!thing.there) continue;
-    const ThingSpec& spec = scenario_.things[k];
-    const double scale = thing.scale.at(t_s);
-    const int step = scale_step(scale);
-    if (thing.drying && !spec.is_film && scale < kDry) {
-      thing.there = false;
-      continue;
-    }
-    if (step != thing.scale_step) {
-      thing.scale_step = step;
-      thing.outline = spec.outline->scaled(std::pow(kScaleStep, step));
-    }
-    // Two slow tones that never meet again: a hand at rest, not a record on repeat.
-    const field::Point place{
-        thing.x.at(t_s) + spec.tremor_mm * std::sin(9.0 * t_s + static_cast<double>(k)),
-        thing.y.at(t_s) + spec.tremor_mm * std::cos(7.1 * t_s)};
-    if (spec.is_film)
-      now_.films.push_back({thing.outline, place, thing.film_um.at(t_s), spec.permittivity});
-    else
-      now_.conductors.push_back(
-          {thing.outline, place, thing.earth_pf, thing.device_pf, spec.spacer});
-  }
+  for (std::size_t k = 0; k < things_.size(); ++k) lay(k, t_s);
   for (const auto& f : faults_) now_.faults.push_back(f.second);
   device_.supply_mv = supply_mv_.at(t_s);
   device_.temperature_c = temperature_c_.at(t_s);
   now_.device = device_;
   return now_;
+}
+
+ThingState Timeline::thing(std::size_t index) const {
+  ThingState out;
+  if (index >= things_.size()) return out;
+  const Thing& thing = things_[index];
+  out.there = thing.there;
+  if (!thing.there) return out;
+  out.place = {thing.x.at(now_s_), thing.y.at(now_s_)};
+  out.scale = thing.scale.at(now_s_);
+  out.angle_deg = thing.angle_deg;
+  out.film_um = thing.film_um.at(now_s_);
+  out.earth_pf = thing.earth_pf;
+  out.device_pf = thing.device_pf;
+  out.drying = thing.drying;
+  const Slide& course = scenario_.things[index].is_film ? thing.film_um : thing.scale;
+  if (thing.drying) out.dry_after_s = std::max(0.0, course.begin_s + course.over_s - now_s_);
+  out.outline = thing.outline;
+  return out;
+}
+
+std::string Timeline::truth(const NamedFault& fault) const {
+  const char* kinds[] = {"open_tail", "cut", "bridge", "raised_resistance"};
+  const LineFault& f = fault.second;
+  std::string out =
+      fmt::format(" name={} kind={} lines={} first={} last={}", fault.first,
+                  kinds[static_cast<int>(f.kind)], f.of_rows ? "rows" : "columns", f.first, f.last);
+  if (f.kind == LineFault::Kind::cut) out += fmt::format(" at={}", f.at);
+  if (f.ohm > 0.0) out += fmt::format(" ohm={:g}", f.ohm);
+  if (f.mean_there_s > 0.0)
+    out += fmt::format(" there_s={:g} away_s={:g}", f.mean_there_s, f.mean_away_s);
+  return out;
 }
 
 std::vector<std::string> Timeline::truth() const {
@@ -184,6 +228,7 @@ std::vector<std::string> Timeline::truth() const {
             : fmt::format(" earth_pf={} device_pf={}", capacitance(thing.earth_pf),
                           capacitance(thing.device_pf));
   }
+  for (const NamedFault& fault : faults_) out.push_back("fault" + truth(fault));
   return out;
 }
 
@@ -194,19 +239,13 @@ std::string Timeline::truth(std::size_t event) const {
     const ThingSpec& spec = scenario_.things[e.thing];
     out += fmt::format(" thing={}", spec.name);
     if (e.to) out += fmt::format(" to_mm={:g},{:g}", e.to->x, e.to->y);
+    if (e.film_um >= 0.0) out += fmt::format(" film_um={:g}", e.film_um);
+    if (e.action == Action::turn) out += fmt::format(" to_deg={:g}", e.value);
     if (e.action == Action::grow) out += fmt::format(" to_scale={:g}", e.value);
     if (e.earth_pf) out += " earth_pf=" + capacitance(*e.earth_pf);
     if (e.device_pf) out += " device_pf=" + capacitance(*e.device_pf);
   } else if (e.action == Action::fault) {
-    const char* kinds[] = {"open_tail", "cut", "bridge", "raised_resistance"};
-    const LineFault& f = e.fault;
-    out += fmt::format(" name={} kind={} lines={} first={} last={}", e.name,
-                       kinds[static_cast<int>(f.kind)], f.of_rows ? "rows" : "columns", f.first,
-                       f.last);
-    if (f.kind == LineFault::Kind::cut) out += fmt::format(" at={}", f.at);
-    if (f.ohm > 0.0) out += fmt::format(" ohm={:g}", f.ohm);
-    if (f.mean_there_s > 0.0)
-      out += fmt::format(" there_s={:g} away_s={:g}", f.mean_there_s, f.mean_away_s);
+    out += truth(NamedFault{e.name, e.fault});
   } else if (e.action == Action::repair) {
     out += " name=" + e.name;
   } else if (e.action == Action::dock || e.action == Action::undock || e.action == Action::earth) {

@@ -1,4 +1,4 @@
-#include "toml_section.hpp"
+#include "bareglass/panel/toml_section.hpp"
 
 #include <fmt/format.h>
 
@@ -82,6 +82,19 @@ std::string Section::text(std::string_view key) const {
   const auto value = need(key, "a text").value_exact<std::string>();
   if (!value || value->empty()) fail(key, "expected a text");
   return *value;
+}
+
+std::vector<std::string> Section::texts(std::string_view key) const {
+  const std::string expected = "a list of texts [\"...\", ...]";
+  const toml::array* list = need(key, expected).as_array();
+  if (list == nullptr || list->empty()) fail(key, "expected " + expected);
+  std::vector<std::string> out;
+  for (const toml::node& node : *list) {
+    const auto value = node.value_exact<std::string>();
+    if (!value) fail_at(node, fmt::format("{}{}: expected {}", name_, key, expected));
+    out.push_back(*value);
+  }
+  return out;
 }
 
 std::size_t Section::word(std::string_view key, const std::vector<std::string_view>& words) const {

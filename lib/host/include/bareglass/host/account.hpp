@@ -9,6 +9,7 @@
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/capture/records.hpp"
+#include "bareglass/host/survey.hpp"
 
 namespace bareglass::host {
 
@@ -47,6 +48,11 @@ struct DecisiveMoment {
   std::int32_t limit = 0;  ///< counts
   std::vector<std::int16_t>
       difference;  ///< counts, positive as a finger; empty if there is no picture
+  /// Counts as the front end gave them: the mean of the look, or the frame of this moment. Empty
+  /// if the dump holds differences only.
+  std::vector<std::uint16_t> raw;
+  /// What `raw` is held against, counts: factory reference or baseline. Empty against smoothness.
+  std::vector<std::uint16_t> bare;
 };
 
 struct Account {
@@ -74,7 +80,9 @@ struct Account {
   std::uint64_t findings_left_out = 0;
   static constexpr std::size_t kMaxFindings = 64;
 
-  std::uint64_t touches = 0;         ///< contacts that went down
+  std::uint64_t touches = 0;              ///< contacts that went down
+  std::vector<std::uint64_t> touches_us;  ///< when, the first kMaxTouches
+  static constexpr std::size_t kMaxTouches = 1024;
   std::uint64_t clock_restarts = 0;  ///< places where time and sequence number both went back
   std::uint64_t power_ups = 0;       ///< power-ups within the dump
   std::int32_t sigma_q4 =
@@ -83,6 +91,9 @@ struct Account {
   DecisiveMoment decisive;
   std::vector<NoteRecord> notes;  ///< first kMaxFindings
   std::optional<int> lowest_millivolts;
+  std::optional<bool> docked;  ///< as the device said last
+  std::optional<int> highest_millivolts;
+  Survey survey;  ///< no windows for differences_only
 };
 
 }  // namespace bareglass::host

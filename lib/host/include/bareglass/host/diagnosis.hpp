@@ -71,16 +71,29 @@ struct CauseFound {
   std::vector<std::string> speaks_against;
 };
 
+/// One thing to do. Texts are whole sentences; tools, caution and stop may be empty.
+struct NextStep {
+  std::string name;     ///< stable, for programs: "clean"
+  std::string text;     ///< what to do
+  std::string tools;    ///< what is needed
+  std::string caution;  ///< what to mind
+  std::string stop;     ///< when not to go on
+};
+
 struct Diagnosis {
   std::string answer;  ///< the state of input and its reason, one or two sentences
   std::vector<CauseFound>
       causes;  ///< most weighty first; one entry bare_glass if nothing was found
-  std::vector<std::string> next_steps;  ///< cheapest first
+  std::vector<NextStep> next_steps;  ///< cheapest first
   std::vector<std::string> cautions;
   std::vector<std::string> cannot_tell;  ///< what this dump does not allow to conclude
 };
 
+struct StepTable;
+
+/// With the steps that ship with the program.
 Diagnosis diagnose(const Account& account);
+Diagnosis diagnose(const Account& account, const StepTable& steps);
 
 /// Seconds in the report count from here: the power-up if the dump knows it, else the first frame.
 std::uint64_t zero_time(const Account& account);

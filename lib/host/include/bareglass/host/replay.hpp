@@ -22,6 +22,11 @@ struct ReplayOptions {
   std::optional<std::uint64_t> power_up_us;
   /// Called every 4096 records with the frames replayed so far.
   std::function<void(std::uint64_t frames)> progress;
+  /// Called after every frame that the core took, with the contacts it reports then (also none):
+  /// while input is off there are none.
+  std::function<void(View<const Contact> contacts, std::uint64_t t_us)> contacts;
+  /// Called once before the first frame, with the settings as completed from the dump.
+  std::function<void(const Settings& settings)> started;
 };
 
 /// Reads `reader` to its end. Throws CaptureError for what the reader finds unreadable, for a dump

@@ -9,8 +9,8 @@
 namespace bareglass::field {
 
 /// A window as a volume of cells for SparseSolver: the same grid, permittivities and electrodes,
-/// with the display plane as a further conductor numbered conductor_count().
-SparseDomain as_volume(const PanelWindow& window);
+/// with the display plane and the surroundings as a further conductor numbered conductor_count().
+SparseDomain as_volume(const ElectrodeWindow& window);
 
 /// A long straight film lying along the rows (over some of them) or along the columns.
 struct FilmStrip {

@@ -44,7 +44,7 @@ struct Box {
 class Footprint {
  public:
   Footprint() = default;
-  explicit Footprint(std::vector<Shape> shapes) : shapes_(std::move(shapes)) {}
+  explicit Footprint(std::vector<Shape> shapes);
 
   static Footprint disc(Point centre, double diameter_mm);
   static Footprint rectangle(Point centre, double width_mm, double height_mm);
@@ -61,6 +61,7 @@ class Footprint {
 
  private:
   std::vector<Shape> shapes_;
+  std::vector<Box> boxes_;  ///< around each shape
 };
 
 }  // namespace bareglass::field

@@ -52,8 +52,8 @@ class LayeredSolver {
                         double tolerance = 1e-9) const;
   /// Potential on z line `level`, V, of a solution of this solver.
   Eigen::MatrixXd potential_at(const LayeredSolution& solution, int level) const;
-  /// Charge on the grounded bottom, fF*V, by summing the flux into it.
-  double bottom_charge(const LayeredSolution& solution) const;
+  /// Charge on the grounded ends, bottom and top, fF*V, by summing the flux into them.
+  double ground_charge(const LayeredSolution& solution) const;
   /// Labels of the right shape, all bare.
   PlaneLabels bare_labels() const;
 

@@ -1,13 +1,11 @@
 #pragma once
 // What the touched surface of a panel does to its nodes, condensed into one-dimensional tables.
 
-#include <array>
-#include <cstdint>
 #include <string>
 #include <vector>
 
+#include "bareglass/field/electrode_window.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/field/panel_window.hpp"
 
 namespace bareglass::field {
 
@@ -28,6 +26,16 @@ struct Profile {
 struct Separable {
   Profile x;
   Profile y;
+};
+
+/// A function of place as a sum of such products. One term is nearly enough for bars and stripes,
+/// diamonds want several.
+struct Kernel {
+  std::vector<Separable> terms;    ///< 1..kMostTerms
+  double one_term_residual = 0.0;  ///< part (rms) that the first term alone misses
+  double residual = 0.0;           ///< part that all terms miss
+
+  static constexpr std::size_t kMostTerms = 8;
 };
 
 /// Capacitances of the bare panel. fF; per crossing where a whole line is meant.
@@ -57,15 +65,13 @@ struct SurfaceKernels {
   double column_pitch_mm = 5.0;
   double row_pitch_mm = 5.0;
   PanelNumbers numbers;
-  Separable q_row;                ///< q_T: charge density on a grounded cover, row at 1 V, fF/mm^2
-  Separable q_column;             ///< q_R: the same for a column
-  Separable phi_row;              ///< phi_T0: potential of the bare surface, row at 1 V
-  Separable phi_column;           ///< phi_R0
-  std::array<Separable, 2> loss;  ///< w = 1/2 (q_T phi_R0 + q_R phi_T0), sum of two terms, fF/mm^2
-  std::array<double, 2> loss_residual{};  ///< part of w not caught by one and by two terms (rms)
-  double row_residual = 0.0;              ///< the same of q_T as one product
-  double column_residual = 0.0;           ///< the same of q_R
-  double cover_permittivity = 7.0;        ///< relative, of the layer under the surface
+  Kernel q_row;       ///< q_T: charge density on a grounded cover, row at 1 V, fF/mm^2
+  Kernel q_column;    ///< q_R: the same for a column
+  Kernel phi_row;     ///< phi_T0: potential of the bare surface, row at 1 V
+  Kernel phi_column;  ///< phi_R0
+  Kernel loss;        ///< w = 1/2 (q_T phi_R0 + q_R phi_T0), fF/mm^2
+  double cover_permittivity = 7.0;  ///< relative, of the layer under the surface
+  double surroundings_mm = 0.0;     ///< see PanelSpec
   Allowances allowances;
 };
 

@@ -10,6 +10,8 @@
 
 namespace bareglass::field {
 
+class SpotResponse;
+
 /// The lines of a panel, of which only those near an object are computed.
 struct LineRange {
   int rows = 1;     ///< >= 1
@@ -37,19 +39,35 @@ class PatchedObject {
   struct Patch {
     Point centre;           ///< mm, in the footprint's own coordinates
     double coverage = 1.0;  ///< part of the square that is covered, (0, 1]
+    int i = 0;              ///< place among the squares of the bounding box, in x
+    int j = 0;              ///< and in y
   };
   const std::vector<Patch>& patches() const { return patches_; }
   double step_mm() const { return step_mm_; }
   const Footprint& footprint() const { return footprint_; }
   /// False if the object is too large for patches; then the quick model serves.
   bool factorised() const { return factor_ != nullptr; }
+  /// C_FF, fF; 0 if not factorised.
+  double self() const { return self_; }
 
  private:
   friend class SurfaceModel;
   Footprint footprint_;
   double step_mm_ = 0.0;
+  Point corner_;  ///< middle of square (0, 0)
+  int x_count_ = 0;
+  int y_count_ = 0;
   std::vector<Patch> patches_;
   std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
+  Eigen::VectorXf unit_;  ///< charge of each patch with the object at 1 V
+  double self_ = 0.0;
+  std::shared_ptr<const Eigen::MatrixXf> inverse_;  ///< see SurfaceModel::prepare
+};
+
+/// A cut object and where it lies.
+struct PlacedObject {
+  const PatchedObject* object = nullptr;
+  Point place;
 };
 
 /// Two models over the same kernels.
@@ -58,8 +76,8 @@ class PatchedObject {
 /// response G of a charged spot on it, all lines grounded: with s = inverse(G) over the object,
 /// loss = phi_R s phi_T, C_TF = 1 s phi_T, C_FR = 1 s phi_R, C_FF = 1 s 1. The identities are
 /// exact; G is that of a uniform slab on a ground plane (images in a microstrip's substrate,
-/// Silvester 1968), as thick as makes a full cover agree with c_F. Errors against full solutions:
-/// see tests/sim/field_full_model_test.cpp.
+/// Silvester 1968) below the surroundings, as thick as makes a full cover agree with c_F. Errors
+/// against full solutions: see tests/sim/field_full_model_test.cpp.
 ///
 /// Objects must lie within 2 m of node (0, 0); all members throw std::invalid_argument otherwise.
 ///
@@ -73,6 +91,16 @@ class SurfaceModel {
   PatchedObject cut(const Footprint& footprint, double step_mm = 0.5) const;
   /// Couplings of a cut object moved by `shift`.
   Coupling couple(const PatchedObject& object, Point shift, const LineRange& lines) const;
+  /// Spends the time of about five couplings on making all later ones of `object` four times
+  /// faster: for things that move.
+  void prepare(PatchedObject& object) const;
+  /// Couplings of cut objects that lie near each other without touching, each with all others at
+  /// 0 V, and `between` all pairs of them (zero on the diagonal), fF. The couplings share one block
+  /// of lines, and what the nodes lose to all of them is the first one's loss. All must be
+  /// factorised. Objects further apart than kFeltApart do not feel each other.
+  std::vector<Coupling> couple_together(Eigen::MatrixXd& between,
+                                        const std::vector<PlacedObject>& objects,
+                                        const LineRange& lines) const;
   /// Couplings of a footprint where it lies: cut and couple, or the quick model if too large.
   Coupling couple(const Footprint& footprint, const LineRange& lines) const;
   /// Couplings by the quick model, integrated in squares of `step_mm`.
@@ -82,11 +110,18 @@ class SurfaceModel {
 
   static constexpr int kMostPatches = 900;
   static constexpr double kWidestStep = 1.0;  ///< mm
+  static constexpr double kFeltApart = 4.0;   ///< mm; beyond it below 1 fF on any node
 
  private:
-  Eigen::MatrixXd spot_table(double step_mm, int nx, int ny) const;
+  /// The charge that brings an object to `volts` on each patch.
+  static Eigen::MatrixXf held(const PatchedObject& object, const Eigen::MatrixXf& volts);
+  /// Potentials on the patches of `a` per charge on those of `b`; empty if they are too far apart.
+  Eigen::MatrixXf potentials_between(const PlacedObject& a, const PlacedObject& b) const;
+  /// Bare potentials on all patches: of rows, then of columns; patches x lines.
+  Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
 
   SurfaceKernels kernels_;
+  std::shared_ptr<const SpotResponse> spot_;
   /// The slab's charge per volt is the same everywhere, the panel's denser over the stripes: what
   /// that does to a row's and a column's whole charge on a full cover.
   double row_scale_ = 1.0;

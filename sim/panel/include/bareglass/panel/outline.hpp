@@ -22,6 +22,9 @@ class Outline {
   /// The same figure, `factor` times as large about the origin of its coordinates; widths of
   /// strokes too.
   std::shared_ptr<const Outline> scaled(double factor) const;
+  /// The same figure turned about the origin of its coordinates, degrees, clockwise as seen (y runs
+  /// down).
+  std::shared_ptr<const Outline> turned(double degrees) const;
 
   const std::vector<field::Shape>& shapes() const { return shapes_; }
   const field::Footprint& footprint() const { return footprint_; }

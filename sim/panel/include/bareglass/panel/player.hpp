@@ -3,12 +3,10 @@
 
 #include <functional>
 
-#include "bareglass/host/capture/records.hpp"
-#include "bareglass/panel/scenario.hpp"
+#include "bareglass/panel/live_unit.hpp"
 
 namespace bareglass::panel {
 
-using SendRecord = std::function<void(const host::Record&)>;
 /// `done` of `all` seconds.
 using PlayProgress = std::function<void(double done, double all)>;
 

@@ -13,9 +13,26 @@
 
 namespace bareglass::panel {
 
+/// What a thing is to be drawn as. Changes nothing in the physics.
+enum class Look {
+  unsaid,
+  finger,
+  hand,
+  tape,
+  paper,
+  drop,
+  wet_film,
+  residue,
+  metal,
+  bezel_fluid,
+};
+/// Word of the file: "wet_film"; empty for unsaid.
+const char* word_of(Look look);
+
 /// A thing of a scenario before anything has happened to it.
 struct ThingSpec {
   std::string name;
+  Look look = Look::unsaid;
   bool is_film = false;
   OutlinePtr outline;
   std::string shape;  ///< word of the file, for the ground truth
@@ -34,6 +51,7 @@ enum class Action {
   move,
   grow,
   dry,
+  turn,
   ground,  // things
   fault,
   repair,  // lines
@@ -56,7 +74,8 @@ struct Event {
   std::size_t thing = 0;           ///< index, for actions on things
   std::string name;                ///< of a fault
   std::optional<field::Point> to;  ///< put, move
-  double value = 0.0;              ///< scale, mV, C, pF, V
+  double value = 0.0;              ///< scale, degrees, mV, C, pF, V
+  double film_um = -1.0;           ///< put: thickness of a film that lies there; below 0: fresh
   double frequency_hz = 0.0;
   std::optional<double> earth_pf, device_pf;  ///< ground
   LineFault fault;
@@ -70,6 +89,7 @@ struct Scenario {
   double record_from_s = 0.0;
   bool factory_reference = true;
   StartPolicy policy = StartPolicy::lock;
+  Settings thresholds;  ///< of the device; shape, pitches, finger and policy are set apart
   std::uint32_t frame_period_us = 20000;
   field::PanelSpec panel;
   std::string panel_path;
@@ -85,7 +105,27 @@ Scenario load_scenario(const std::string& path);
 /// The same from text. `file` names it in errors and says where panel files are looked for.
 Scenario parse_scenario(const std::string& text, const std::string& file);
 
-/// Evaluates a scenario's events. Times must not fall from call to call.
+/// The reverse: a text that parse_scenario reads as the same story, frame for frame. `panel_file`
+/// is what stands as panel.file; empty: the built-in panel with the glass of `scenario`.
+std::string scenario_text(const Scenario& scenario, const std::string& panel_file);
+
+/// State of one thing at a moment.
+struct ThingState {
+  bool there = false;
+  field::Point place;  ///< mm, without its tremor
+  double scale = 1.0;
+  double angle_deg = 0.0;
+  double film_um = 0.0;
+  double earth_pf = 0.0, device_pf = 0.0;
+  bool drying = false;
+  double dry_after_s = 0.0;  ///< drying: time left
+  OutlinePtr outline;        ///< as it is now
+};
+
+using NamedFault = std::pair<std::string, LineFault>;
+
+/// Evaluates a scenario's events. Times must not fall from call to call. The scenario may grow
+/// meanwhile: things at its end, events later than the last time asked for.
 class Timeline {
  public:
   explicit Timeline(const Scenario& scenario);
@@ -95,7 +135,14 @@ class Timeline {
   bool powered() const { return powered_; }
   /// Events that took effect in the last at(), as indices.
   const std::vector<std::size_t>& happened() const { return happened_; }
-  /// What lies on the glass now, as lines of ground truth without the leading "truth: ".
+  /// Whether the thing was in the scenario at the last at().
+  bool knows(std::size_t thing) const { return thing < things_.size(); }
+  /// As of the last at().
+  ThingState thing(std::size_t index) const;
+  const std::vector<NamedFault>& faults() const { return faults_; }
+  const DeviceState& device() const { return now_.device; }
+  /// What lies on the glass and which lines are broken, as lines of ground truth without the
+  /// leading "truth: ".
   std::vector<std::string> truth() const;
   /// One event as such a line.
   std::string truth(std::size_t event) const;
@@ -111,21 +158,26 @@ class Timeline {
     bool there = false;
     bool drying = false;
     Slide x, y, scale, film_um;
+    double angle_deg = 0.0;
     double earth_pf = 0.0, device_pf = 0.0;
     OutlinePtr outline;
     int scale_step = 0;
+    double cut_deg = 0.0;  ///< angle at which outline was cut
   };
   void apply(const Event& event);
   void apply_to_thing(const Event& event);
   void apply_to_device(const Event& event);
   static void place(const ThingSpec& spec, Thing& thing);
+  void lay(std::size_t index, double t_s);
+  std::string truth(const NamedFault& fault) const;
 
   const Scenario& scenario_;
   std::vector<Thing> things_;
-  std::vector<std::pair<std::string, LineFault>> faults_;
+  std::vector<NamedFault> faults_;
   Slide supply_mv_, temperature_c_;
   DeviceState device_;
   Situation now_;
+  double now_s_ = 0.0;
   std::size_t next_ = 0;
   std::vector<std::size_t> happened_;
   bool powered_ = true;

@@ -1,0 +1,14 @@
+#pragma once
+// What a dump does not allow to conclude.
+
+#include <string>
+#include <vector>
+
+#include "bareglass/host/diagnosis.hpp"
+
+namespace bareglass::host {
+
+/// One plain sentence each.
+std::vector<std::string> cannot_tell(const Account& account, const std::vector<CauseFound>& causes);
+
+}  // namespace bareglass::host

@@ -1,0 +1,74 @@
+#include "bareglass/host/plain_text.hpp"
+
+#include <fmt/format.h>
+
+#include <cctype>
+#include <sstream>
+
+namespace bareglass::host {
+
+namespace {
+
+constexpr std::size_t kWidth = 80;
+
+bool is_number(const std::string& word) {
+  return !word.empty() && std::isdigit(static_cast<unsigned char>(word.back())) != 0;
+}
+
+bool next_is_unit(std::istringstream& words) {
+  const auto here = words.tellg();
+  std::string next;
+  if (here < 0 || !(words >> next)) {
+    words.clear();
+    return false;
+  }
+  words.clear();
+  words.seekg(here);
+  return next.front() == '%' || next == "s" || next == "ms" || next.rfind("mm", 0) == 0 ||
+         next.rfind("s.", 0) == 0;
+}
+
+}  // namespace
+
+std::string wrapped(const std::string& lead, const std::string& text) {
+  const std::string indent(lead.size(), ' ');
+  std::string out;
+  std::string line = lead;
+  std::istringstream words(text);
+  for (std::string word; words >> word;) {
+    const bool fresh = line.size() == lead.size();
+    // A unit stays with its number.
+    const bool unit_follows = is_number(word) && next_is_unit(words);
+    if (unit_follows) {
+      std::string unit;
+      words >> unit;
+      word += ' ' + unit;
+    }
+    if (!fresh && line.size() + 1 + word.size() > kWidth) {
+      out += line + '\n';
+      line = indent;
+    }
+    if (line.size() > lead.size()) line += ' ';
+    line += word;
+  }
+  return out + line + '\n';
+}
+
+std::string harmless(const std::string& text) {
+  std::string out;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    // U+0080 to U+009F, in UTF-8 C2 80 to C2 9F, are control characters too.
+    const bool c1 =
+        byte == 0xC2 && i + 1 < text.size() && static_cast<unsigned char>(text[i + 1]) < 0xA0;
+    if (byte < 0x20 || byte == 0x7F)
+      out += fmt::format("\\x{:02X}", byte);
+    else if (c1)
+      out += fmt::format("\\u{:04X}", static_cast<unsigned>(static_cast<unsigned char>(text[++i])));
+    else
+      out += text[i];
+  }
+  return out;
+}
+
+}  // namespace bareglass::host

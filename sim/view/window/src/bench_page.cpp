@@ -1,0 +1,323 @@
+#include "bareglass/view/bench_page.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include "bareglass/view/bench_words.hpp"
+#include "glass_canvas.hpp"
+
+namespace bareglass::view {
+
+namespace {
+
+constexpr double kToldFor_s = 6.0;
+
+ImU32 colour_of(const BenchModel& bench) {
+  if (!bench.unit().powered()) return colour::kFaint;
+  switch (bench.unit().device().state()) {
+    case InputState::running:
+      return colour::kOn;
+    case InputState::off:
+    case InputState::service:
+    case InputState::paused:
+      return colour::kOff;
+    default:
+      return colour::kWait;
+  }
+}
+
+void begin_area(const char* name, float x, float y, float w, float h, bool card) {
+  ImGui::SetCursorPos({x, y});
+  ImGui::PushStyleColor(ImGuiCol_ChildBg, card ? colour::kCard : colour::kPaper);
+  ImGui::BeginChild(name, {w, h}, card);
+  ImGui::PopStyleColor();
+}
+
+}  // namespace
+
+BenchPage::BenchPage(panel::Scenario story)
+    : free_(std::make_unique<BenchModel>(std::move(story))) {}
+
+BenchPage::BenchPage(Lesson lesson) : free_(std::make_unique<BenchModel>(bare_bench())) {
+  give_lesson(std::move(lesson));
+}
+
+BenchPage::~BenchPage() = default;
+
+BenchModel& BenchPage::bench() { return lesson_ ? lesson_->bench() : *free_; }
+
+void BenchPage::give_lesson(Lesson lesson) {
+  end_touch_test();
+  lesson_ = std::make_unique<LessonRun>(std::move(lesson));
+  lesson_list_ = false;
+  selected_.reset();
+  in_hand_.reset();
+}
+
+void BenchPage::leave_lesson() {
+  lesson_.reset();
+  selected_.reset();
+}
+
+std::string BenchPage::title() const { return "bareglass: live bench"; }
+
+void BenchPage::close() {
+  attempt([&] { bench().stop_recording(); });
+}
+
+void BenchPage::attempt(const std::function<void()>& what) {
+  try {
+    what();
+  } catch (const std::exception& e) {
+    told_ = e.what();
+    told_for_s_ = kToldFor_s;
+  }
+}
+
+void BenchPage::update(double seconds) {
+  told_for_s_ -= seconds;
+  if (told_for_s_ <= 0.0) told_.clear();
+  if (paused_) return;
+  if (!lesson_)
+    free_->advance(seconds);
+  else if (lesson_->stage() == LessonRun::Stage::running)
+    lesson_->advance(seconds);
+  else if (lesson_->stage() == LessonRun::Stage::answered)
+    lesson_->bench().advance(seconds);  // the trainer may try it out
+  if (!bench().recording_problem().empty() && told_.empty()) {
+    told_ = bench().recording_problem();
+    told_for_s_ = kToldFor_s;
+  }
+}
+
+ImVec2 BenchPage::pixel_of(field::Point mm) const {
+  return {origin_.x + static_cast<float>(mm.x) * px_per_mm_,
+          origin_.y + static_cast<float>(mm.y) * px_per_mm_};
+}
+
+void BenchPage::put(ShelfItem item, field::Point at) {
+  attempt([&] {
+    const std::vector<std::size_t> things = bench().put(item, at);
+    if (!things.empty()) selected_ = things.front();
+  });
+  in_hand_.reset();
+}
+
+void BenchPage::draw(const Theme& theme, float width, float height) {
+  ImGui::SetNextWindowPos({0, 0});
+  ImGui::SetNextWindowSize({width, height});
+  ImGui::Begin("bench", nullptr,
+               ImGuiWindowFlags_NoDecoration | ImGuiWindowFlags_NoMove |
+                   ImGuiWindowFlags_NoSavedSettings | ImGuiWindowFlags_NoBringToFrontOnFocus);
+  const float gap = theme.px(10);
+  const float head = theme.px(78);
+  const float shelf = theme.px(206);
+  const float side = std::clamp(0.31F * width, theme.px(300), theme.px(460));
+  draw_head(theme, {gap, gap, width - 2 * gap, head});
+  const float top = head + 2 * gap;
+  const float body = height - top - gap;
+  draw_shelf(theme, {gap, top, shelf, body});
+  draw_glass_area(theme, {shelf + 2 * gap, top, width - shelf - side - 4 * gap, body});
+  const float right = width - side - gap;
+  const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
+  const float lesson_h = taught ? 0.7F * body : 0.0F;
+  if (touch_)
+    draw_touch_card(theme, {right, top, side, lesson_h - gap});
+  else if (lesson_list_)
+    draw_lesson_list(theme, {right, top, side, lesson_h - gap});
+  else if (lesson_)
+    draw_lesson(theme, {right, top, side, lesson_h - gap});
+  const float rest = body - lesson_h;
+  const float panels = taught ? rest : std::min(rest, theme.px(390));
+  draw_side(theme, {right, top + lesson_h, side, panels});
+  if (!taught && rest > panels + theme.px(60))
+    draw_journal(theme, {right, top + panels + gap, side, rest - panels - gap});
+  ImGui::End();
+}
+
+void BenchPage::draw_head(const Theme& theme, Area area) {
+  BenchModel& shown = bench();
+  begin_area("head", area.x, area.y, area.w, area.h, true);
+  const ImVec2 low = ImGui::GetWindowPos();
+  ImDrawList& list = *ImGui::GetWindowDrawList();
+  list.AddRectFilled(low, {low.x + theme.px(12), low.y + area.h}, colour_of(shown));
+  ImGui::SetCursorPos({theme.px(26), theme.px(9)});
+  ImGui::PushFont(theme.large);
+  ImGui::TextUnformatted(state_sentence(shown.unit().device(), shown.unit().powered()).c_str());
+  ImGui::PopFont();
+  ImGui::SetCursorPos({theme.px(26), theme.px(42)});
+  ImGui::PushTextWrapPos(area.w - theme.px(190));
+  const std::string reason = reason_sentence(shown.unit().device(), shown.unit().powered());
+  const std::string said = told_.empty() ? reason : told_;
+  ImGui::TextUnformatted(said.c_str());
+  ImGui::PopTextWrapPos();
+  const std::string clock = fmt::format("{:.1f} s", shown.now_s());
+  ImGui::SetCursorPos({area.w - theme.px(170), theme.px(10)});
+  ImGui::PushFont(theme.strong);
+  ImGui::Text("%s%s", clock.c_str(), paused_ ? ", paused" : "");
+  ImGui::PopFont();
+  if (shown.recording()) {
+    ImGui::SetCursorPos({area.w - theme.px(170), theme.px(30)});
+    ImGui::TextUnformatted(fmt::format("recording: {} frames", shown.recorded_frames()).c_str());
+  }
+  ImGui::SetCursorPos({area.w - theme.px(170), theme.px(52)});
+  ImGui::PushFont(theme.small);
+  ImGui::TextDisabled("F1: keys    Space: pause");
+  ImGui::PopFont();
+  ImGui::EndChild();
+}
+
+void BenchPage::draw_glass_area(const Theme& theme, Area area) {
+  BenchModel& shown = bench();
+  begin_area("glass", area.x, area.y, area.w, area.h, false);
+  const float button = (area.w - 3 * theme.px(6)) / 4;
+  for (int n = 0; n < kLayers; ++n) {
+    const auto which = static_cast<Layer>(n);
+    if (n > 0) ImGui::SameLine(0, theme.px(6));
+    const bool on = layer_ == which;
+    if (on) ImGui::PushStyleColor(ImGuiCol_Button, colour::kAccentLight);
+    if (ImGui::Button(name_of(which), {button, theme.px(26)})) layer_ = which;
+    if (on) ImGui::PopStyleColor();
+  }
+  const ImVec2 corner = ImGui::GetWindowPos();
+  const float legend = theme.px(40);
+  const ImVec2 low{corner.x, corner.y + theme.px(32)};
+  const ImVec2 high{corner.x + area.w, corner.y + area.h - legend};
+  const GlassFrame frame = fit_glass(shown.story(), low, high, theme);
+  origin_ = frame.origin;
+  px_per_mm_ = frame.px_per_mm;
+  ImDrawList& list = *ImGui::GetWindowDrawList();
+  view::draw_glass(list, theme, frame);
+  const LayerValues values = layer_values(shown, layer_);
+  draw_layer(list, theme, frame, values);
+  for (const Lying& l : shown.lying())
+    draw_thing(list, theme, frame, shown.story().things[l.thing], l.state, !values.share.empty(),
+               selected_ == l.thing);
+  for (const Lying& l : shown.lying())
+    draw_name(list, theme, frame, shown.story().things[l.thing], l.state);
+  view::draw_faults(list, theme, frame, shown.unit().timeline().faults());
+  if (touch_) draw_targets(theme);
+  draw_contacts(list, theme, frame, shown.contacts());
+  if (cursor_shown_ || in_hand_) {
+    const ImVec2 p = in_hand_ ? ImGui::GetIO().MousePos : frame.at(cursor_);
+    const float r = theme.px(10);
+    list.AddLine({p.x - r, p.y}, {p.x + r, p.y}, colour::kAccent, theme.px(2));
+    list.AddLine({p.x, p.y - r}, {p.x, p.y + r}, colour::kAccent, theme.px(2));
+  }
+  draw_legend(list, theme, {corner.x, high.y + theme.px(6)}, {corner.x + area.w, corner.y + area.h},
+              values);
+  if (values.share.empty() && layer_ != Layer::things)
+    list.AddText(theme.small, theme.small->FontSize, {corner.x, high.y + theme.px(8)},
+                 colour::kFaint,
+                 shown.unit().powered() ? "The panel is looking at the glass for the first time."
+                                        : "Nothing is measured while the unit is switched off.");
+  const ImVec2 mouse = ImGui::GetIO().MousePos;
+  take_mouse(theme, mouse.x >= low.x && mouse.x < high.x && mouse.y >= low.y && mouse.y < high.y);
+  ImGui::EndChild();
+}
+
+void BenchPage::take_mouse(const Theme& theme, bool over_glass) {
+  BenchModel& shown = bench();
+  const ImGuiIO& io = ImGui::GetIO();
+  const field::Point at{static_cast<double>((io.MousePos.x - origin_.x) / px_per_mm_),
+                        static_cast<double>((io.MousePos.y - origin_.y) / px_per_mm_)};
+  if (touch_) {
+    take_touch_mouse(at, over_glass && ImGui::IsWindowHovered());
+    return;
+  }
+  if (shown.dragged()) {
+    shown.drag_to({at.x - grip_.x, at.y - grip_.y});
+    if (!io.MouseDown[0]) attempt([&] { shown.end_drag(); });
+    return;
+  }
+  if (!over_glass || !ImGui::IsWindowHovered()) return;
+  if (ImGui::IsMouseClicked(0)) {
+    cursor_ = at;
+    if (in_hand_) {
+      put(*in_hand_, at);
+      return;
+    }
+    const double reach = static_cast<double>(theme.px(6) / px_per_mm_);
+    selected_ = shown.thing_at(at, reach);
+    if (!selected_) return;
+    const field::Point place = shown.unit().timeline().thing(*selected_).place;
+    grip_ = {at.x - place.x, at.y - place.y};
+    shown.begin_drag(*selected_);
+  }
+  if (ImGui::IsMouseClicked(1))
+    if (const auto thing = shown.thing_at(at)) attempt([&] { shown.take_away(*thing, "peel"); });
+}
+
+void BenchPage::draw_shelf(const Theme& theme, Area area) {
+  constexpr const char* kKeys[kShelfItems] = {"1", "2", "3", "4", "5", "6",
+                                              "7", "8", "9", "0", "-", "="};
+  begin_area("shelf", area.x, area.y, area.w, area.h, true);
+  ImGui::PushFont(theme.strong);
+  ImGui::TextUnformatted("Put on the glass");
+  ImGui::PopFont();
+  ImDrawList& list = *ImGui::GetWindowDrawList();
+  for (const ShelfEntry& entry : shelf()) {
+    const auto index = static_cast<std::size_t>(entry.item);
+    const bool held = in_hand_ == entry.item;
+    if (held) ImGui::PushStyleColor(ImGuiCol_Button, colour::kAccentLight);
+    const ImVec2 at = ImGui::GetCursorScreenPos();
+    ImGui::PushStyleVar(ImGuiStyleVar_ButtonTextAlign, {0.0F, 0.5F});
+    const std::string label = fmt::format("        {}", entry.name);
+    if (ImGui::Button(label.c_str(), {area.w - theme.px(20), theme.px(28)}))
+      in_hand_ = held ? std::nullopt : std::optional<ShelfItem>(entry.item);
+    ImGui::PopStyleVar();
+    if (held) ImGui::PopStyleColor();
+    if (ImGui::IsItemHovered()) ImGui::SetTooltip("%s", entry.hint);
+    const panel::Look look = look_of(from_shelf(entry.item, {0, 0}, {}).front());
+    draw_icon(list, {at.x + theme.px(19), at.y + theme.px(14)}, theme.px(18), look);
+    list.AddText(theme.small, theme.small->FontSize,
+                 {at.x + area.w - theme.px(38), at.y + theme.px(7)}, colour::kFaint, kKeys[index]);
+  }
+  ImGui::PushFont(theme.small);
+  ImGui::PushTextWrapPos(area.w - theme.px(10));
+  ImGui::TextDisabled("%s", in_hand_ ? "Click on the glass to put it down."
+                                     : "Click here, then on the glass. Drag things to move them; "
+                                       "right click takes one away.");
+  ImGui::PopTextWrapPos();
+  ImGui::PopFont();
+  draw_selected(theme);
+  ImGui::EndChild();
+}
+
+void BenchPage::draw_selected(const Theme& theme) {
+  BenchModel& shown = bench();
+  ImGui::Separator();
+  const bool some = selected_ && *selected_ < shown.story().things.size() &&
+                    shown.unit().timeline().thing(*selected_).there;
+  const float half = 0.5F * (ImGui::GetContentRegionAvail().x - theme.px(6));
+  if (some) {
+    const std::size_t thing = *selected_;
+    const panel::ThingSpec& spec = shown.story().things[thing];
+    ImGui::PushFont(theme.strong);
+    ImGui::TextUnformatted(spec.name.c_str());
+    ImGui::PopFont();
+    if (ImGui::Button("Turn", {half, 0})) attempt([&] { shown.turn(thing, 15.0); });
+    ImGui::SameLine(0, theme.px(6));
+    if (ImGui::Button("Dry", {half, 0})) attempt([&] { shown.dry(thing, 8.0); });
+    if (ImGui::Button("Peel off", {half, 0})) attempt([&] { shown.take_away(thing, "peel"); });
+    if (!spec.is_film) {
+      ImGui::SameLine(0, theme.px(6));
+      const bool bezel = shown.unit().timeline().thing(thing).device_pf > 0.0;
+      if (ImGui::Button(bezel ? "Isolate" : "To bezel", {half, 0}))
+        attempt([&] { shown.connect(thing, 0.0, !bezel); });
+    }
+  }
+  if (ImGui::Button("Wipe the glass", {-1, 0})) attempt([&] { shown.wipe_all(); });
+  const std::string back = shown.undo_label();
+  const std::string again = shown.redo_label();
+  if (ImGui::Button("Undo", {half, 0})) attempt([&] { shown.undo(); });
+  if (!back.empty() && ImGui::IsItemHovered()) ImGui::SetTooltip("%s", back.c_str());
+  ImGui::SameLine(0, theme.px(6));
+  if (ImGui::Button("Redo", {half, 0})) attempt([&] { shown.redo(); });
+  if (!again.empty() && ImGui::IsItemHovered()) ImGui::SetTooltip("%s", again.c_str());
+}
+
+}  // namespace bareglass::view

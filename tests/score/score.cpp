@@ -1,0 +1,154 @@
+#include "score.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <map>
+#include <mutex>
+#include <thread>
+
+namespace bareglass::score {
+
+using host::Cause;
+using host::name_of;
+
+double Summary::right_share() const {
+  double right = 0;
+  for (const Judged& j : cases) right += j.right ? 1 : 0;
+  return cases.empty() ? 0 : right / static_cast<double>(cases.size());
+}
+
+int Summary::wrong_alarms() const {
+  return static_cast<int>(std::count_if(cases.begin(), cases.end(), [](const Judged& j) {
+    return j.drawn == Cause::bare_glass && !j.is_double && j.said != Cause::bare_glass &&
+           j.said != Cause::not_enough;
+  }));
+}
+
+std::string Summary::confusion() const {
+  std::map<Cause, std::map<Cause, int>> table;
+  for (const Judged& j : cases)
+    if (!j.is_double) ++table[j.drawn][j.said];
+  std::string out = "drawn cause: top cause said (times)\n";
+  for (const auto& [drawn, said] : table) {
+    out += fmt::format("  {:<18}", name_of(drawn));
+    std::vector<std::pair<int, Cause>> order;
+    for (const auto& [cause, n] : said) order.emplace_back(-n, cause);
+    std::sort(order.begin(), order.end());
+    for (const auto& [n, cause] : order) out += fmt::format(" {} {}", name_of(cause), -n);
+    out += '\n';
+  }
+  return out;
+}
+
+std::string Summary::per_cause() const {
+  struct Row {
+    int all = 0, right = 0, hidden = 0, off_by_lines = 0, lines = 0, places = 0;
+    double mm = 0, worst_mm = 0;
+  };
+  std::map<Cause, Row> table;
+  for (const Judged& j : cases) {
+    if (j.is_double) continue;
+    Row& r = table[j.drawn];
+    ++r.all;
+    r.right += j.right;
+    r.hidden += !j.visible;
+    if (j.place_error_mm >= 0) {
+      ++r.places;
+      r.mm += j.place_error_mm;
+      r.worst_mm = std::max(r.worst_mm, j.place_error_mm);
+    }
+    if (j.line_error >= 0) {
+      ++r.lines;
+      r.off_by_lines += j.line_error > 0;
+    }
+  }
+  std::string out = fmt::format("{:<20}{:>6}{:>9}{:>11}{:>22}{:>22}\n", "cause", "cases", "right",
+                                "invisible", "place off, mm (max)", "lines named wrongly");
+  for (const auto& [cause, r] : table) {
+    const std::string place =
+        r.places ? fmt::format("{:.1f} ({:.0f})", r.mm / r.places, r.worst_mm) : "-";
+    const std::string lines = r.lines ? fmt::format("{} of {}", r.off_by_lines, r.lines) : "-";
+    out += fmt::format("{:<20}{:>6}{:>7.1f} %{:>11}{:>22}{:>22}\n", name_of(cause), r.all,
+                       100.0 * r.right / r.all, r.hidden, place, lines);
+  }
+  return out;
+}
+
+std::string Summary::calibration() const {
+  constexpr double kBins[] = {0.0, 0.3, 0.5, 0.7, 0.85, 0.95, 1.01};
+  std::string out = "confidence told: findings, of which right\n";
+  for (std::size_t b = 0; b + 1 < std::size(kBins); ++b) {
+    int all = 0;
+    int right = 0;
+    double told = 0;
+    for (const Judged& j : cases) {
+      for (const auto& [confidence, is_right] : j.findings) {
+        if (confidence < kBins[b] || confidence >= kBins[b + 1]) continue;
+        ++all;
+        right += is_right;
+        told += confidence;
+      }
+    }
+    if (all > 0)
+      out += fmt::format("  {:.2f} to {:.2f} (mean {:.3f}): {:>6}, {:.1f} % right\n", kBins[b],
+                         std::min(1.0, kBins[b + 1]), told / all, all, 100.0 * right / all);
+  }
+  return out;
+}
+
+std::string Summary::several() const {
+  int all = 0;
+  int truths = 0;
+  int named = 0;
+  int both = 0;
+  int top = 0;
+  for (const Judged& j : cases) {
+    if (!j.is_double) continue;
+    ++all;
+    truths += j.truths;
+    named += j.truths_named;
+    both += j.truths == j.truths_named;
+    top += j.right;
+  }
+  if (all == 0) return {};
+  return fmt::format(
+      "two causes at once: {} cases, {:.1f} % of the causes named, both named in {:.1f} %, top "
+      "cause right in {:.1f} %\n",
+      all, 100.0 * named / truths, 100.0 * both / all, 100.0 * top / all);
+}
+
+Summary run(const std::vector<Cause>& causes, bool doubles, std::uint64_t seed, int cases,
+            int threads, const std::string& panel_folder) {
+  const std::size_t kinds = causes.size() + (doubles ? 1 : 0);
+  Summary summary;
+  summary.cases.resize(kinds * static_cast<std::size_t>(cases));
+  std::atomic<std::size_t> next{0};
+  std::exception_ptr trouble;
+  std::mutex trouble_lock;
+  const auto work = [&] {
+    try {
+      for (std::size_t n = next++; n < summary.cases.size(); n = next++) {
+        const std::uint64_t own = seed + n / kinds;
+        const std::size_t kind = n % kinds;
+        summary.cases[n] = judge(kind < causes.size() ? make_case(causes[kind], own, panel_folder)
+                                                      : make_double_case(own, panel_folder),
+                                 own);
+      }
+    } catch (...) {
+      const std::lock_guard<std::mutex> lock(trouble_lock);
+      trouble = std::current_exception();
+      next = summary.cases.size();
+    }
+  };
+  std::vector<std::thread> others;
+  for (int t = 1; t < threads; ++t) others.emplace_back(work);
+  work();
+  for (std::thread& t : others) t.join();
+  if (trouble) std::rethrow_exception(trouble);
+  return summary;
+}
+
+}  // namespace bareglass::score
