@@ -22,7 +22,7 @@ constexpr double kMostFilmShare = 0.13;
 constexpr int kFingerNodes = 9;
 
 bool is_streak(const SurfaceFeatures& f) {
-  if (f.raised < 0.12 * f.lowered || f.lowered_nodes < 4) return false;
+  if (f.raised < 0.2 * f.lowered || f.lowered_nodes < 4) return false;
   const bool along_a_diagonal = f.lowered > 1.05 * f.raised;
   const bool with_a_corner =
       f.lowered_blobs <= 2 && f.raised > 0.3 && f.lowered > 0.07 * f.raised && f.raised_nodes < 40;

@@ -67,7 +67,8 @@ Candidate candidate(const Axis& axis, int line, const DeadMap& map) {
   while (head < n && map.dead[axis.node(line, head)]) ++head;
   int tail = 0;
   while (tail < n && map.dead[axis.node(line, n - 1 - tail)]) ++tail;
-  if (dead >= n - n / 12) {
+  const bool one_piece = dead < n && std::max(head, tail) == dead;
+  if (dead >= n - n / 12 && !one_piece) {
     c.look = {LineState::open, -1, 0.f};
     c.explained = dead;
     c.to = n;

@@ -10,9 +10,9 @@ namespace bareglass::host {
 
 namespace {
 
-// A fingertip from 6.5 mm on moves its 5 x 5 nodes together by 2.2 nominal fingers or more, wherever
-// between the lines it lies; 8 mm: 2.9. On a device with 1 to 4.5 pF to earth 1.1 to 2.0 are left
-// (this simulator, 1.1 mm glass).
+// A fingertip from 6.5 mm on moves its 5 x 5 nodes together by 2.2 nominal fingers or more,
+// wherever between the lines it lies; 8 mm: 2.9. On a device with 1 to 4.5 pF to earth 1.1 to 2.0
+// are left (this simulator, 1.1 mm glass).
 constexpr double kLeastVolume = 2.1;
 // A small fingertip is narrow, squared pitches; one this weak would be too small to be seen.
 constexpr double kNarrow = 0.7;
@@ -75,8 +75,7 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
         reading.has_reference() ? reading.departure(k) : reading.change(1, k);
     WeakContact c;
     const bool there = measure(c, reading, map, finger) && c.peak > floor;
-    const double deepest =
-        static_cast<double>(-*std::min_element(map.begin(), map.end())) / finger;
+    const double deepest = static_cast<double>(-*std::min_element(map.begin(), map.end())) / finger;
     const bool contact = there && deepest < 0.4 * c.peak;
     // A contact that comes or goes within a window is seen diluted: it must last.
     const bool lasts = contact && before.peak > 0 && std::abs(before.row - c.row) <= 1 &&
