@@ -113,6 +113,7 @@ CauseFound restless(const Account& a, const JournalEntry& e) {
   CauseFound c;
   c.cause = Cause::moving_thing;
   c.sureness = Sureness::likely;
+  c.confidence = 0.6;
   c.headline =
       "The readings did not stand still while the panel set itself up: something moved on the "
       "glass, or interference reached it.";
@@ -260,6 +261,24 @@ std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading)
   return causes;
 }
 
+bool has(const std::vector<CauseFound>& causes, Cause cause) {
+  return std::any_of(causes.begin(), causes.end(),
+                     [&](const CauseFound& c) { return c.cause == cause; });
+}
+
+/// A thing that moves makes noise along its way; drops are patches too.
+void drop_explained(std::vector<CauseFound>& causes) {
+  const auto drop = [&](Cause cause) {
+    causes.erase(std::remove_if(causes.begin(), causes.end(),
+                                [&](const CauseFound& c) { return c.cause == cause; }),
+                 causes.end());
+  };
+  if (has(causes, Cause::moving_thing)) drop(Cause::interference);
+  if (!has(causes, Cause::drops)) return;
+  drop(Cause::isolated_film);
+  drop(Cause::drying_film);
+}
+
 std::vector<CauseFound> causes_of(const Account& a) {
   Reading reading(a);
   std::vector<CauseFound> causes;
@@ -274,6 +293,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   const Box weak = is_weak ? floating->box : Box{};
   for (CauseFound& c : surface_causes(a, reading))
     if (!is_weak || !overlaps(c.box, weak, 2)) causes.push_back(std::move(c));
+  drop_explained(causes);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
   if (causes.empty()) causes.push_back(is_undecided(a) ? too_short(a) : nothing_found(a));

@@ -35,7 +35,7 @@ bool measure(WeakContact& out, const Reading& reading, const std::vector<float>&
   out.row = static_cast<int>(at) / shape.cols;
   out.col = static_cast<int>(at) % shape.cols;
   out.peak = static_cast<double>(map[at]) / finger;
-  if (out.row < 2 || out.col < 2 || out.row > shape.rows - 3 || out.col > shape.cols - 3)
+  if (out.row < 1 || out.col < 1 || out.row > shape.rows - 2 || out.col > shape.cols - 2)
     return false;
   double x = 0;
   double y = 0;
@@ -43,9 +43,10 @@ bool measure(WeakContact& out, const Reading& reading, const std::vector<float>&
   double volume = 0;
   for (int dr = -2; dr <= 2; ++dr)
     for (int dc = -2; dc <= 2; ++dc) {
-      const double v =
-          std::max(0.0, static_cast<double>(map[reading.node_at(out.row + dr, out.col + dc)])) /
-          finger;
+      const int row = out.row + dr;
+      const int col = out.col + dc;
+      if (row < 0 || col < 0 || row >= shape.rows || col >= shape.cols) continue;
+      const double v = std::max(0.0, static_cast<double>(map[reading.node_at(row, col)])) / finger;
       volume += v;
       x += v * dc;
       y += v * dr;
@@ -70,6 +71,7 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
   int steady = 0;
   WeakContact before;
   bool strong = false;
+  bool onset = false;
   for (std::size_t k = 2; k < reading.windows(); ++k) {
     const std::vector<float> map =
         reading.has_reference() ? reading.departure(k) : reading.change(1, k);
@@ -83,6 +85,8 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
                        std::abs(before.volume - c.volume) < 0.15 * c.volume;
     strong = strong || (lasts && c.volume >= kLeastVolume);
     const bool wide = c.width > kNarrow || c.peak < kFarTooWeak;
+    // A hand comes at once, a film dries slowly.
+    onset = onset || (contact && (before.peak == 0 || before.volume < 0.5 * c.volume));
     if (lasts && c.volume < kLeastVolume && wide) {
       if (++steady == 1) f.first_us = reading.window(k - 1).first_us;
       f.last_us = reading.window(k).last_us;
@@ -93,7 +97,7 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     }
     before = contact ? c : WeakContact{};
   }
-  if (steady < 2) return;
+  if (steady < 2 || !onset) return;
   // The same hand at full strength later (docked) makes it certain.
   f.score = std::clamp(0.6 + 0.05 * steady + (strong ? 0.1 : 0.0), 0.0, 0.95);
   out.push_back(f);
