@@ -121,8 +121,8 @@ void step(Html& p, const NextStep& s) {
     p.text(" " + words);
     p.close();
   };
-  small("Needs:", s.tools);
-  small("Mind:", s.caution);
+  small("Needed:", s.tools);
+  small("Caution:", s.caution);
   small("Stop:", s.stop);
   p.close();
 }
