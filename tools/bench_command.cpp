@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <ctime>
 #include <fstream>
 #include <optional>
 #include <sstream>
@@ -170,17 +171,20 @@ void make_busy(view::BenchModel& bench) {
   }
 }
 
-std::string frame_times_text(std::vector<double> ms, const view::Picture& picture,
-                             const panel::PanelSetup& setup) {
+/// `processor_ms`: of all frames together; unlike the frames' own times it does not count what
+/// other programs did meanwhile.
+std::string frame_times_text(std::vector<double> ms, double processor_ms,
+                             const view::Picture& picture, const panel::PanelSetup& setup) {
   std::sort(ms.begin(), ms.end());
   const auto at = [&](double share) {
     return ms[static_cast<std::size_t>(share * static_cast<double>(ms.size() - 1))];
   };
   return fmt::format(
       "{} frames of {} x {} pixels, panel of {} x {} nodes with live physics, software renderer\n"
-      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n",
+      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n"
+      "processor time: {:.1f} ms a frame\n",
       ms.size(), picture.width, picture.height, setup.rows, setup.columns, at(0.5), at(0.9),
-      at(0.99), ms.back());
+      at(0.99), ms.back(), processor_ms / static_cast<double>(ms.size()));
 }
 
 }  // namespace
@@ -209,9 +213,11 @@ int run_bench(int argc, const char* const* argv) {
   if (given.count("frame-times")) {
     constexpr double kFrame_s = 1.0 / 60.0;
     if (!given.count("SCENARIO") && page->lesson() == nullptr) make_busy(page->bench());
+    const std::clock_t begin = std::clock();
     const std::vector<double> ms =
         shell.frame_times_ms(*page, within(given, "frame-times", 2, 100'000), kFrame_s);
-    print(frame_times_text(ms, shell.picture(), page->bench().story().setup));
+    const double processor_ms = 1000.0 * static_cast<double>(std::clock() - begin) / CLOCKS_PER_SEC;
+    print(frame_times_text(ms, processor_ms, shell.picture(), page->bench().story().setup));
   }
   if (given.count("screenshot")) {
     shell.frame(*page, 0.0);

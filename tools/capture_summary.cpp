@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bareglass/host/plain_text.hpp"
+#include "counted_list.hpp"
 
 namespace bareglass::tools {
 
@@ -30,14 +31,6 @@ class Rows {
   bool colour_;
   std::string text_;
 };
-
-void add_part(std::string& text, const std::string& part) {
-  text += (text.empty() ? "" : ", ") + part;
-}
-
-void add_count(std::string& text, std::uint64_t count, const char* what) {
-  if (count > 0) add_part(text, fmt::format("{} {}", count, what));
-}
 
 std::string panel_text(const host::PanelDescription& panel) {
   std::string text = fmt::format("{} rows x {} columns", panel.rows, panel.cols);

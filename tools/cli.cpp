@@ -94,6 +94,13 @@ host::OpenOptions open_options(const po::variables_map& given) {
 
 po::variables_map parse(int argc, const char* const* argv, const po::options_description& options,
                         const std::vector<std::string>& positional) {
+  return parse_with_rest(argc, argv, options, positional, {});
+}
+
+po::variables_map parse_with_rest(int argc, const char* const* argv,
+                                  const po::options_description& options,
+                                  const std::vector<std::string>& positional,
+                                  const std::string& rest) {
   po::options_description all;
   all.add(options);
   all.add_options()("help,h", "show this help");
@@ -102,6 +109,10 @@ po::variables_map parse(int argc, const char* const* argv, const po::options_des
   for (const std::string& name : positional) {
     words.add(name.c_str(), 1);
     hidden.add_options()(name.c_str(), po::value<std::string>());
+  }
+  if (!rest.empty()) {
+    words.add(rest.c_str(), -1);
+    hidden.add_options()(rest.c_str(), po::value<std::vector<std::string>>());
   }
   all.add(hidden);
   // Abbreviated options are not guessed at.

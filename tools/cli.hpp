@@ -46,6 +46,10 @@ host::OpenOptions open_options(const boost::program_options::variables_map& give
 boost::program_options::variables_map parse(
     int argc, const char* const* argv, const boost::program_options::options_description& options,
     const std::vector<std::string>& positional);
+/// The same, with any number of words after those: a vector of strings under the name `rest`.
+boost::program_options::variables_map parse_with_rest(
+    int argc, const char* const* argv, const boost::program_options::options_description& options,
+    const std::vector<std::string>& positional, const std::string& rest);
 /// The value of a positional word that must be there. Throws CommandLineError.
 std::string required(const boost::program_options::variables_map& given, const std::string& name);
 

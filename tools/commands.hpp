@@ -12,6 +12,7 @@ int run_compare(int argc, const char* const* argv);
 int run_touchtest(int argc, const char* const* argv);
 int run_fleet(int argc, const char* const* argv);
 int run_simulate(int argc, const char* const* argv);
+int run_view(int argc, const char* const* argv);
 int run_bench(int argc, const char* const* argv);
 
 }  // namespace bareglass::tools

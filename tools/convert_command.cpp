@@ -9,6 +9,7 @@
 #include "bareglass/host/capture/writer.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "counted_list.hpp"
 
 namespace bareglass::tools {
 
@@ -29,34 +30,29 @@ host::CaptureFormat output_format(const po::variables_map& given, const std::str
                          host::format_names()));
 }
 
-void add_loss(std::string& list, std::uint64_t count, const char* what) {
-  if (count == 0) return;
-  list += fmt::format("{}{} {}", list.empty() ? "" : ", ", count, what);
-}
-
 void warn(const std::string& text) { fmt::print(stderr, "bareglass: {}\n", text); }
 
 void report_losses(const host::WriterLosses& losses, host::CaptureFormat format) {
   std::string list;
-  add_loss(list, losses.descriptions, "panel descriptions");
-  add_loss(list, losses.references, "factory references");
-  add_loss(list, losses.contacts, "contact reports");
-  add_loss(list, losses.journal_entries, "journal entries");
-  add_loss(list, losses.supply_states, "supply states");
-  add_loss(list, losses.notes, "notes");
-  add_loss(list, losses.frames_other_kind, "frames of the other kind");
-  add_loss(list, losses.frames_other_shape, "frames of another shape");
-  if (losses.time_stamps) list += list.empty() ? "time stamps" : ", time stamps";
+  add_count(list, losses.descriptions, "panel descriptions");
+  add_count(list, losses.references, "factory references");
+  add_count(list, losses.contacts, "contact reports");
+  add_count(list, losses.journal_entries, "journal entries");
+  add_count(list, losses.supply_states, "supply states");
+  add_count(list, losses.notes, "notes");
+  add_count(list, losses.frames_other_kind, "frames of the other kind");
+  add_count(list, losses.frames_other_shape, "frames of another shape");
+  if (losses.time_stamps) add_part(list, "time stamps");
   if (!list.empty())
     warn(fmt::format("{} can't hold, and left out: {}", host::format_name(format), list));
 }
 
 void report_damage(const host::CaptureStats& stats) {
   std::string list;
-  add_loss(list, stats.damaged_packets, "damaged packets");
-  add_loss(list, stats.malformed_lines, "malformed lines");
-  add_loss(list, stats.lost_bytes, "bytes lost");
-  add_loss(list, stats.unknown_kinds, "packets of unknown kind");
+  add_count(list, stats.damaged_packets, "damaged packets");
+  add_count(list, stats.malformed_lines, "malformed lines");
+  add_count(list, stats.lost_bytes, "bytes lost");
+  add_count(list, stats.unknown_kinds, "packets of unknown kind");
   if (!list.empty()) warn("in the input: " + list);
 }
 

@@ -14,6 +14,7 @@
 #include "bareglass/host/text.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "picture_file.hpp"
 
 namespace bareglass::tools {
 
@@ -52,20 +53,6 @@ StartPolicy policy_named(const std::string& name) {
       fmt::format("--policy expects lock, wait, adopt or service, not '{}'", name));
 }
 
-bool ends_in(const std::string& text, const std::string& end) {
-  return text.size() >= end.size() && text.compare(text.size() - end.size(), end.size(), end) == 0;
-}
-
-// Checked before the dump is read, so that a long replay is not thrown away over a wrong ending.
-std::string picture_path(const po::variables_map& given) {
-  if (!given.count("picture")) return {};
-  const std::string path = given["picture"].as<std::string>();
-  if (!ends_in(path, ".svg") && !ends_in(path, ".png"))
-    throw CommandLineError(
-        fmt::format("--picture expects a file that ends in .svg or .png, not '{}'", path));
-  return path;
-}
-
 host::ReplayOptions replay_options(const po::variables_map& given) {
   host::ReplayOptions o;
   if (given.count("settings"))
@@ -82,12 +69,7 @@ host::ReplayOptions replay_options(const po::variables_map& given) {
   return o;
 }
 
-void draw(const std::string& path, const host::Account& account, const host::Diagnosis& diagnosis) {
-  const host::HeatMap map = host::explanation_picture(account, diagnosis);
-  write_file(path, ends_in(path, ".svg") ? host::heat_map_svg(map) : host::heat_map_png(map));
-}
-
-// "2026-11-25 14:05", local time; empty if the clock can't say.
+// "2026-03-01 14:05", local time; empty if the clock can't say.
 std::string date_text(std::time_t when) {
   std::tm local{};
   char text[32];
@@ -162,7 +144,7 @@ int run_explain(int argc, const char* const* argv) {
     account = host::replay(*reader, path, replaying);
   }
   const host::Diagnosis diagnosis = host::diagnose(account, steps);
-  if (!picture.empty()) draw(picture, account, diagnosis);
+  if (!picture.empty()) write_picture(picture, host::explanation_picture(account, diagnosis));
   const std::vector<std::string> pages = write_pages(given, path, account, diagnosis);
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));

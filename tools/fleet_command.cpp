@@ -1,4 +1,72 @@
+#include <fmt/format.h>
+
+#include <sstream>
+
+#include "bareglass/host/fleet.hpp"
+#include "bareglass/host/replay.hpp"
+#include "bareglass/host/settings_file.hpp"
+#include "cli.hpp"
 #include "commands.hpp"
+
 namespace bareglass::tools {
-int run_fleet(int, const char* const*) { return 0; }
+
+namespace po = boost::program_options;
+
+namespace {
+
+std::string help(const po::options_description& options) {
+  std::ostringstream out;
+  out << "usage: bareglass fleet DIR [options]\n\n"
+         "Reads every dump in DIR and DIR/units.csv (unit, ward, date, taped; described in\n"
+         "lib/host/src/fleet/UNITS.md) and says which cause, how often, in which ward, and "
+         "whether\n"
+         "taped units fail more often at power-up: Fisher's exact test with the odds ratio and "
+         "its\n"
+         "interval.\n"
+         "Exit code 3 if a dump could not be read; the others are still told.\n\n"
+      << options;
+  return out.str();
+}
+
+}  // namespace
+
+int run_fleet(int argc, const char* const* argv) {
+  po::options_description own("What to tell");
+  own.add_options()("json", po::bool_switch(), "print one JSON document instead of text")(
+      "report", po::value<std::string>()->value_name("FILE"), "also write a page (HTML)")(
+      "settings", po::value<std::string>()->value_name("FILE"),
+      "settings of the units' firmware (TOML)");
+  po::options_description options;
+  options.add(own).add(reading_options());
+  const po::variables_map given = parse(argc, argv, options, {"DIR"});
+  if (given.count("help")) {
+    print(help(options));
+    return kDone;
+  }
+  const std::string folder = required(given, "DIR");
+  host::ReplayOptions replaying;
+  if (given.count("settings"))
+    replaying.settings = host::read_settings(given["settings"].as<std::string>());
+  const host::OpenOptions opening = open_options(given);
+  const host::Fleet fleet =
+      host::read_fleet(folder, [&](const std::string& path, const std::string& file) {
+        const auto reader = host::open_capture(path, opening);
+        Progress progress(*reader);
+        host::ReplayOptions one = replaying;
+        one.progress = [&](std::uint64_t frames) { progress.update(frames); };
+        const host::Account account = host::replay(*reader, path, one);
+        const host::Diagnosis diagnosis = host::diagnose(account);
+        host::FleetDump dump;
+        dump.file = file;
+        dump.unit = account.panel.unit_id;
+        dump.start_up = host::start_up_of(account);
+        dump.cause = diagnosis.causes.front().cause;
+        dump.confidence = diagnosis.causes.front().confidence;
+        return dump;
+      });
+  if (given.count("report")) write_file(given["report"].as<std::string>(), host::fleet_page(fleet));
+  print(given["json"].as<bool>() ? host::fleet_json(fleet) : host::fleet_text(fleet));
+  return fleet.unreadable.empty() ? kDone : kUnreadableInput;
+}
+
 }  // namespace bareglass::tools

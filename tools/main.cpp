@@ -32,6 +32,8 @@ constexpr Command kCommands[] = {
     {"fleet", "many units: causes, wards, and whether taping goes with failures", tools::run_fleet},
     {"convert", "writes a dump in another format", tools::run_convert},
     {"simulate", "plays a scenario on a simulated panel and writes the dump", tools::run_simulate},
+    {"view", "shows a dump in a window: the glass, the timeline, why input is off",
+     tools::run_view},
     {"bench", "a live simulated panel in a window, and lessons", tools::run_bench},
     {"field", "capacitances of a panel from its layers and electrodes", tools::run_field},
 };

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "bareglass/core/engine.hpp"
-#include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
@@ -103,7 +103,8 @@ TEST_P(PanelThatAdoptedADampNote, SecondNoteOverItsEdgeIsANewFinding) {
   EXPECT_EQ(off[0].detail, static_cast<int>(FindingKind::raised_plateau));
 }
 
-INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedADampNote, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedADampNote, ::testing::Bool(),
+                         support::reference_name);
 
 class PanelThatAdoptedAFinger : public ::testing::TestWithParam<bool> {};
 
@@ -129,7 +130,8 @@ TEST_P(PanelThatAdoptedAFinger, LiftLeavesAPlateauThatIsNeverAbsorbedInSilence) 
   EXPECT_GT(device.touches, 0) << "the dead area lives again";
 }
 
-INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedAFinger, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedAFinger, ::testing::Bool(),
+                         support::reference_name);
 
 class PanelThatAdoptedAStreak : public ::testing::TestWithParam<bool> {};
 
@@ -148,7 +150,8 @@ TEST_P(PanelThatAdoptedAStreak, LiftMakesNoTouchesAndJournalsThePhantom) {
   EXPECT_TRUE(device.engine.input_on());
 }
 
-INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedAStreak, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelThatAdoptedAStreak, ::testing::Bool(),
+                         support::reference_name);
 
 TEST(PanelWhoseAdoptedNoteLeftBeforeAnotherLook, ForgetsItsWitness) {
   Device device = adopted(false, put_damp_note);

@@ -6,31 +6,14 @@
 #include <functional>
 
 #include "bareglass/core/engine.hpp"
-#include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
 
 using support::Device;
-using support::PanelSpec;
-
-PanelSpec panel(std::uint64_t seed = 61) {
-  PanelSpec p;
-  p.shape = {24, 16};
-  p.seed = seed;
-  return p;
-}
-
-std::function<void(Settings&)> policy(StartPolicy p) {
-  return [p](Settings& s) { s.policy = p; };
-}
-
-Device running(bool with_reference, const std::function<void(Settings&)>& change = {}) {
-  Device device(panel(), with_reference, change);
-  device.power_up();
-  EXPECT_TRUE(device.run_until(InputState::running, 1000));
-  return device;
-}
+using support::policy;
+using support::running;
 
 TEST(PanelWithALoneNode, ReportsItAndGoesOn) {
   Device device = running(true, policy(StartPolicy::lock));

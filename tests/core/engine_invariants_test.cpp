@@ -8,10 +8,11 @@
 #include <functional>
 #include <memory>
 #include <set>
+#include <string>
 #include <vector>
 
 #include "bareglass/core/engine.hpp"
-#include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
@@ -219,6 +220,11 @@ TEST_P(EngineThatJoinsMidway, ForgetsWhatItSawBefore) {
   EXPECT_EQ(journal_from(fresh.engine, 0), journal_from(used.engine, first));
 }
 
+std::string name_of_thing(const ::testing::TestParamInfo<void (*)(support::EffectScene&)>& one) {
+  const char* const names[] = {"finger", "streak", "mess"};
+  return names[one.index];
+}
+
 INSTANTIATE_TEST_SUITE_P(FingerStreakAndMess, EngineThatJoinsMidway,
                          ::testing::Values([](support::EffectScene& s) { s.add_finger(6, 4); },
                                            [](support::EffectScene& s) {
@@ -228,7 +234,8 @@ INSTANTIATE_TEST_SUITE_P(FingerStreakAndMess, EngineThatJoinsMidway,
                                              for (int r = 0; r < 16; r += 2)
                                                for (int c = 0; c < 10; c += 2)
                                                  s.add_node(r, c, -30);
-                                           }));
+                                           }),
+                         name_of_thing);
 
 // --- sizes and signs -----------------------------------------------------------------------------
 
@@ -273,7 +280,8 @@ TEST_P(PanelOfExtremeSize, StartsAndFindsAFinger) {
 
 INSTANTIATE_TEST_SUITE_P(SmallestAndLargest, PanelOfExtremeSize,
                          ::testing::Values(Shape{2, 2}, Shape{2, 128}, Shape{128, 2},
-                                           Shape{128, 128}));
+                                           Shape{128, 128}),
+                         support::shape_name);
 
 TEST(PanelWhoseCountsRise, IsTheMirrorImageBitForBit) {
   // Without tracking every baseline is a whole count; a fraction of exactly one half would round

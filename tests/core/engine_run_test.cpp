@@ -10,32 +10,16 @@
 #include <vector>
 
 #include "bareglass/core/engine.hpp"
-#include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
 
 using support::Device;
+using support::engine_panel;
 using support::PanelSpec;
-
-PanelSpec panel(std::uint64_t seed = 61) {
-  PanelSpec p;
-  p.shape = {24, 16};
-  p.seed = seed;
-  return p;
-}
-
-std::function<void(Settings&)> policy(StartPolicy p) {
-  return [p](Settings& s) { s.policy = p; };
-}
-
-Device running(bool with_reference, const std::function<void(Settings&)>& change = {},
-               const PanelSpec& spec = panel()) {
-  Device device(spec, with_reference, change);
-  device.power_up();
-  EXPECT_TRUE(device.run_until(InputState::running, 1000));
-  return device;
-}
+using support::policy;
+using support::running;
 
 double mean_difference(const Device& device, int row) {
   const int cols = device.scene.spec().shape.cols;
@@ -128,7 +112,8 @@ TEST_P(PanelWithAContactThatStays, IsJudgedAnObjectWithItsEvidence) {
 
 INSTANTIATE_TEST_SUITE_P(EveryPolicy, PanelWithAContactThatStays,
                          ::testing::Values(StartPolicy::lock, StartPolicy::wait, StartPolicy::adopt,
-                                           StartPolicy::service));
+                                           StartPolicy::service),
+                         support::policy_name);
 
 TEST(PanelWithATremblingFinger, DoesNotJudgeItHoweverLongItStays) {
   Device device = running(true);
@@ -178,7 +163,8 @@ TEST_P(PanelThatGetsAStreakWhileRunning, PausesAndReturnsAsItsPolicySays) {
 
 INSTANTIATE_TEST_SUITE_P(EveryPolicy, PanelThatGetsAStreakWhileRunning,
                          ::testing::Values(StartPolicy::lock, StartPolicy::wait, StartPolicy::adopt,
-                                           StartPolicy::service));
+                                           StartPolicy::service),
+                         support::policy_name);
 
 TEST(PanelThatPauses, ReportsTheLiftOfAFingerThatLeavesInTheVeryFrameOfThePause) {
   for (int leave = -6; leave <= 2; ++leave) {
@@ -220,7 +206,7 @@ TEST(PausedPanel, WaitsForBareGlassAsLongAsFingersComeAndGo) {
 // --- noise, common mode, drift -------------------------------------------------------------------
 
 TEST(PanelWithCommonModeNoise, SeesItNeitherInTheDifferenceNorAsTouches) {
-  PanelSpec spec = panel(62);
+  PanelSpec spec = engine_panel(62);
   spec.common_ff = 3.0;  // 60 counts, twice the nodes' own noise
   Device device = running(true, {}, spec);
   double sum_sq = 0;
@@ -280,7 +266,7 @@ TEST(PanelThatDrifts, IsNotFollowedWithTrackingOff) {
 }
 
 TEST(NoisyPanel, RaisesItsLimitToSixSigma) {
-  PanelSpec spec = panel(63);
+  PanelSpec spec = engine_panel(63);
   spec.noise_ff = 4.0;  // 80 counts: 6 sigma is 480, above the 280 of the settings
   Device device = running(
       true, [](Settings& s) { s.unsteady_permille = 500; }, spec);

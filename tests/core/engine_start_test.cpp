@@ -7,27 +7,18 @@
 #include <functional>
 #include <memory>
 #include <ostream>
+#include <string>
 #include <vector>
 
 #include "bareglass/core/engine.hpp"
-#include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
 
 using support::Device;
-using support::PanelSpec;
-
-PanelSpec panel(std::uint64_t seed = 41) {
-  PanelSpec p;
-  p.shape = {24, 16};
-  p.seed = seed;
-  return p;
-}
-
-std::function<void(Settings&)> policy(StartPolicy p) {
-  return [p](Settings& s) { s.policy = p; };
-}
+using support::engine_panel;
+using support::policy;
 
 void expect_limit_passed(const JournalEntry& e) {
   EXPECT_GE(std::abs(e.value), e.limit) << "code " << static_cast<int>(e.code);
@@ -36,7 +27,7 @@ void expect_limit_passed(const JournalEntry& e) {
 class BarePanel : public ::testing::TestWithParam<bool> {};
 
 TEST_P(BarePanel, ComesOnAfterSettlingAndOneLook) {
-  Device device(panel(), GetParam());
+  Device device(engine_panel(41), GetParam());
   ASSERT_EQ(device.configured, SettingsField::none);
   EXPECT_EQ(device.engine.state(), InputState::unpowered);
   device.power_up();
@@ -64,10 +55,11 @@ TEST_P(BarePanel, ComesOnAfterSettlingAndOneLook) {
   EXPECT_NEAR(device.engine.panel_sigma_q4() / 16.0, 32.3, 2.0);
 }
 
-INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, BarePanel, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, BarePanel, ::testing::Bool(),
+                         support::reference_name);
 
 TEST(PanelPoweredUp, LearnsNothingFromTheFramesItDrops) {
-  Device device(panel());
+  Device device(engine_panel(41));
   device.power_up();
   std::vector<std::uint16_t> wild(24 * 16, 12000);
   device.step(wild);  // while settling
@@ -76,7 +68,7 @@ TEST(PanelPoweredUp, LearnsNothingFromTheFramesItDrops) {
 }
 
 TEST(PanelPoweredUp, DoesNotTakeAFrameFromBeforePowerUpForASettledOne) {
-  Device device(panel(), true, [](Settings& s) { s.settle_ms = 1000; });
+  Device device(engine_panel(41), true, [](Settings& s) { s.settle_ms = 1000; });
   device.power_up();
   device.t_us -= 500000;  // a frame that was still in the pipe
   device.step();
@@ -84,7 +76,7 @@ TEST(PanelPoweredUp, DoesNotTakeAFrameFromBeforePowerUpForASettledOne) {
 }
 
 TEST(PanelPoweredUp, SeesThroughOneSpoiledFrameInTheMeanAndTellsOfIt) {
-  Device device(panel(), true, policy(StartPolicy::wait));
+  Device device(engine_panel(41), true, policy(StartPolicy::wait));
   device.power_up();
   device.run_ms(100);
   std::vector<std::uint16_t> spoiled = device.scene.frame();
@@ -130,7 +122,7 @@ const ThingCase kThings[] = {
 class PanelWithAThingAtPowerUp : public ::testing::TestWithParam<ThingCase> {
  protected:
   static Device start(const std::function<void(Settings&)>& change) {
-    Device device(panel(), GetParam().reference, change);
+    Device device(engine_panel(41), GetParam().reference, change);
     GetParam().put(device.scene);
     device.power_up();
     return device;
@@ -214,10 +206,16 @@ TEST_P(PanelWithAThingAtPowerUp, AdoptGoesOnWithItInTheBaseline) {
   EXPECT_TRUE(device.reports.empty());
 }
 
-INSTANTIATE_TEST_SUITE_P(EveryThing, PanelWithAThingAtPowerUp, ::testing::ValuesIn(kThings));
+INSTANTIATE_TEST_SUITE_P(EveryThing, PanelWithAThingAtPowerUp, ::testing::ValuesIn(kThings),
+                         [](const auto& one) {
+                           std::string name = one.param.name;
+                           std::replace(name.begin(), name.end(), ' ', '_');
+                           return name + (one.param.reference ? "_with" : "_without") +
+                                  "_reference";
+                         });
 
 TEST(PanelWithADampNoteAndNoReference, ComesOnBecauseTheNoteIsBelowTheSmoothnessLimit) {
-  Device device(panel(), false, policy(StartPolicy::lock));
+  Device device(engine_panel(41), false, policy(StartPolicy::lock));
   put_damp_note(device.scene);
   device.power_up();
   EXPECT_TRUE(device.run_until(InputState::running, 1000));
@@ -228,7 +226,7 @@ TEST(PanelWithADampNoteAndNoReference, ComesOnBecauseTheNoteIsBelowTheSmoothness
 }
 
 TEST(PanelWithALoneNodeAtPowerUp, ComesOnKnowingIt) {
-  Device device(panel(), true, policy(StartPolicy::lock));
+  Device device(engine_panel(41), true, policy(StartPolicy::lock));
   device.scene.add_node(8, 5, -80);
   device.power_up();
   EXPECT_TRUE(device.run_until(InputState::running, 1000));
@@ -240,7 +238,7 @@ TEST(PanelWithALoneNodeAtPowerUp, ComesOnKnowingIt) {
 }
 
 TEST(PanelWithMoreRegionsThanTheTableHolds, IsNotBareThoughTheObjectFoundNoPlace) {
-  Device device(panel(), true, policy(StartPolicy::lock));
+  Device device(engine_panel(41), true, policy(StartPolicy::lock));
   for (int k = 0; k < 20; ++k) device.scene.add_node(1 + 3 * (k / 5), 1 + 3 * (k % 5), -80);
   device.scene.add_finger(20, 8);
   device.power_up();
@@ -255,7 +253,7 @@ TEST(PanelWithMoreRegionsThanTheTableHolds, IsNotBareThoughTheObjectFoundNoPlace
 
 TEST(PanelWithAFilmThatDries, IsNotBareAgainBeforeItIsClearlyBelowTheLimit) {
   // The limit is 280 counts, 14 fF; a refused glass needs less than three quarters of it.
-  Device device(panel(), true, policy(StartPolicy::wait));
+  Device device(engine_panel(41), true, policy(StartPolicy::wait));
   device.scene.add_film(3, 8, 2, 6, 18.5);
   device.power_up();
   EXPECT_TRUE(device.run_until(InputState::waiting, 1000));
@@ -282,7 +280,7 @@ class PanelTouchedWhileItLooks : public ::testing::TestWithParam<StartPolicy> {
 };
 
 TEST_P(PanelTouchedWhileItLooks, NeverTakesAnUnsteadyMeanForABaseline) {
-  Device device(panel(), true, policy(GetParam()));
+  Device device(engine_panel(41), true, policy(GetParam()));
   device.power_up();
   look_at_a_tremble(device);
   EXPECT_FALSE(device.engine.input_on());
@@ -296,7 +294,8 @@ TEST_P(PanelTouchedWhileItLooks, NeverTakesAnUnsteadyMeanForABaseline) {
 
 INSTANTIATE_TEST_SUITE_P(EveryPolicy, PanelTouchedWhileItLooks,
                          ::testing::Values(StartPolicy::lock, StartPolicy::wait, StartPolicy::adopt,
-                                           StartPolicy::service));
+                                           StartPolicy::service),
+                         support::policy_name);
 
 TEST(EngineConfiguration, NamesWhatIsWrongAndChangesNothing) {
   auto storage = std::make_unique<Storage<8, 8>>();

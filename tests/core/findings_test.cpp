@@ -280,7 +280,7 @@ TEST_F(FindingsOfARunningPanel, EndAllWithTheBaselineThatHeldThem) {
 
 TEST_F(FindingsOfARunningPanel, GiveTheirPlaceFirstTheUnseenThenTheWeakestUnconfirmed) {
   std::vector<Region> six;
-  for (int k = 0; k < 6; ++k) six.push_back(region(4 * k, 4 * k + 1, 2, 3, -1000 - 100 * k, -900));
+  for (int k = 0; k < 6; ++k) six.push_back(region(4 * k, 4 * k + 1, 2, 6, -1000 - 100 * k, -900));
   frame(six);
   ASSERT_EQ(table_.all().size, 6u);
   std::vector<Region> seven = six;

@@ -70,5 +70,28 @@ TEST_F(SettingsFile, MissingFileIsAnError) {
   EXPECT_THROW(read_settings("/nonexistent/settings.toml"), CaptureError);
 }
 
+TEST_F(SettingsFile, AcceptLimitsAreReadOverTheirDefaults) {
+  write(
+      "[accept]\nmax_noise_percent = 1.5\nmax_departure_percent = 5\nbare_glass = false\n"
+      "start_ups = 3\n[contacts]\ntouch_on_permille = 250\n");
+  const host::SettingsFile file = read_settings_file(path_);
+  EXPECT_EQ(file.accept.max_noise_percent, 1.5);
+  EXPECT_EQ(file.accept.max_departure_percent, 5.0);
+  EXPECT_FALSE(file.accept.bare_glass);
+  EXPECT_TRUE(file.accept.sound_lines);
+  EXPECT_EQ(file.accept.start_ups, 3);
+  EXPECT_EQ(file.settings.touch_on_permille, 250);
+}
+
+TEST_F(SettingsFile, WrongAcceptLimitsAreRefused) {
+  expect_error("[accept]\nmax_noise_percent = 0\n", "line 2", "0.01 to 100");
+  expect_error("[accept]\nmax_node_noise_percent = \"low\"\n", "line 2", "number");
+  expect_error("[accept]\n\nmax_departure_percent = inf\n", "line 3", "0.1 to 1000");
+  expect_error("[accept]\nmax_non_uniformity_percent = -1\n", "line 2", "0.1 to 1000");
+  expect_error("[accept]\nsound_lines = 1\n", "line 2", "true or false");
+  expect_error("[accept]\nstart_ups = 2.5\n", "line 2", "whole number");
+  expect_error("[accept]\nmax_noise = 3\n", "line 2", "accept.max_noise");
+}
+
 }  // namespace
 }  // namespace bareglass::host

@@ -4,8 +4,8 @@
 
 #include "bareglass/host/replay.hpp"
 #include "bareglass/panel/player.hpp"
-#include "memory_reader.hpp"
 #include "score.hpp"
+#include "support/record_list.hpp"
 
 namespace bareglass::score {
 
@@ -52,7 +52,7 @@ void weigh_finding(Judged& j, const host::CauseFound& found, const Case& c) {
 host::Diagnosis diagnose_scenario(const panel::Scenario& scenario) {
   std::vector<host::Record> records;
   panel::play(scenario, [&](const host::Record& r) { records.push_back(r); });
-  MemoryReader reader(std::move(records));
+  support::RecordListReader reader(std::move(records));
   return host::diagnose(host::replay(reader, scenario.file, {}));
 }
 

@@ -37,7 +37,7 @@ void touch_held(Case& c, Draw& draw) {
   panel::ThingSpec t = finger(draw, inside(c, draw, 2));
   t.tremor_mm = draw.between(0, 0.04);
   c.place = extent(t);
-  add_thing(c, t, draw.between(1.0, 3.0), -1);
+  add_thing(c, t, draw.between(2.5, 3.5), -1);  // after the look, which takes 1.7 s
 }
 
 // A damp note or a closed wet patch, at least two lines either way.

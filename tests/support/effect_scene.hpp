@@ -1,6 +1,6 @@
 #pragma once
-// A plain generator of raw frames for tests and fixtures: a bare panel with the unevenness of a
-// real one, and on it effects of known size. Sizes are the results of a field solution of bars and
+// A scene for tests of the core alone: a bare panel with the unevenness of a real one, and on it
+// effects of exactly known size. Sizes are the results of a field solution of bars and
 // stripes at 5 mm pitch under 1.1 mm glass, in femtofarads of a node's mutual capacitance; they are
 // named where they are used. No physics is computed here.
 

@@ -58,9 +58,9 @@ expect 4 "needs a regular file" convert "$dump" - --to npy
 
 expect 0 "" info "$dump"
 shown "16 rows x 10 columns"
-shown "251 raw"
+shown "250 raw"  # 5 s at 20 ms, as the scenario says
 expect 0 "" info "$dump" --json
-shown '"raw_frames": 251'
+shown '"raw_frames": 250'
 "$command" info "$dump" >/dev/full 2>err
 [ $? = 4 ] || fail "info to a full disk must exit with 4"
 

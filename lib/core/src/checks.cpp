@@ -1,6 +1,7 @@
 #include "bareglass/core/checks.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "bareglass/core/lines.hpp"
 
 namespace bareglass {
 
@@ -55,7 +56,8 @@ FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Sett
   last_t_us_ = frame.t_us;
 
   const std::int32_t allowed = permille_of(settings.shape.nodes(), settings.saturated_permille);
-  const std::int32_t saturated = saturated_nodes(frame, settings);
+  std::int32_t saturated = saturated_nodes(frame, settings);
+  if (saturated > allowed) saturated -= dead_nodes(frame, settings);
   const bool spoiled = saturated > allowed;
   if (spoiled && !spoiled_)
     journal.add(entry(frame, JournalCode::frame_saturated, saturated, allowed));

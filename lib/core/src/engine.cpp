@@ -45,6 +45,8 @@ void Engine::forget() {
   typical_range_ = 0;
   two_signed_noted_ = false;
   overflowed_ = false;
+  faults_.count = 0;
+  masked_ = suspect_ = supply_known_ = supply_low_ = false;
   looks_ = 0;
   dropped_ = 0;
   wait_since_us_ = bare_since_us_ = suspect_since_us_ = 0;

@@ -30,6 +30,12 @@ void Engine::start_conditioning() {
     memory_.common_mode[r] = CommonMode{};
     memory_.row_busy[r] = 0;
   }
+  faults_.count = 0;
+  suspect_ = masked_ = lines_noted_ = noise_noted_ = false;
+  noisy_ = weak_ = pair_frames_ = 0;
+  pair_ = 0;
+  pair_seen_ = pair_known_ = 0;
+  swing_q4_ = 0;
   regions_.count = 0;
   regions_.dropped = 0;
   bare_since_us_ = suspect_since_us_ = 0;
@@ -59,7 +65,12 @@ bool Engine::condition(const Frame& frame) {
   const auto cols = static_cast<std::size_t>(settings_.shape.cols);
   const std::int32_t by_noise = (kLeastSigmas * panel_sigma_q4_ + 15) >> 4;
   region_limit_ = limits_.surface > by_noise ? limits_.surface : by_noise;
-  bool busy = false;
+  // No thing on the glass takes or gives so much of a node, nor does it lower a whole row but with
+  // the rows beside it.
+  const std::int32_t extreme = settings_.finger_counts + settings_.finger_counts / 2;
+  std::int32_t busy_rows = 0;
+  suspect_ = false;
+  frame_swing_ = 0;
   for (std::size_t r = 0; r < rows; ++r) {
     const View<std::int16_t> d = row_of(memory_.difference, r, cols);
     subtract_row(d, read_only(row_of(memory_.baseline_q8, r, cols)), {frame.raw + r * cols, cols},
@@ -69,9 +80,14 @@ bool Engine::condition(const Frame& frame) {
     const RowExtremes extremes = clean(d, r, fluctuation);
     const bool row_busy = extremes.highest >= region_limit_ || extremes.lowest <= -region_limit_;
     memory_.row_busy[r] = row_busy ? 1 : 0;
-    busy = busy || row_busy;
+    frame_swing_ += abs_i32(fluctuation);
+    if (!row_busy) continue;
+    ++busy_rows;
+    suspect_ = suspect_ || extremes.highest > extreme || extremes.lowest < -extreme ||
+               extremes.lowest >= region_limit_;
   }
-  return busy;
+  suspect_ = suspect_ || 4 * busy_rows > 3 * static_cast<std::int32_t>(rows);
+  return busy_rows != 0;
 }
 
 // One row a frame keeps the cost flat; after as many frames as rows every node has had its say.
@@ -92,9 +108,10 @@ void Engine::step_running(const Frame& frame) {
   update_panel_noise();
   regions_.count = 0;
   regions_.dropped = 0;
+  read_lines_running(frame.t_us, busy);
   if (busy) {
     find_regions(regions_, memory_.label, read_only(memory_.difference),
-                 read_only(memory_.row_busy), settings_.shape, region_limit_);
+                 read_only(memory_.row_busy), settings_.shape, region_limit_, faulty_now());
     if (regions_.dropped != 0 && !overflowed_)
       note(frame.t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
   }
@@ -102,17 +119,51 @@ void Engine::step_running(const Frame& frame) {
   unlabel_lone_nodes();
   overflowed_ = busy && regions_.dropped != 0;
   if (audit_baseline(frame.t_us)) return;
+  if (busy) hold_back_interference(frame.t_us);
   hold_back_two_signed(frame.t_us);
   peaks_.count = 0;
   if (state_ == InputState::running) {
     find_peaks(peaks_, regions_, read_only(memory_.label), read_only(memory_.difference), settings_,
                limits_);
+    if (peaks_.count != 0) watch_coupling(frame.t_us);
+    watch_common_mode(frame.t_us);
     tracker_.update(peaks_, settings_, limits_, frame.t_us);
   } else {
     tracker_.lift_all();
   }
   supervise(frame.t_us);
   if (state_ == InputState::running) track();
+}
+
+// Line faults of this frame, before regions are looked for: their nodes belong to no region. A
+// frame without anything on the glass has none; then pairs of lines have their turn.
+void Engine::read_lines_running(std::uint64_t t_us, bool busy) {
+  faults_.count = 0;
+  masked_ = false;
+  if (suspect_) {
+    read_lines(false);
+    findings_.judge_by(panel_sigma_q4_, 1000);
+    // A sag upsets every node; it need not last as long as a thing on the glass.
+    const bool sag = faults_.count == 1 && faults_.fault[0].kind == FindingKind::supply_sag;
+    findings_.update_lines(journal_, faults_, region_limit_, t_us,
+                           us_of(settings_.surface_ms) / (sag ? 4 : 1), true);
+  } else if (!busy) {
+    watch_pair(t_us);
+  }
+  hold_known_lines();
+  if (masked_ && !lines_noted_) note_held_lines(t_us);
+  lines_noted_ = lines_noted_ && masked_;
+}
+
+// Says once why contacts are not reported on some lines: of what shows now, or of a known fault.
+void Engine::note_held_lines(std::uint64_t t_us) {
+  for (const Finding& f : findings_.all()) {
+    if (f.gone || !(is_line_kind(f.kind) || f.kind == FindingKind::supply_sag)) continue;
+    note(t_us, JournalCode::line_held_back, f.measured, f.limit, f.box.row0, f.box.col0,
+         static_cast<std::uint8_t>(f.kind));
+    lines_noted_ = true;
+    return;
+  }
 }
 
 // The nodes around a touch are not tracked, for its skirt's sake. A lone node has none, and a drift
@@ -242,6 +293,7 @@ void Engine::supervise(std::uint64_t t_us) {
   const bool running = state_ == InputState::running;
   Limits limits = limits_;
   limits.surface = region_limit_;
+  findings_.judge_by(panel_sigma_q4_, 1000);
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us,
                    us_of(settings_.surface_ms), us_of(settings_.clear_ms), true);
   if (running) {
@@ -262,7 +314,10 @@ void Engine::supervise(std::uint64_t t_us) {
 }
 
 bool Engine::glass_is_bare() const {
-  if (regions_.dropped != 0) return false;
+  if (regions_.dropped != 0 || faults_.count != 0) return false;
+  for (const Finding& f : findings_.all())
+    if (f.kind == FindingKind::bridged_lines && f.confirmed && !f.gone && !f.in_baseline)
+      return false;
   for (int k = 0; k < regions_.count; ++k)
     if (!regions_.region[k].lone) return false;
   return true;

@@ -67,15 +67,17 @@ void Engine::depart_and_find() {
   } else {
     const SmoothScratch scratch{
         {memory_.row_level.data, rows}, {memory_.col_level.data, cols}, memory_.sort};
-    depart_from_smoothness(difference, scratch, mean, shape, settings_.counts_rise);
+    depart_from_smoothness(difference, scratch, mean, shape, settings_.counts_rise, limits_.smooth);
   }
   const std::int32_t limit = has_reference() ? limits_.surface : limits_.smooth;
   // After a refusal the glass must be clearly bare: a film that dries past the limit is still a
   // film.
   region_limit_ = resting_ == InputState::unpowered ? limit : permille_of(limit, kReturnPermille);
   for (std::size_t r = 0; r < rows; ++r) memory_.row_busy[r] = 1;
+  read_lines(true);
+  find_pairs_in_look();
   find_regions(regions_, memory_.label, read_only(difference), read_only(memory_.row_busy), shape,
-               region_limit_);
+               region_limit_, faulty_now());
   mark_lone(regions_, read_only(difference), shape, region_limit_);
 }
 
@@ -86,6 +88,10 @@ void Engine::conclude_look(std::uint64_t t_us) {
   depart_and_find();
   Limits limits = limits_;
   limits.surface = region_limit_;  // the findings' evidence names the limit that was used
+  // Against smoothness a departure is an opinion about the panel as well.
+  findings_.judge_by(look_sigma_q4(), has_reference() ? 1000 : 800);
+  findings_.update_lines(journal_, faults_, region_limit_, t_us, 0, false);
+  mark_two_signed(regions_);
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
 
   const bool unsteady = sample.largest_range > limits_.unsteady;
@@ -128,6 +134,9 @@ Engine::Verdict Engine::judge_glass() const {
   for (std::size_t i = 0; i < nodes(); ++i) {
     const std::int32_t d = memory_.difference[i];
     if (memory_.label[i] != 0 || abs_i32(d) <= abs_i32(verdict.value)) continue;
+    const int at = static_cast<int>(i);
+    if (masked_ && faulty_nodes().covers(at / settings_.shape.cols, at % settings_.shape.cols))
+      continue;
     verdict.value = d;
     verdict.place = box_of_node(static_cast<int>(i), settings_.shape);
   }

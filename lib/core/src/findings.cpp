@@ -1,6 +1,7 @@
 #include "bareglass/core/findings.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "bareglass/core/lines.hpp"
 
 namespace bareglass {
 
@@ -14,6 +15,23 @@ constexpr int kBandDepthLines = 2;
 // Flat: the mean reaches this share of the peak. A lone finger's region has a mean near 0.45 of its
 // peak; a film of even depth keeps 0.7 and more even with its skirt.
 constexpr std::int32_t kFlatPermille = 600;
+
+/// What a surface finding's confidence is held against.
+struct Sureness {
+  std::int32_t limit = 0;     ///< counts
+  std::int32_t sigma_q4 = 0;  ///< counts Q4
+  std::int32_t permille = 1000;
+};
+
+// An intermittent line rests between its failures, for as long as a unit is not moved.
+constexpr std::uint64_t kIntermittentRestUs = 30000000;
+
+/// How long a finding is kept unseen.
+std::uint64_t hold_us(FindingKind kind, std::uint64_t gone_us) {
+  if (kind == FindingKind::intermittent_line) return kIntermittentRestUs;
+  // A bridge is seen while the baseline still tells the two lines apart, and then no more.
+  return kind == FindingKind::bridged_lines ? ~std::uint64_t{0} : gone_us;
+}
 
 bool is_flat(const Region& region) {
   return abs_i32(region.mean()) >= permille_of(abs_i32(region.peak), kFlatPermille);
@@ -36,17 +54,25 @@ bool is_finger_sized(const Region& region, const Settings& s) {
   return height_um(region.box, s) <= kFingerUm && width_um(region.box, s) <= kFingerUm;
 }
 
-Box enclose(const Box& a, const Box& b) {
-  Box box = a;
-  if (b.row0 < box.row0) box.row0 = b.row0;
-  if (b.row1 > box.row1) box.row1 = b.row1;
-  if (b.col0 < box.col0) box.col0 = b.col0;
-  if (b.col1 > box.col1) box.col1 = b.col1;
-  return box;
+// A raised place of at most this extent is a drop; its skirt is below the limit.
+constexpr std::int32_t kDropUm = 17000;
+// A lone finding without a reference is held against what the panel seems to be.
+constexpr std::int32_t kUnknownPermille = 500;
+
+// What speaks against a surface finding's kind: an unknown is a guess by definition; a plateau of a
+// few nodes is flat by chance.
+std::int32_t against_of(const Region& region, FindingKind kind) {
+  if (kind == FindingKind::unknown) return kUnknownPermille;
+  return region.nodes < 3 ? 800 : 1000;
 }
 
-Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us) {
+Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us,
+                    const Sureness& sureness) {
   Finding f;
+  f.measured = region.peak;
+  f.limit = saturate_i16(sureness.limit);
+  f.confidence = confidence_of(region.peak, sureness.limit, (sureness.sigma_q4 + 15) >> 4,
+                               against_of(region, kind) * sureness.permille / 1000);
   f.kind = kind;
   f.box = region.box;
   f.peak_row = region.peak_row;
@@ -59,6 +85,7 @@ Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us) 
 }
 
 void take_peak(Finding& f, const Region& region) {
+  f.measured = region.peak;
   f.peak = f.first_peak = region.peak;
   f.peak_row = region.peak_row;
   f.peak_col = region.peak_col;
@@ -67,7 +94,7 @@ void take_peak(Finding& f, const Region& region) {
 
 // Folds another part of a two-signed conductor into its finding. The stronger sign is the peak.
 void add_half(Finding& f, const Region& half) {
-  f.box = enclose(f.box, half.box);
+  f.box = enclosing(f.box, half.box);
   f.nodes = static_cast<std::uint16_t>(f.nodes + half.nodes);
   const bool same_sign = (half.peak > 0) == (f.peak > 0);
   if (abs_i32(half.peak) > abs_i32(f.peak)) {
@@ -83,7 +110,7 @@ void add_half(Finding& f, const Region& half) {
 // corner and two arms that do not touch each other.
 void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint32_t& taken) {
   static_assert(RegionTable::kMaxRegions <= 32, "regions fit a bit set");
-  if (f.kind == FindingKind::lone_node) return;
+  if (f.kind == FindingKind::lone_node || f.kind == FindingKind::drops) return;
   for (bool grew = true; grew;) {
     grew = false;
     for (int m = first + 1; m < regions.count; ++m) {
@@ -105,13 +132,55 @@ void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint3
 // Two regions of one frame that belong to the same finding.
 void merge(Finding& f, const Finding& part) {
   const std::int32_t sum = f.mean * f.nodes + part.mean * part.nodes;
-  f.box = enclose(f.box, part.box);
+  f.box = enclosing(f.box, part.box);
   f.nodes = static_cast<std::uint16_t>(f.nodes + part.nodes);
   f.mean = saturate_i16(sum / f.nodes);
   if (abs_i32(part.peak) <= abs_i32(f.peak)) return;
+  f.measured = part.measured;
+  f.confidence = part.confidence;
   f.peak = part.peak;
   f.peak_row = part.peak_row;
   f.peak_col = part.peak_col;
+}
+
+// A drop's rim is weak beside it; the other sign of a streak is stronger than itself.
+bool is_rim_of(const Region& rim, const Region& drop) {
+  return rim.peak > 0 && overlaps(rim.box, drop.box, 1) && 5 * rim.peak <= 2 * abs_i32(drop.peak);
+}
+
+bool is_drop(const RegionTable& regions, const Region& region, const Settings& s) {
+  const bool small = region.box.height() * s.pitch_row_um <= kDropUm &&
+                     region.box.width() * s.pitch_col_um <= kDropUm;
+  if (region.lone || region.explained || region.peak >= 0 || !small) return false;
+  for (int k = 0; k < regions.count; ++k) {
+    const Region& other = regions.region[k];
+    if (other.peak > 0 && is_two_sign_pair(region, other) && !is_rim_of(other, region))
+      return false;
+  }
+  return true;
+}
+
+// Several small raised places at once are a splash, however far apart.
+bool are_drops(const RegionTable& regions, const Settings& s) {
+  constexpr int kSeveral = 3;
+  int drops = 0;
+  for (int k = 0; k < regions.count; ++k) drops += is_drop(regions, regions.region[k], s) ? 1 : 0;
+  return drops >= kSeveral;
+}
+
+// In a splash a drop's rim belongs to it.
+bool is_rim_in_splash(const RegionTable& regions, const Region& region, const Settings& s) {
+  for (int k = 0; k < regions.count; ++k)
+    if (is_rim_of(region, regions.region[k]) && is_drop(regions, regions.region[k], s)) return true;
+  return false;
+}
+
+// One finding of the same kind may be a row's and another a column's.
+bool is_same_thing(const Finding& f, const Box& before, const Finding& seen) {
+  if (f.kind != seen.kind) return false;
+  if (f.kind == FindingKind::drops || is_electrical_kind(f.kind)) return true;
+  if (is_line_kind(f.kind) && f.lines.of_rows != seen.lines.of_rows) return false;
+  return overlaps(before, seen.box, is_line_kind(f.kind) ? 0 : 1);
 }
 
 void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::uint64_t t_us,
@@ -141,27 +210,27 @@ const char* name_of(FindingKind kind) {
     case FindingKind::faint_film:
       return "faint film";
     case FindingKind::drops:
-      return "group of drops";
+      return "drops";
     case FindingKind::open_line:
-      return "line that reads nothing";
+      return "dead line";
     case FindingKind::cut_line:
       return "cut line";
     case FindingKind::bridged_lines:
-      return "pair of bridged lines";
+      return "bridged pair";
     case FindingKind::raised_resistance:
-      return "line of raised resistance";
+      return "weak line";
     case FindingKind::tail_group:
-      return "group of lines low together";
+      return "tail group";
     case FindingKind::intermittent_line:
-      return "line that comes and goes";
+      return "loose line";
     case FindingKind::interference:
-      return "noise along touched columns";
+      return "interference";
     case FindingKind::common_mode:
-      return "swing of whole rows";
+      return "common mode";
     case FindingKind::weak_coupling:
-      return "weak coupling of touches";
+      return "weak coupling";
     case FindingKind::supply_sag:
-      return "fall of all nodes together";
+      return "supply sag";
     case FindingKind::unknown:
       break;
   }
@@ -186,10 +255,15 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
                           std::uint64_t confirm_us, std::uint64_t gone_us, bool input_in_use) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
+  const bool splash = are_drops(regions, settings);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
+    if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
+    const bool drop = splash && is_drop(regions, regions.region[k], settings);
+    const FindingKind kind =
+        drop ? FindingKind::drops : kind_of(regions.region[k], shape, settings, limits);
     Finding f =
-        seen_region(regions.region[k], kind_of(regions.region[k], shape, settings, limits), t_us);
+        seen_region(regions.region[k], kind, t_us, {limits.surface, sigma_q4_, against_permille_});
     gather_halves(f, regions, k, taken);
     const bool is_contact = f.kind == FindingKind::held_touch ||
                             (f.kind == FindingKind::lowered_plateau && f.peak >= limits.touch_on);
@@ -203,7 +277,9 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     // Against a baseline that holds it, a thing cannot be seen. A look would show it, if it is
     // strong enough for the look's limit.
     const bool hidden = f.in_baseline && (input_in_use || abs_i32(f.peak) < limits.surface);
-    if (f.gone || hidden || t_us - f.last_us < gone_us || f.last_us == t_us) continue;
+    if (f.last_us == t_us) continue;
+    if (away_[k] < 255) ++away_[k];
+    if (f.gone || hidden || t_us - f.last_us < hold_us(f.kind, gone_us)) continue;
     f.gone = true;
     f.in_baseline = false;
     if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limits.surface);
@@ -215,14 +291,15 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
     // While input is in use, what is seen at an adopted finding's place has come on top of it.
-    if (f.gone || f.kind != seen.kind || (input_in_use && f.in_baseline)) continue;
-    if (!overlaps(before_[k], seen.box, 1)) continue;
+    if (f.gone || (input_in_use && f.in_baseline)) continue;
+    if (!is_same_thing(f, before_[k], seen)) continue;
     if (f.last_us == seen.last_us) {
       merge(f, seen);
       return;
     }
     const Finding before = f;
     f = seen;
+    away_[k] = 0;
     f.first_us = before.first_us;
     f.first_peak = before.first_peak;
     f.confirmed = before.confirmed || f.last_us - f.first_us >= confirm_us;
@@ -234,16 +311,84 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
   if (place == nullptr) return;
   *place = seen;
   before_[place - finding_] = seen.box;
+  away_[place - finding_] = returns_[place - finding_] = 0;
   place->confirmed = confirm_us == 0;
   if (place->confirmed)
     journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
 }
 
+// A line that is seen anew after it was whole for a while, several times, is a loose contact.
+bool FindingTable::is_return(std::size_t k, const Finding& seen) const {
+  const Finding& f = finding_[k];
+  return is_line_kind(f.kind) && f.lines.of_rows == seen.lines.of_rows &&
+         seen.lines.first <= f.lines.last && seen.lines.last >= f.lines.first &&
+         seen.last_us - f.last_us < kIntermittentRestUs;
+}
+
+void FindingTable::see_line(Journal& journal, const Finding& seen, std::int32_t limit,
+                            std::uint64_t confirm_us, bool input_in_use) {
+  constexpr int kWholeFrames = 2;  // one frame could be chance
+  constexpr int kReturns = 2;
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (!is_return(k, seen)) continue;
+    if (f.kind == FindingKind::intermittent_line && !f.gone) {
+      f.last_us = seen.last_us;
+      away_[k] = 0;
+      return;
+    }
+    const bool clear = 2 * abs_i32(seen.limit) <= 3 * abs_i32(seen.measured);
+    if (!input_in_use || f.in_baseline || away_[k] < kWholeFrames || !clear) continue;
+    const std::uint8_t returns = ++returns_[k];
+    const std::uint64_t first_us = returns < kReturns ? seen.first_us : f.first_us;
+    const bool was_open = f.confirmed && !f.gone;
+    if (was_open) journal_finding(journal, JournalCode::finding_ended, f, seen.last_us, limit);
+    f = seen;
+    f.first_us = first_us;
+    away_[k] = 0;
+    before_[k] = seen.box;
+    if (returns < kReturns) return;
+    f.kind = FindingKind::intermittent_line;
+    f.confirmed = true;
+    journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
+    return;
+  }
+  see(journal, seen, limit, confirm_us, input_in_use);
+}
+
+void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std::int32_t limit,
+                                std::uint64_t t_us, std::uint64_t confirm_us, bool input_in_use) {
+  for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
+  for (int k = 0; k < faults.count; ++k) {
+    const LineFault& fault = faults.fault[k];
+    Finding f;
+    f.kind = fault.kind;
+    f.lines = fault.place;
+    f.box = fault.box;
+    f.peak_row = fault.peak_row;
+    f.peak_col = fault.peak_col;
+    f.nodes = static_cast<std::uint16_t>(f.box.height() * f.box.width());
+    f.peak = f.first_peak = f.mean = fault.peak;
+    f.measured = fault.loss;
+    f.limit = fault.limit;
+    f.confidence = static_cast<std::uint16_t>(fault.confidence * against_permille_ / 1000);
+    f.first_us = f.last_us = t_us;
+    if (is_line_kind(f.kind))
+      see_line(journal, f, limit, confirm_us, input_in_use);
+    else
+      see(journal, f, limit, confirm_us, input_in_use);
+  }
+}
+
+void FindingTable::observe(Journal& journal, const Finding& seen, std::int32_t limit) {
+  for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
+  see(journal, seen, limit, 0, true);
+}
+
 void FindingTable::see_again(const Finding& seen) {
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
-    if (f.gone || f.in_baseline || !f.confirmed || f.kind != seen.kind) continue;
-    if (!overlaps(before_[k], seen.box, 1)) continue;
+    if (f.gone || f.in_baseline || !f.confirmed || !is_same_thing(f, before_[k], seen)) continue;
     f.last_us = seen.last_us;
     f.box = seen.box;
     f.peak = seen.peak;
@@ -273,6 +418,8 @@ void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t li
   Finding* place = place_for_new();
   if (place == nullptr) return;
   *place = finding;
+  before_[place - finding_] = finding.box;
+  away_[place - finding_] = returns_[place - finding_] = 0;
   place->confirmed = true;
   journal_finding(journal, JournalCode::finding_began, finding, finding.last_us, limit);
 }
@@ -296,7 +443,7 @@ const Finding* FindingTable::worst() const {
   const Finding* worst = nullptr;
   for (std::size_t k = 0; k < count_; ++k) {
     const Finding& f = finding_[k];
-    if (f.gone || f.in_baseline || !f.confirmed || f.kind == FindingKind::lone_node) continue;
+    if (f.gone || f.in_baseline || !f.confirmed || !keeps_off(f.kind)) continue;
     if (worst == nullptr || abs_i32(f.peak) > abs_i32(worst->peak)) worst = &f;
   }
   return worst;
@@ -304,7 +451,8 @@ const Finding* FindingTable::worst() const {
 
 const Finding* FindingTable::in_baseline_at(const Box& box) const {
   for (std::size_t k = 0; k < count_; ++k)
-    if (finding_[k].in_baseline && !finding_[k].gone && overlaps(finding_[k].box, box, 1))
+    if (finding_[k].in_baseline && !finding_[k].gone && is_surface_kind(finding_[k].kind) &&
+        overlaps(finding_[k].box, box, 1))
       return &finding_[k];
   return nullptr;
 }

@@ -1,6 +1,7 @@
 #include "bareglass/core/look.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "bareglass/core/lines.hpp"
 
 namespace bareglass {
 
@@ -48,6 +49,25 @@ void fit_columns(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape sh
   }
 }
 
+void negate(View<std::int16_t> level) {
+  for (std::int16_t& v : level) v = saturate_i16(-v);
+}
+
+// Weak lines are low where counts fall and high where they rise.
+void mend(SmoothScratch scratch, Shape shape, bool counts_rise, std::int32_t limit) {
+  const View<std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
+  const View<std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
+  for (std::size_t i = 0; i < rows.size; ++i) scratch.sort[i] = rows[i];
+  const std::int32_t level = median_in_place({scratch.sort.data, rows.size}) + kLevelOffset;
+  const std::int32_t bare = counts_rise ? 65535 - level : level;
+  const View<std::int16_t> both[] = {rows, cols};
+  for (const View<std::int16_t>& lines : both) {
+    if (counts_rise) negate(lines);
+    mend_levels(lines, scratch.sort, limit, bare);
+    if (counts_rise) negate(lines);
+  }
+}
+
 }  // namespace
 
 void LookSampler::add(Arrays arrays, View<const std::uint16_t> raw) {
@@ -92,7 +112,8 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
 }
 
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
-                            View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise) {
+                            View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
+                            std::int32_t line_limit) {
   for (int c = 0; c < shape.cols; ++c) scratch.col_level[static_cast<std::size_t>(c)] = 0;
   // The first sweep's row medians still feel the columns' own differences: an object shifts their
   // rank, and with it the level. The second sweep takes them over what the columns leave.
@@ -100,6 +121,7 @@ void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch
     fit_rows(scratch, mean_q8, shape);
     fit_columns(scratch, mean_q8, shape);
   }
+  if (line_limit > 0) mend(scratch, shape, counts_rise, line_limit);
   const View<const std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
   const View<const std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
   // The columns' neighbourhood medians, so that they are found once and not once per node.

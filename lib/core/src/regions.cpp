@@ -30,6 +30,8 @@ struct Grid {
   View<const std::uint8_t> row_busy;
   Shape shape;
   std::int32_t limit;
+  FaultyNodes faulty;
+  bool any_faulty;
 
   std::size_t at(int row, int col) const {
     return static_cast<std::size_t>(row * shape.cols + col);
@@ -37,6 +39,9 @@ struct Grid {
   int sign(std::size_t i) const {
     const std::int32_t d = difference[i];
     return d >= limit ? 1 : (d <= -limit ? -1 : 0);
+  }
+  int sign(int row, int col) const {
+    return any_faulty && faulty.covers(row, col) ? 0 : sign(at(row, col));
   }
   /// Label of a node already scanned, if it has the wanted sign; 0 otherwise.
   std::uint8_t scanned(int row, int col, int wanted) const {
@@ -54,7 +59,7 @@ int label_nodes(RegionTable& table, const Grid& grid) {
     if (!grid.row_busy[static_cast<std::size_t>(r)]) continue;
     for (int c = 0; c < grid.shape.cols; ++c) {
       const std::size_t i = grid.at(r, c);
-      const int sign = grid.sign(i);
+      const int sign = grid.sign(r, c);
       grid.label[i] = 0;
       if (sign == 0) continue;
       std::uint8_t mine = grid.scanned(r, c - 1, sign);
@@ -119,11 +124,26 @@ std::int32_t skirt_of(const Region& region, View<const std::int16_t> difference,
   return skirt;
 }
 
+// Mean of the direct neighbours of a raised peak, as far as they are lowered, counts.
+std::int32_t rim_of(const Region& region, View<const std::int16_t> difference, Shape shape) {
+  if (region.peak >= 0) return 0;
+  constexpr int kStep[4][2] = {{-1, 0}, {1, 0}, {0, -1}, {0, 1}};
+  std::int32_t sum = 0;
+  for (const auto& step : kStep) {
+    const int r = region.peak_row + step[0];
+    const int c = region.peak_col + step[1];
+    if (r < 0 || r >= shape.rows || c < 0 || c >= shape.cols) continue;
+    sum += difference[static_cast<std::size_t>(r * shape.cols + c)];
+  }
+  return sum / 4;
+}
+
 }  // namespace
 
 void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
-                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit) {
-  const Grid grid{label, difference, row_busy, shape, limit};
+                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit,
+                  const FaultyNodes& faulty) {
+  const Grid grid{label, difference, row_busy, shape, limit, faulty, faulty.any()};
   table.count = 0;
   table.dropped = 0;
   table.parent[0] = 0;
@@ -153,7 +173,9 @@ void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape sh
     if (region.nodes != 1) continue;
     const std::int32_t share = permille_of(abs_i32(region.peak), kSkirtPermille);
     const std::int32_t least = share > limit / 4 ? share : limit / 4;
-    region.lone = skirt_of(region, difference, shape) < least;
+    const bool drop =
+        rim_of(region, difference, shape) * 1000 >= kRimPermille * abs_i32(region.peak);
+    region.lone = !drop && skirt_of(region, difference, shape) < least;
   }
 }
 

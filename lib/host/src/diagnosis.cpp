@@ -8,7 +8,11 @@
 #include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/text.hpp"
 #include "cannot_tell.hpp"
+#include "electrical_survey.hpp"
 #include "evidence.hpp"
+#include "line_survey.hpp"
+#include "reading.hpp"
+#include "surface_survey.hpp"
 
 namespace bareglass::host {
 
@@ -72,6 +76,7 @@ CauseFound nothing_found(const Account& a) {
                                                  : "Nothing was found on the glass in this dump.";
   c.sureness =
       a.kind == DumpKind::from_power_up && a.has_reference ? Sureness::sure : Sureness::likely;
+  c.confidence = c.sureness == Sureness::sure ? 0.98 : 0.9;
   c.limit = a.decisive.limit;
   for (const std::int16_t d : a.decisive.difference)
     if (std::abs(d) > std::abs(c.measured)) c.measured = d;
@@ -80,6 +85,25 @@ CauseFound nothing_found(const Account& a) {
                   "would be too much.",
                   text::against(a.decisive.against), c.measured,
                   text::percent(c.measured, a.settings), text::percent(c.limit, a.settings)));
+  return c;
+}
+
+/// The dump ends before the first look at the glass was over.
+bool is_undecided(const Account& a) {
+  return a.kind == DumpKind::from_power_up &&
+         (a.final_state == InputState::settling || a.final_state == InputState::looking);
+}
+
+CauseFound too_short(const Account& a) {
+  CauseFound c;
+  c.cause = Cause::not_enough;
+  c.headline = text::headline(c.cause);
+  c.sureness = Sureness::sure;
+  c.confidence = 0.97;
+  c.speaks_for.push_back(
+      fmt::format("It ends {:.2f} s after the first frame, before the panel had looked at its "
+                  "glass.",
+                  static_cast<double>(a.last_us - a.first_us) / 1e6));
   return c;
 }
 
@@ -125,23 +149,6 @@ CauseFound group_lone(const std::vector<const FindingStory*>& lone, const Accoun
   return c;
 }
 
-std::vector<CauseFound> causes_of(const Account& a) {
-  std::vector<const FindingStory*> order;
-  std::vector<const FindingStory*> lone;
-  for (const FindingStory& story : a.findings)
-    (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
-  std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
-    return weight_of(*x) > weight_of(*y);
-  });
-  std::vector<CauseFound> causes;
-  for (const FindingStory* story : order) causes.push_back(weigh(*story, a));
-  if (!lone.empty()) causes.push_back(group_lone(lone, a));
-  const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
-  if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
-  if (causes.empty()) causes.push_back(nothing_found(a));
-  return causes;
-}
-
 double confidence_of(Sureness sureness) {
   switch (sureness) {
     case Sureness::sure:
@@ -152,6 +159,105 @@ double confidence_of(Sureness sureness) {
       break;
   }
   return 0.4;
+}
+
+Sureness sureness_told(double confidence) {
+  return confidence >= 0.9   ? Sureness::sure
+         : confidence >= 0.6 ? Sureness::likely
+                             : Sureness::possible;
+}
+
+/// Whether lines and electrics account for what the core took for a thing: without them little of
+/// it is left in its place and at its time.
+bool is_explained(const FindingStory& story, const Reading& reading) {
+  if (reading.empty()) return false;
+  std::size_t nearest = 0;
+  for (std::size_t k = 0; k < reading.windows(); ++k)
+    if (reading.window(k).first_us <= story.greatest_us) nearest = k;
+  if (!reading.has_reference()) {
+    int masked = 0;
+    int nodes = 0;
+    for (int r = story.widest.row0; r <= story.widest.row1; ++r)
+      for (int c = story.widest.col0; c <= story.widest.col1; ++c) {
+        ++nodes;
+        masked += reading.masked(reading.node_at(r, c));
+      }
+    return 2 * masked > nodes;
+  }
+  const std::vector<float> map = reading.departure(nearest);
+  float left = 0.f;
+  for (int r = story.widest.row0; r <= story.widest.row1; ++r)
+    for (int c = story.widest.col0; c <= story.widest.col1; ++c)
+      left = std::max(left, std::abs(map[reading.node_at(r, c)]));
+  return left < 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
+}
+
+bool is_raised_kind(Cause cause) {
+  return cause == Cause::isolated_film || cause == Cause::drying_film ||
+         cause == Cause::isolated_streak || cause == Cause::unknown_object ||
+         cause == Cause::lone_node;
+}
+
+/// The averaged maps see weaker things and whole patterns; the core sees when and how strong.
+void merge_survey(std::vector<CauseFound>& causes, std::optional<CauseFound> seen,
+                  const Reading& reading) {
+  if (!seen) return;
+  seen->sureness = sureness_told(seen->confidence);
+  const bool pattern = seen->cause == Cause::drops || seen->cause == Cause::moving_thing ||
+                       seen->cause == Cause::isolated_streak;
+  const bool raised = is_raised_kind(seen->cause) || pattern;
+  if (causes.empty()) {
+    causes.push_back(std::move(*seen));
+    return;
+  }
+  if (!raised || (!reading.has_reference() && seen->cause != Cause::moving_thing)) return;
+  const Cause cause = seen->cause;
+  const auto same = std::find_if(causes.begin(), causes.end(),
+                                 [&](const CauseFound& c) { return c.cause == cause; });
+  if (same == causes.begin()) {  // the core tells it better: with times and its ending
+    causes.erase(std::remove_if(causes.begin() + 1, causes.end(),
+                                [&](const CauseFound& c) { return is_raised_kind(c.cause); }),
+                 causes.end());
+    return;
+  }
+  causes.erase(
+      std::remove_if(causes.begin(), causes.end(),
+                     [&](const CauseFound& c) { return pattern || is_raised_kind(c.cause); }),
+      causes.end());
+  causes.insert(causes.begin(), std::move(*seen));
+}
+
+std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading) {
+  std::vector<const FindingStory*> order;
+  std::vector<const FindingStory*> lone;
+  for (const FindingStory& story : a.findings) {
+    if (!is_surface_kind(story.last.kind) || is_explained(story, reading)) continue;
+    (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
+  }
+  std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
+    return weight_of(*x) > weight_of(*y);
+  });
+  std::vector<CauseFound> causes;
+  for (const FindingStory* story : order) causes.push_back(weigh(*story, a));
+  if (!lone.empty()) causes.push_back(group_lone(lone, a));
+  for (CauseFound& c : causes) c.confidence = confidence_of(c.sureness);
+  if (reading.empty()) return causes;
+  merge_survey(causes, weigh_survey(reading, a), reading);
+  return causes;
+}
+
+std::vector<CauseFound> causes_of(const Account& a) {
+  Reading reading(a);
+  std::vector<CauseFound> causes;
+  for (const LineGroup& g : find_line_groups(reading, a)) causes.push_back(weigh_lines(g, a));
+  for (const ElectricalFound& e : find_electrical(reading, a))
+    causes.push_back(weigh_electrical(e, a));
+  for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
+  for (CauseFound& c : surface_causes(a, reading)) causes.push_back(std::move(c));
+  const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
+  if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
+  if (causes.empty()) causes.push_back(is_undecided(a) ? too_short(a) : nothing_found(a));
+  return causes;
 }
 
 }  // namespace
@@ -185,7 +291,6 @@ Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_st
 Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
-  for (CauseFound& c : d.causes) c.confidence = confidence_of(c.sureness);
   d.answer = answer(account, d.causes);
   d.next_steps = steps_for(steps, d.causes, account);
   d.cautions = steps.cautions;

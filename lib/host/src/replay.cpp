@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "bareglass/host/text.hpp"
+#include "survey_taker.hpp"
 
 namespace bareglass::host {
 
@@ -63,6 +64,7 @@ class Replayer {
   std::unique_ptr<LargestStorage> storage_;
   Engine engine_;
   Account account_;
+  SurveyTaker survey_;
   bool described_ = false;
   bool started_ = false;
   FrameKind frame_kind_ = FrameKind::raw;
@@ -75,6 +77,7 @@ class Replayer {
   std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
+  bool was_running_ = false;     ///< before the frame that is being replayed
 };
 
 void Replayer::take(const PanelDescription& panel) {
@@ -85,6 +88,7 @@ void Replayer::take(const PanelDescription& panel) {
   if (!restarted || account_.kind == DumpKind::differences_only) return;
   account_.kind = DumpKind::from_power_up;
   engine_.power_up(*panel.power_up_us);
+  survey_.interrupt();
   ++account_.power_ups;
 }
 
@@ -102,6 +106,7 @@ void Replayer::take(const SupplyRecord& supply) {
   if (!supply.millivolts) return;
   const int now = *supply.millivolts;
   account_.lowest_millivolts = std::min(account_.lowest_millivolts.value_or(now), now);
+  account_.highest_millivolts = std::max(account_.highest_millivolts.value_or(now), now);
 }
 
 // Settings as given, with what the dump knows better about its own panel.
@@ -185,6 +190,7 @@ void Replayer::start(const FrameRecord& first) {
       break;
   }
   account_.first_us = last_frame_us_ = first.t_us;
+  if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
   started_ = true;
   if (options_.started) options_.started(s);
 }
@@ -219,6 +225,7 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
   account_.last_us = std::max(account_.last_us, frame.t_us);
   raw_now_ = raw;
   const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
+  was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
   StepResult result = engine_.step(scan);
   if (result.status == FrameStatus::stamp_backward && frame.sequence < last_sequence_) {
     restart_clock(frame);
@@ -228,6 +235,7 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
   if (options_.contacts && result.status == FrameStatus::ok)
     options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
+  if (survey_.begun()) survey_.take(raw, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
   if (result.looked && !result.state_changed) return;
@@ -242,6 +250,7 @@ void Replayer::restart_clock(const FrameRecord& frame) {
     engine_.join_midway({middle.data(), middle.size()}, frame.t_us);
   } else {
     engine_.power_up(frame.t_us);
+    survey_.interrupt();
   }
   last_frame_us_ = frame.t_us;
   if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
@@ -314,9 +323,9 @@ FindingStory* Replayer::story_of(const Finding& finding) {
     return nullptr;
   }
   FindingStory story;
-  story.at_power_up = engine_.state() != InputState::running &&
-                      engine_.state() != InputState::paused && account_.touches == 0 &&
-                      account_.kind == DumpKind::from_power_up;
+  // Policy adopt goes on running with what its look found.
+  story.at_power_up =
+      !was_running_ && account_.touches == 0 && account_.kind == DumpKind::from_power_up;
   account_.findings.push_back(std::move(story));
   return &account_.findings.back();
 }
@@ -371,6 +380,8 @@ Account Replayer::finish(const CaptureStats& stats) {
   const bool measured =
       engine_.state() == InputState::running || engine_.state() == InputState::paused;
   account_.sigma_q4 = measured ? engine_.panel_sigma_q4() : 0;
+  account_.survey = survey_.finish();
+  if (account_.has_reference) account_.survey.reference = reference_;
   return std::move(account_);
 }
 

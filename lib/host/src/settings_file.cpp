@@ -22,7 +22,8 @@ std::string line_of(const toml::node& node) {
 
 class Reader {
  public:
-  Reader(std::string path, Settings& settings) : path_(std::move(path)), s_(settings) {}
+  Reader(std::string path, SettingsFile& file)
+      : path_(std::move(path)), s_(file.settings), accept_(file.accept) {}
 
   void read(const toml::table& file) {
     for (const auto& [name, node] : file) {
@@ -63,7 +64,8 @@ class Reader {
   }
 
   bool set(const std::string& k, const toml::node& v) {
-    return set_panel(k, v) || set_contacts(k, v) || set_surface(k, v) || set_start(k, v);
+    return set_panel(k, v) || set_contacts(k, v) || set_surface(k, v) || set_start(k, v) ||
+           set_accept(k, v);
   }
 
   bool set_panel(const std::string& k, const toml::node& v) {
@@ -79,10 +81,7 @@ class Reader {
     if (k == "checks.saturated_permille") return number(s_.saturated_permille, k, v);
     if (k == "checks.quiet_permille") return number(s_.quiet_permille, k, v);
     if (k != "panel.counts_rise") return false;
-    const auto flag = v.value_exact<bool>();
-    if (!flag) fail(v, "true or false for \"panel.counts_rise\"");
-    s_.counts_rise = *flag;
-    return true;
+    return flag(s_.counts_rise, k, v);
   }
 
   bool set_contacts(const std::string& k, const toml::node& v) {
@@ -118,16 +117,54 @@ class Reader {
     return false;
   }
 
+  bool share(double& field, const std::string& place, const toml::node& node, double low,
+             double high) {
+    const auto value = node.is_number() ? node.value<double>() : std::nullopt;
+    if (!value || !(*value >= low && *value <= high))
+      fail(node, fmt::format("a number from {} to {} for \"{}\"", low, high, place));
+    field = *value;
+    return true;
+  }
+
+  bool flag(bool& field, const std::string& place, const toml::node& node) {
+    const auto value = node.value_exact<bool>();
+    if (!value) fail(node, fmt::format("true or false for \"{}\"", place));
+    field = *value;
+    return true;
+  }
+
+  bool set_accept(const std::string& k, const toml::node& v) {
+    AcceptLimits& a = accept_;
+    if (k == "accept.max_noise_percent") return share(a.max_noise_percent, k, v, 0.01, 100);
+    if (k == "accept.max_node_noise_percent")
+      return share(a.max_node_noise_percent, k, v, 0.01, 100);
+    if (k == "accept.max_departure_percent") return share(a.max_departure_percent, k, v, 0.1, 1000);
+    if (k == "accept.max_non_uniformity_percent")
+      return share(a.max_non_uniformity_percent, k, v, 0.1, 1000);
+    if (k == "accept.bare_glass") return flag(a.bare_glass, k, v);
+    if (k == "accept.sound_lines") return flag(a.sound_lines, k, v);
+    if (k != "accept.start_ups") return false;
+    const auto value = v.value_exact<std::int64_t>();
+    if (!value || *value < 0 || *value > 1000)
+      fail(v, fmt::format("a whole number from 0 to 1000 for \"{}\"", k));
+    a.start_ups = static_cast<int>(*value);
+    return true;
+  }
+
   std::string path_;
   Settings& s_;
+  AcceptLimits& accept_;
 };
 
 }  // namespace
 
-Settings read_settings(const std::string& path) {
-  Settings settings;
+Settings read_settings(const std::string& path) { return read_settings_file(path).settings; }
+
+SettingsFile read_settings_file(const std::string& path) {
+  SettingsFile file;
+  const Settings& settings = file.settings;
   try {
-    Reader(path, settings).read(toml::parse_file(path));
+    Reader(path, file).read(toml::parse_file(path));
   } catch (const toml::parse_error& e) {
     throw CaptureError(path, fmt::format("line {}", e.source().begin.line),
                        fmt::format("a TOML settings file ({})", e.description()));
@@ -137,7 +174,7 @@ Settings read_settings(const std::string& path) {
   const SettingsField wrong = validate(checked);
   if (wrong != SettingsField::none)
     throw CaptureError(path, "settings", text::wrong_setting(wrong, checked));
-  return settings;
+  return file;
 }
 
 }  // namespace bareglass::host

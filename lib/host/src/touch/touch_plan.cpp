@@ -68,7 +68,8 @@ class Reader {
 
  private:
   [[noreturn]] void fail(const toml::node& node, const std::string& expected) const {
-    throw CaptureError(path_, fmt::format("line {}", node.source().begin.line), expected);
+    throw CaptureError(path_, fmt::format("line {}", node.source().begin.line),
+                       "expected " + expected);
   }
 
   template <typename Keys>
@@ -113,7 +114,7 @@ class Reader {
     const toml::node* node = file.get("step");
     const toml::array* steps = node == nullptr ? nullptr : node->as_array();
     if (steps == nullptr || steps->empty())
-      throw CaptureError(path_, "whole file", "at least one table [[step]]");
+      throw CaptureError(path_, "whole file", "expected at least one table [[step]]");
     if (steps->size() > TouchPlan::kMostSteps)
       fail(*node, fmt::format("at most {} steps", TouchPlan::kMostSteps));
     for (const toml::node& step : *steps) {
@@ -217,7 +218,7 @@ TouchPlan read_touch_plan(const std::string& path) {
     return plan;
   } catch (const toml::parse_error& e) {
     throw CaptureError(path, fmt::format("line {}", e.source().begin.line),
-                       fmt::format("a TOML plan file ({})", e.description()));
+                       fmt::format("expected a TOML plan file ({})", e.description()));
   }
 }
 
@@ -227,9 +228,10 @@ void expect_on_panel(const TouchPlan& plan, const Settings& settings, const std:
   for (const TouchStep& s : plan.steps)
     for (const PointMm& p : {s.from, s.to})
       if (p.x > width || p.y > height)
-        throw CaptureError(file, fmt::format("step \"{}\"", s.name),
-                           fmt::format("places on this panel of {:.0f} x {:.0f} mm, not [{}, {}]",
-                                       width, height, p.x, p.y));
+        throw CaptureError(
+            file, fmt::format("step \"{}\"", s.name),
+            fmt::format("expected places on this panel of {:.0f} x {:.0f} mm, not [{}, {}]", width,
+                        height, p.x, p.y));
 }
 
 }  // namespace bareglass::host

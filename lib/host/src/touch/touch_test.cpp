@@ -40,7 +40,7 @@ void TouchTest::feed(View<const Contact> contacts, std::uint64_t t_us) {
 
 void TouchTest::begin(Stroke& stroke, PointMm at, double t_s) {
   const int step = choose(at, t_s);
-  stroke = {true, step, ++strokes_begun_, at, at};
+  stroke = {true, step, ++strokes_begun_, at, at, std::vector<bool>(touched_.size())};
   if (step == kExtra) {
     note_extra(at);
     return;
@@ -61,9 +61,10 @@ bool TouchTest::begins(std::size_t step, PointMm at) const {
   return distance(s.from, at) <= plan_.reach_mm || distance(s.to, at) <= plan_.reach_mm;
 }
 
-bool TouchTest::is_busy() const {
-  return std::any_of(std::begin(strokes_), std::end(strokes_),
-                     [](const Stroke& s) { return s.down && s.step != kExtra; });
+TouchTest::Stroke* TouchTest::busy_stroke() {
+  const auto found = std::find_if(std::begin(strokes_), std::end(strokes_),
+                                  [](const Stroke& s) { return s.down && s.step != kExtra; });
+  return found == std::end(strokes_) ? nullptr : found;
 }
 
 // A line broke off: does this contact go on with it, rather than begin the next step?
@@ -71,7 +72,8 @@ bool TouchTest::goes_on(PointMm at) const {
   if (broken_line_ == kExtra) return false;
   const TouchStep& line = plan_.steps[static_cast<std::size_t>(broken_line_)];
   if (distance_from_segment(at, line.from, line.to) > plan_.reach_mm) return false;
-  const std::size_t next = step();
+  std::size_t next = static_cast<std::size_t>(broken_line_) + 1;
+  while (next < plan_.steps.size() && progress_[next].state != State::missing) ++next;
   if (next == plan_.steps.size() || !begins(next, at)) return true;
   const TouchStep& n = plan_.steps[next];
   return distance(at, broken_at_) < std::min(distance(at, n.from), distance(at, n.to));
@@ -92,16 +94,28 @@ int TouchTest::choose_by_time(PointMm at, double t_s) {
   return kExtra;
 }
 
+// The first step that is still to be done and begins here; earlier ones may have been skipped.
+int TouchTest::choose_in_order(PointMm at) const {
+  for (std::size_t k = 0; k < plan_.steps.size(); ++k)
+    if (progress_[k].state == State::missing && begins(k, at)) return static_cast<int>(k);
+  return kExtra;
+}
+
 int TouchTest::choose(PointMm at, double t_s) {
   if (plan_.steps.front().from_s) return choose_by_time(at, t_s);
-  if (is_busy()) return kExtra;
+  const int next = choose_in_order(at);
+  if (Stroke* busy = busy_stroke()) {
+    // One finger does one step at a time. Whoever holds a later step has come by itself.
+    if (next == kExtra || busy->step < next) return kExtra;
+    take_back(*busy);
+    note_extra(busy->begin);
+    return next;
+  }
   if (goes_on(at)) {
     ++progress(broken_line_).dropped;
     return broken_line_;
   }
-  // The first step that is still to be done and begins here; earlier ones may have been skipped.
-  for (std::size_t k = 0; k < plan_.steps.size(); ++k)
-    if (progress_[k].state == State::missing && begins(k, at)) return static_cast<int>(k);
+  if (next != kExtra) return next;
   if (last_step_ != kExtra && begins(static_cast<std::size_t>(last_step_), at)) {
     ++progress(last_step_).dropped;
     return last_step_;
@@ -116,7 +130,7 @@ void TouchTest::sample(Stroke& stroke, PointMm at) {
   };
   if (stroke.step == kExtra) return;
   const int row = line_at(at.y, pitch_.y, shape_.rows), col = line_at(at.x, pitch_.x, shape_.cols);
-  touched_[static_cast<std::size_t>(row * shape_.cols + col)] = true;
+  stroke.touched[static_cast<std::size_t>(row * shape_.cols + col)] = true;
   const bool on_point = plan_.steps[static_cast<std::size_t>(stroke.step)].kind == Kind::point;
   if (on_point && distance(at, stroke.begin) > plan_.reach_mm) turn_into_line(stroke);
   if (stroke.step == kExtra) return;
@@ -128,17 +142,22 @@ void TouchTest::sample(Stroke& stroke, PointMm at) {
   samples.resize(kept);
 }
 
+// The contact does not belong to its step after all; gives what the step had from it.
+std::vector<TouchTest::Sample> TouchTest::take_back(Stroke& stroke) {
+  Progress& p = progress(stroke.step);
+  std::vector<Sample> taken;
+  const auto mine = [&](const Sample& s) { return s.stroke == stroke.number; };
+  std::copy_if(p.samples.begin(), p.samples.end(), std::back_inserter(taken), mine);
+  p.samples.erase(std::remove_if(p.samples.begin(), p.samples.end(), mine), p.samples.end());
+  if (p.samples.empty()) p.state = State::missing;
+  stroke.step = kExtra;
+  return taken;
+}
+
 // What was taken for a touch of a point is drawn away from it: it was the next line from there, and
 // the point was left out.
 void TouchTest::turn_into_line(Stroke& stroke) {
-  Progress& point = progress(stroke.step);
-  std::vector<Sample> moved;
-  const auto mine = [&](const Sample& s) { return s.stroke == stroke.number; };
-  std::copy_if(point.samples.begin(), point.samples.end(), std::back_inserter(moved), mine);
-  point.samples.erase(std::remove_if(point.samples.begin(), point.samples.end(), mine),
-                      point.samples.end());
-  if (point.samples.empty()) point.state = State::missing;
-  stroke.step = kExtra;
+  std::vector<Sample> moved = take_back(stroke);
   for (std::size_t k = 0; k < plan_.steps.size() && stroke.step == kExtra; ++k)
     if (plan_.steps[k].kind == Kind::line && progress_[k].state == State::missing &&
         begins(k, stroke.begin))
@@ -153,6 +172,8 @@ void TouchTest::turn_into_line(Stroke& stroke) {
 void TouchTest::end(Stroke& stroke) {
   stroke.down = false;
   if (stroke.step == kExtra) return;
+  for (std::size_t n = 0; n < touched_.size(); ++n)
+    if (stroke.touched[n]) touched_[n] = true;
   const TouchStep& s = plan_.steps[static_cast<std::size_t>(stroke.step)];
   Progress& p = progress(stroke.step);
   if (s.kind == Kind::point) {
@@ -191,7 +212,11 @@ TouchResult TouchTest::result() const {
     if (plan_.steps[k].kind == Kind::point)
       for (const PointMm& at : places) errors.push_back(distance(at, plan_.steps[k].from));
   }
-  r.coverage = coverage_of(plan_, touched_, shape_, pitch_);
+  std::vector<bool> touched = touched_;
+  for (const Stroke& s : strokes_)
+    for (std::size_t n = 0; s.down && s.step != kExtra && n < touched.size(); ++n)
+      if (s.touched[n]) touched[n] = true;
+  r.coverage = coverage_of(plan_, touched, shape_, pitch_);
   r.checks = check_limits(plan_, r, errors, extra_);
   r.passed =
       std::all_of(r.checks.begin(), r.checks.end(), [](const TouchCheck& c) { return c.passed; });

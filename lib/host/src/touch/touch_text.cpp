@@ -153,6 +153,7 @@ std::string touch_text(const TouchReport& about, const TouchPlan& plan, const To
                                  [](const TouchCheck& c) { return !c.passed; });
   out += r.passed ? "  PASSED: every limit is kept.\n"
                   : fmt::format("  FAILED: {} of {} limits.\n", bad, r.checks.size());
+  for (const std::string& remark : about.remarks) out += wrapped("  ", remark);
   out += checks_text(r) + steps_text(plan, r);
   for (const PointMm& p : r.extra_at)
     out += fmt::format("    contact of no step at {:.1f}, {:.1f} mm\n", p.x, p.y);
@@ -171,6 +172,7 @@ std::string touch_json(const TouchReport& about, const TouchPlan& plan, const To
   j["plan"] = {{"name", plan.name},
                {"file", about.plan_file},
                {"line_against", plan.against_intended ? "intended" : "fitted"}};
+  j["remarks"] = about.remarks;
   j["passed"] = r.passed;
   j["frames"] = r.frames;
   j["checks"] = nlohmann::ordered_json::array();

@@ -23,7 +23,11 @@ TouchSession::TouchSession(BenchModel& bench, std::optional<host::TouchPlan> pla
 void TouchSession::press(field::Point at) {
   if (pressed_) return;
   if (!has_finger_) {
-    finger_ = bench_.put(ShelfItem::finger, at).front();
+    // A steady finger: what is tested is the panel, not the hand.
+    panel::ThingSpec finger = from_shelf(ShelfItem::finger, at, {}).front();
+    finger.name = "test finger";
+    finger.tremor_mm = 0.0;
+    finger_ = bench_.put(std::move(finger));
     has_finger_ = true;
   } else {
     bench_.put_again(finger_, at);
@@ -56,7 +60,7 @@ field::Point TouchSession::place(host::PointMm p) const {
 }
 
 std::string TouchSession::text() const {
-  return host::touch_text({"bench", bench_.story().unit_id, plan_file_}, test_.plan(),
+  return host::touch_text({"bench", bench_.story().unit_id, plan_file_, {}}, test_.plan(),
                           test_.result());
 }
 

@@ -123,7 +123,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_glass_area(theme, {shelf + 2 * gap, top, width - shelf - side - 4 * gap, body});
   const float right = width - side - gap;
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
-  const float lesson_h = taught ? 0.62F * body : 0.0F;
+  const float lesson_h = taught ? 0.7F * body : 0.0F;
   if (touch_)
     draw_touch_card(theme, {right, top, side, lesson_h - gap});
   else if (lesson_list_)

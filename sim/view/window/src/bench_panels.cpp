@@ -45,7 +45,7 @@ void BenchPage::draw_side(const Theme& theme, Area area) {
       ImGui::EndTabItem();
     }
     if (ImGui::TabItemButton("Lessons")) lesson_list_ = !lesson_list_;
-    if (ImGui::TabItemButton("Touch test")) toggle_touch_test();
+    if (ImGui::TabItemButton("Test")) toggle_touch_test();
     ImGui::EndTabBar();
   }
   ImGui::EndChild();

@@ -16,8 +16,9 @@ constexpr double kToldFor_s = 6.0;
 
 std::string value_words(const host::TouchCheck& check) {
   const std::string unit = check.unit.empty() ? "" : " " + check.unit;
-  const std::string value =
-      std::isnan(check.value) ? "not measured" : fmt::format("{:.2f}{}", check.value, unit);
+  const std::string value = std::isnan(check.value) ? "not measured"
+                            : check.unit.empty()    ? fmt::format("{:.0f}", check.value)
+                                                    : fmt::format("{:.2f}{}", check.value, unit);
   return fmt::format("{}; limit {} {:g}{}", value, check.at_least ? "at least" : "at most",
                      check.limit, unit);
 }

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "bareglass/host/heat_map.hpp"
@@ -19,8 +20,16 @@ float px(double value) { return static_cast<float>(value); }
 
 ImU32 heat(float share, bool diverging) {
   if (diverging) {
-    const host::Rgb c = host::diverging_colour(static_cast<double>(share));
-    return IM_COL32(c.r, c.g, c.b, 255);
+    // A panel of 72 x 41 nodes asks 3000 times a frame; 255 steps each way are all that show.
+    static const std::array<ImU32, 511> kTable = [] {
+      std::array<ImU32, 511> table{};
+      for (std::size_t n = 0; n < table.size(); ++n) {
+        const host::Rgb c = host::diverging_colour((static_cast<double>(n) - 255.0) / 255.0);
+        table[n] = IM_COL32(c.r, c.g, c.b, 255);
+      }
+      return table;
+    }();
+    return kTable[static_cast<std::size_t>(255.5F + 255.0F * std::clamp(share, -1.0F, 1.0F))];
   }
   // One sign: from paper to the ink of the accent.
   const float t = std::clamp(share, 0.0F, 1.0F);
@@ -64,6 +73,10 @@ GlassFrame fit_glass(const panel::Scenario& story, ImVec2 low, ImVec2 high, cons
   f.columns = story.setup.columns;
   f.pitch_row_mm = story.panel.rows.pitch_mm;
   f.pitch_col_mm = story.panel.columns.pitch_mm;
+  return fit_glass(f, low, high, theme);
+}
+
+GlassFrame fit_glass(GlassFrame f, ImVec2 low, ImVec2 high, const Theme& theme) {
   const float rim = theme.px(30);
   const float width_mm = px(f.columns * f.pitch_col_mm);
   const float height_mm = px(f.rows * f.pitch_row_mm);
@@ -196,8 +209,8 @@ void draw_legend(ImDrawList& list, const Theme& theme, ImVec2 low, ImVec2 high,
   const float bottom = low.y + theme.px(14);
   for (int n = 0; n < kPatches; ++n) {
     const float t = static_cast<float>(n) / static_cast<float>(kPatches - 1);
-    list.AddRectFilled({bar_low + w * static_cast<float>(n), low.y},
-                       {bar_low + w * static_cast<float>(n + 1), bottom},
+    list.AddRectFilled({std::floor(bar_low + w * static_cast<float>(n)), low.y},
+                       {std::floor(bar_low + w * static_cast<float>(n + 1)), bottom},
                        heat(v.diverging ? 2.0F * t - 1.0F : t, v.diverging));
   }
   const float y = 0.5F * (low.y + bottom);

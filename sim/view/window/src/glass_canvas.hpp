@@ -23,7 +23,9 @@ struct GlassFrame {
   ImVec2 high() const;
 };
 
-/// The largest glass that fits between two corners, bezel included.
+/// The largest glass that fits between two corners, bezel included; `panel` names lines and
+/// pitches.
+GlassFrame fit_glass(GlassFrame panel, ImVec2 low, ImVec2 high, const Theme& theme);
 GlassFrame fit_glass(const panel::Scenario& story, ImVec2 low, ImVec2 high, const Theme& theme);
 
 /// Glass, bezel and the numbers of lines.

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <optional>
 #include <stdexcept>
 
 #include "imgui_sdl.hpp"
@@ -43,6 +44,7 @@ struct Shell::State {
   bool open = true;
   bool help = false;
   bool hidden = false;
+  std::optional<SDL_Event> held;  ///< taken from the queue, for the next frame
 
   ~State() {
     if (context != nullptr) ImGui::DestroyContext(context);
@@ -132,8 +134,27 @@ bool Shell::State::take_shortcut(const SDL_KeyboardEvent& key) {
 
 void Shell::State::take_events() {
   const float ppp = pixels_per_point();
-  for (SDL_Event event; SDL_PollEvent(&event) != 0;) {
+  // A press and its release within one frame would be no click: the second waits for the next
+  // frame.
+  bool pressed = false;
+  const auto is_button = [](const SDL_Event& e) {
+    return e.type == SDL_MOUSEBUTTONDOWN || e.type == SDL_MOUSEBUTTONUP;
+  };
+  for (SDL_Event event; held || SDL_PollEvent(&event) != 0;) {
+    if (held) event = *held;
+    held.reset();
+    if (is_button(event) && pressed) {
+      held = event;
+      break;
+    }
+    pressed = pressed || is_button(event);
     if (event.type == SDL_QUIT) open = false;
+    if (event.type == SDL_DROPFILE) {
+      page->drop(event.drop.file);
+      SDL_free(event.drop.file);
+      SDL_SetWindowTitle(window, page->title().c_str());
+      continue;
+    }
     if (event.type == SDL_KEYDOWN && take_shortcut(event.key)) continue;
     take_event(event, ppp);
   }
@@ -200,7 +221,18 @@ void Shell::run(Page& page) {
   constexpr auto kFrame = std::chrono::microseconds(16'667);
   auto before = Clock::now();
   double seconds = 0.0;
-  while (frame(page, seconds)) {
+  // Widgets settle over a few frames after the last event.
+  constexpr int kSettling = 4;
+  for (int quiet = 0; frame(page, seconds);) {
+    quiet = page.moving() || SDL_HasEvents(SDL_FIRSTEVENT, SDL_LASTEVENT) ? 0 : quiet + 1;
+    if (quiet > kSettling) {
+      constexpr int kLookAgain_ms = 250;  // for a file that grows
+      if (SDL_WaitEventTimeout(nullptr, kLookAgain_ms) != 0) quiet = 0;
+      const auto woken = Clock::now();
+      seconds = std::chrono::duration<double>(woken - before).count();
+      before = woken;
+      continue;
+    }
     // A renderer that waits for the display leaves nothing to wait for here.
     const auto spent = Clock::now() - before;
     if (spent < kFrame)

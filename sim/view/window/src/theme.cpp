@@ -59,6 +59,7 @@ Theme make_theme(float scale) {
   theme.small = font(kSans, 12.0F * scale);
   theme.lesson = font(kSans, 16.0F * scale);
   theme.lesson_strong = font(kBold, 17.0F * scale);
+  theme.title = font(kBold, 18.0F * scale);
   theme.large = font(kBold, 23.0F * scale);
   ImGuiStyle& style = ImGui::GetStyle();
   set_colours(style);

@@ -20,9 +20,10 @@ constexpr std::int16_t saturate_i16(std::int32_t v) {
 }
 
 /// Thousandths of a count value: 300 permille of 3500 counts is 1050 counts.
-/// counts 0..65535, permille 0..32767; the product fits 31 bits.
+/// counts 0..65535, permille 0..32767; the product and
+/// the half that rounds it fit 31 bits.
 constexpr std::int32_t permille_of(std::int32_t counts, std::int32_t permille) {
-  return static_cast<std::int32_t>((static_cast<std::int64_t>(counts) * permille + 500) / 1000);
+  return (counts * permille + 500) / 1000;
 }
 
 /// One step of an exponentially weighted moving average, z += lambda * (x - z).

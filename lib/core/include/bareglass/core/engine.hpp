@@ -11,14 +11,17 @@
 //                   read engine.contacts(), engine.state(), engine.findings(), engine.journal()
 //
 // Stages, in order: checks.hpp, then while input is off look.hpp, while it is on conditioning.hpp,
-// regions.hpp, contacts.hpp; findings.hpp serves both; journal.hpp records every decision.
+// regions.hpp, contacts.hpp, electrical.hpp; lines.hpp and findings.hpp serve both; journal.hpp
+// records every decision.
 
 #include <cstdint>
 
 #include "bareglass/core/checks.hpp"
 #include "bareglass/core/contacts.hpp"
+#include "bareglass/core/electrical.hpp"
 #include "bareglass/core/findings.hpp"
 #include "bareglass/core/journal.hpp"
+#include "bareglass/core/lines.hpp"
 #include "bareglass/core/look.hpp"
 #include "bareglass/core/regions.hpp"
 #include "bareglass/core/settings.hpp"
@@ -69,6 +72,11 @@ class Engine {
 
   /// Processes one frame. Precondition: powered up or joined; frame.raw has rows * cols counts.
   StepResult step(const Frame& frame);
+
+  /// What the device measured of its own supply at `t_us`, and the least that its drive needs,
+  /// mV, 1..65535. Without it a fall of the supply is told from the frames alone. Holds until the
+  /// next call or power_up.
+  void note_supply(std::uint16_t millivolts, std::uint16_t least_millivolts, std::uint64_t t_us);
 
   /// A look for the record does not change the state: an engine that is off reads off during it.
   InputState state() const {
@@ -162,6 +170,28 @@ class Engine {
   void pause_input(std::uint64_t t_us, const Finding& cause);
   void track();
 
+  // engine_lines.cpp: line faults and what comes by wire
+  FaultyNodes faulty_nodes() const;
+  FaultyNodes faulty_now() const { return masked_ ? faulty_nodes() : FaultyNodes{}; }
+  std::int32_t look_sigma_q4() const;
+  void read_lines(bool level_is_reading);
+  void hold_known_lines();
+  void read_lines_running(std::uint64_t t_us, bool busy);
+  void note_held_lines(std::uint64_t t_us);
+  void add_pair(LinePair pair, std::int32_t left_permille, std::int32_t against);
+  void find_pairs_in_look();
+  std::int64_t typical_unlikeness(bool of_rows);
+  void watch_pair(std::uint64_t t_us);
+  LinePair pair_now() const;
+  void judge_pair(LinePair pair, const Likeness& now, std::uint64_t t_us);
+  void report_bridge(LinePair pair, std::int32_t left_permille, std::uint64_t t_us);
+  void hold_back_interference(std::uint64_t t_us);
+  void watch_coupling(std::uint64_t t_us);
+  void watch_common_mode(std::uint64_t t_us);
+  void observe_electrical(FindingKind kind, const Box& box, std::int32_t peak,
+                          std::int32_t measured, std::int32_t limit, std::int32_t margin_permille,
+                          std::uint64_t t_us);
+
   Memory memory_;
   View<const std::uint16_t> reference_;
   Settings settings_;
@@ -193,7 +223,21 @@ class Engine {
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
   bool two_signed_noted_ = false;  ///< the pair of this run of frames is in the journal
-  bool overflowed_ = false;        ///< the frame before had more regions than the table holds
+  LineFaults faults_;
+  bool suspect_ = false;      ///< a row or column of this frame reads like no surface thing
+  bool masked_ = false;       ///< faulty_nodes() is not empty
+  bool lines_noted_ = false;  ///< contacts held back on lines: the run is in the journal
+  bool noise_noted_ = false;  ///< the same for interference
+  bool supply_known_ = false;
+  bool supply_low_ = false;
+  std::uint8_t noisy_ = 0;        ///< frames with a noisy touched column, less those without
+  std::uint8_t weak_ = 0;         ///< frames with a weak wide touch, less those with a strong one
+  std::uint16_t pair_ = 0;        ///< pair of lines whose turn it is
+  std::uint8_t pair_frames_ = 0;  ///< frames this pair has been watched
+  std::int64_t pair_seen_ = 0, pair_known_ = 0;
+  std::int32_t swing_q4_ = 0;     ///< mean absolute fluctuation of rows, counts Q4
+  std::int32_t frame_swing_ = 0;  ///< of this frame, counts, sum over rows
+  bool overflowed_ = false;       ///< the frame before had more regions than the table holds
 };
 
 }  // namespace bareglass

@@ -89,6 +89,25 @@ struct Finding {
   LinePlace lines;               ///< line kinds only
 };
 
+/// Whether a finding of this kind keeps input off while it lasts. Those that don't hold back what
+/// stems from them, or change nothing but how strong a touch reads.
+constexpr bool keeps_off(FindingKind kind) {
+  switch (kind) {
+    case FindingKind::none:
+    case FindingKind::lone_node:
+    case FindingKind::faint_film:
+    case FindingKind::intermittent_line:
+    case FindingKind::interference:
+    case FindingKind::common_mode:
+    case FindingKind::weak_coupling:
+      return false;
+    default:
+      return true;
+  }
+}
+
+struct LineFaults;
+
 /// Kind of one region by sign, size, flatness and contact with the border.
 /// Sizes come from the pitches in `settings`.
 FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
@@ -100,6 +119,12 @@ class FindingTable {
   static constexpr int kMaxFindings = 6;
 
   void reset() { count_ = 0; }
+  /// What confidence is held against: noise of a difference, counts Q4, and what speaks against
+  /// all findings of this look or frame, permille.
+  void judge_by(std::int32_t sigma_q4, std::int32_t against_permille) {
+    sigma_q4_ = sigma_q4;
+    against_permille_ = against_permille;
+  }
   View<const Finding> all() const { return {finding_, count_}; }
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
@@ -112,6 +137,12 @@ class FindingTable {
               const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
               std::uint64_t gone_us, bool input_in_use);
 
+  /// The line faults of one frame or look, to be called before update(). A line that was whole for
+  /// a while and is at fault again, twice, becomes an intermittent_line.
+  void update_lines(Journal& journal, const LineFaults& faults, std::int32_t limit,
+                    std::uint64_t t_us, std::uint64_t confirm_us, bool input_in_use);
+  /// Something that its own stage has made sure of: confirmed at once, kept as any other.
+  void observe(Journal& journal, const Finding& seen, std::int32_t limit);
   /// Enters a finding that came from elsewhere (a contact judged an object), confirmed.
   void add(Journal& journal, const Finding& finding, std::int32_t limit);
 
@@ -120,8 +151,8 @@ class FindingTable {
   /// Ends every finding whose kind or place no longer holds because a new baseline was taken.
   void end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit);
 
-  /// The present, confirmed finding that departs most, is not in the baseline and is not a lone
-  /// node; nullptr if none.
+  /// The present, confirmed finding that departs most, is not in the baseline and keeps input off;
+  /// nullptr if none.
   const Finding* worst() const;
   /// The finding in the baseline that touches `box`; nullptr if none.
   const Finding* in_baseline_at(const Box& box) const;
@@ -129,13 +160,20 @@ class FindingTable {
  private:
   void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
            bool input_in_use);
+  void see_line(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
+                bool input_in_use);
+  bool is_return(std::size_t k, const Finding& seen) const;
   void see_again(const Finding& seen);
   Finding* place_for_new();
 
   Finding finding_[kMaxFindings];
   Box before_[kMaxFindings];  ///< where each was before this frame: a film that breaks up stays one
                               ///< finding
+  std::uint8_t away_[kMaxFindings];     ///< frames or looks in a row without it
+  std::uint8_t returns_[kMaxFindings];  ///< how often a line has come back
   std::uint8_t count_ = 0;
+  std::int32_t sigma_q4_ = 0;
+  std::int32_t against_permille_ = 1000;
 };
 
 }  // namespace bareglass

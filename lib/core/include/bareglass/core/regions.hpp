@@ -36,6 +36,11 @@ bool is_two_sign_pair(const Region& a, const Region& b);
 /// fault of the panel, the front end or the transmission.
 constexpr std::int32_t kSkirtPermille = 150;
 
+/// A raised node with a lowered rim of this share is a small drop. (An isolated 8 mm disc raises
+/// its node by 49.2 fF and lowers the next column by 9.5, 193 permille; field solution, 1.1 mm
+/// glass.)
+constexpr std::int32_t kRimPermille = 80;
+
 /// Scratch and result of the labelling; the caller owns it (storage.hpp).
 struct RegionTable {
   static constexpr int kMaxRegions = 16;
@@ -48,12 +53,33 @@ struct RegionTable {
   std::uint8_t parent[kMaxLabels + 1];
 };
 
+/// Part of a line, `end` excluded; all zero (as static memory begins) is empty.
+struct LineSpan {
+  std::uint8_t from = 0, end = 0;
+
+  constexpr bool holds(int k) const { return k >= from && k < end; }
+  constexpr bool empty() const { return end <= from; }
+};
+
+/// Nodes that tell nothing of the glass because their line is at fault: one span per row (columns
+/// of that row) and one per column (rows of that column). Both empty: no node is.
+struct FaultyNodes {
+  View<LineSpan> row;
+  View<LineSpan> col;
+
+  bool any() const { return !row.empty(); }
+  bool covers(int r, int c) const {
+    return row[static_cast<std::size_t>(r)].holds(c) || col[static_cast<std::size_t>(c)].holds(r);
+  }
+};
+
 /// Labels `difference` (rows * cols counts) and fills `table`, in raster order of each region's
 /// first node. `label` receives region number + 1 per node, 0 elsewhere, but only on rows whose
 /// `row_busy` is non-zero; other rows hold no node beyond the limit and are neither read nor
-/// written. limit: 1..32767 counts.
+/// written. limit: 1..32767 counts. Nodes of faulty lines belong to no region.
 void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::int16_t> difference,
-                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit);
+                  View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit,
+                  const FaultyNodes& faulty = {});
 
 /// Marks every region of one node that has no skirt: no neighbour of its sign reaches
 /// kSkirtPermille of it, nor a quarter of `limit` (below that a skirt can't be told from noise).

@@ -6,11 +6,12 @@
 #include <cstdint>
 
 #include "bareglass/core/conditioning.hpp"
+#include "bareglass/core/regions.hpp"
 #include "bareglass/core/types.hpp"
 
 namespace bareglass {
 
-/// Views on the arrays of a Storage. 11 bytes per node, 7 per row, 2 per column and 2 per line of
+/// Views on the arrays of a Storage. 11 bytes per node, 9 per row, 4 per column and 2 per line of
 /// the longer side.
 struct Memory {
   View<BaselineQ8> baseline_q8;   ///< 4 bytes a node; holds sums during a look
@@ -21,9 +22,11 @@ struct Memory {
   View<std::uint8_t> label;          ///< 1; region number + 1
   View<CommonMode> common_mode;      ///< 4 a row
   View<std::uint8_t> row_busy;       ///< 1 a row; non-zero if a node departs beyond the limit
-  View<std::int16_t> row_level;      ///< 2 a row; smoothness fit
-  View<std::int16_t> col_level;      ///< 2 a column; smoothness fit
+  View<std::int16_t> row_level;      ///< 2 a row; smoothness fit, losses of lines
+  View<std::int16_t> col_level;      ///< 2 a column; likewise
   View<std::int16_t> sort;           ///< 2 per line of the longer side; medians
+  View<LineSpan> row_faulty;         ///< 2 a row; what line faults take of it
+  View<LineSpan> col_faulty;         ///< 2 a column
 };
 
 template <int MaxRows, int MaxCols>
@@ -41,7 +44,7 @@ class Storage {
     return {{baseline_q8_, kNodes},  {difference_, kNodes}, {previous_, kNodes},
             {roughness_q4_, kNodes}, {label_, kNodes},      {common_mode_, kRows},
             {row_busy_, kRows},      {row_level_, kRows},   {col_level_, kCols},
-            {sort_, kLongSide}};
+            {sort_, kLongSide},      {row_faulty_, kRows},  {col_faulty_, kCols}};
   }
 
  private:
@@ -55,6 +58,8 @@ class Storage {
   std::int16_t row_level_[kRows] = {};
   std::int16_t col_level_[kCols] = {};
   std::int16_t sort_[kLongSide] = {};
+  LineSpan row_faulty_[kRows];
+  LineSpan col_faulty_[kCols];
 };
 
 }  // namespace bareglass

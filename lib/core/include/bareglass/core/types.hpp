@@ -70,4 +70,10 @@ constexpr bool overlaps(const Box& a, const Box& b, int margin) {
          b.col0 <= a.col1 + margin;
 }
 
+/// The least box that holds both.
+constexpr Box enclosing(const Box& a, const Box& b) {
+  return {a.row0 < b.row0 ? a.row0 : b.row0, a.row1 > b.row1 ? a.row1 : b.row1,
+          a.col0 < b.col0 ? a.col0 : b.col0, a.col1 > b.col1 ? a.col1 : b.col1};
+}
+
 }  // namespace bareglass

@@ -9,6 +9,7 @@
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/capture/records.hpp"
+#include "bareglass/host/survey.hpp"
 
 namespace bareglass::host {
 
@@ -91,6 +92,8 @@ struct Account {
   std::vector<NoteRecord> notes;  ///< first kMaxFindings
   std::optional<int> lowest_millivolts;
   std::optional<bool> docked;  ///< as the device said last
+  std::optional<int> highest_millivolts;
+  Survey survey;  ///< no windows for differences_only
 };
 
 }  // namespace bareglass::host

@@ -1,10 +1,11 @@
 #pragma once
 // Settings from a TOML file: tables panel, checks, contacts, tracking, surface, start; keys are the
-// fields of bareglass::Settings with their units.
+// fields of bareglass::Settings with their units. Table accept: the fields of AcceptLimits.
 
 #include <string>
 
 #include "bareglass/core/settings.hpp"
+#include "bareglass/host/acceptance.hpp"
 
 namespace bareglass::host {
 
@@ -13,5 +14,12 @@ namespace bareglass::host {
 /// out of range. `shape` stays as the dump gives it unless the file has panel.rows and
 /// panel.columns.
 Settings read_settings(const std::string& path);
+
+struct SettingsFile {
+  Settings settings;
+  AcceptLimits accept;
+};
+/// The same with the limits of table accept, over their defaults.
+SettingsFile read_settings_file(const std::string& path);
 
 }  // namespace bareglass::host

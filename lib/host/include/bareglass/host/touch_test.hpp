@@ -85,6 +85,7 @@ class TouchTest {
     int step = kExtra;
     std::uint32_t number = 0;
     PointMm begin, last;
+    std::vector<bool> touched;  ///< nodes; counted once the contact is known to belong to its step
   };
   static constexpr int kExtra = -1;
   static constexpr std::size_t kMostSamples = 4096;
@@ -93,11 +94,13 @@ class TouchTest {
   void begin(Stroke& stroke, PointMm at, double t_s);
   void end(Stroke& stroke);
   void sample(Stroke& stroke, PointMm at);
+  std::vector<Sample> take_back(Stroke& stroke);
   void turn_into_line(Stroke& stroke);
   int choose(PointMm at, double t_s);
   int choose_by_time(PointMm at, double t_s);
   bool goes_on(PointMm at) const;
-  bool is_busy() const;
+  Stroke* busy_stroke();
+  int choose_in_order(PointMm at) const;
   bool begins(std::size_t step, PointMm at) const;
   void note_extra(PointMm at);
   Progress& progress(int step) { return progress_[static_cast<std::size_t>(step)]; }
@@ -121,8 +124,9 @@ class TouchTest {
 /// How a result is told.
 struct TouchReport {
   std::string file;
-  std::string unit;       ///< may be empty
-  std::string plan_file;  ///< empty: the default plan
+  std::string unit;                  ///< may be empty
+  std::string plan_file;             ///< empty: the default plan
+  std::vector<std::string> remarks;  ///< sentences on the dump itself
 };
 /// Plain text, about 80 characters wide, ending in a newline.
 std::string touch_text(const TouchReport& about, const TouchPlan& plan, const TouchResult& result);

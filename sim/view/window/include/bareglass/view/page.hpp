@@ -32,6 +32,10 @@ class Page {
   virtual void draw(const Theme& theme, float width, float height) = 0;
   /// All keys of the page; asked for once.
   virtual std::vector<KeyBinding> keys() = 0;
+  /// A file was dropped on the window.
+  virtual void drop(const std::string& /*path*/) {}
+  /// False while nothing moves by itself: the window then sleeps until something happens.
+  virtual bool moving() const { return true; }
   /// The window is about to close: keep what must not be lost.
   virtual void close() {}
 };

@@ -13,6 +13,7 @@ struct Theme {
   ImFont* small = nullptr;
   ImFont* lesson = nullptr;  ///< for reading from the back of a room
   ImFont* lesson_strong = nullptr;
+  ImFont* title = nullptr;
   ImFont* large = nullptr;
 
   /// `points` in pixels of this window.

@@ -1,0 +1,87 @@
+#pragma once
+// What reaches the panel by wire, and pairs of lines that have become one: told from statistics
+// that cost a frame next to nothing.
+
+#include <cstdint>
+
+#include "bareglass/core/conditioning.hpp"
+#include "bareglass/core/contacts.hpp"
+#include "bareglass/core/lines.hpp"
+#include "bareglass/core/types.hpp"
+
+namespace bareglass {
+
+/// Noise along one column in one frame, away from its touches.
+struct ColumnNoise {
+  std::int32_t counts = 0;  ///< median of |difference| over the rows that vote
+  bool mixed = false;       ///< of both signs, as noise is; a film or a fault has one
+};
+/// Rows within this many of a touch's peak belong to it.
+constexpr int kTouchReach = 3;
+/// Rows that must vote before a column is called noisy.
+constexpr int kLeastVotes = 4;
+/// Reads column `col` of `difference` (rows * cols counts) but for the rows within kTouchReach of
+/// `row`; with fewer than kLeastVotes the noise is 0. `sort`: scratch, one element per row.
+ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
+                         View<std::int16_t> sort);
+
+/// True for a touch as wide as a finger's whose signal is far too small for that: the device, or
+/// the hand, has no path to earth. A grounded 6 mm disc shows 94 % of an 8 mm disc's signal; on
+/// 3 pF to earth the 8 mm disc shows 39 %, with neighbours of 55 % of that (field solution, 1.1 mm
+/// glass). Peaks more than a quarter pitch off a node are not judged.
+bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Shape shape,
+                      std::int32_t finger);
+/// Share of a finger's signal below which a wide touch is weak, permille.
+constexpr std::int32_t kWeakPermille = 650;
+
+/// Two neighbouring lines: rows first and first + 1, or columns.
+struct LinePair {
+  bool of_rows = true;
+  int first = 0;
+};
+/// How much of the two lines' own difference is left: the sum over crossings of known * seen, and
+/// of known * known. Their ratio is 1 for two lines and 0 for two that are one.
+struct Likeness {
+  std::int64_t seen = 0, known = 0;
+  int votes = 0;
+};
+/// Of the baseline (Q8 counts) against itself less `difference`; nodes beyond `quiet` don't vote.
+Likeness likeness_running(LinePair pair, View<const BaselineQ8> baseline_q8,
+                          View<const std::int16_t> difference, Shape shape, bool counts_rise,
+                          std::int32_t quiet);
+/// Of the factory reference against the mean of a look, counts Q8.
+Likeness likeness_of_look(LinePair pair, View<const std::uint16_t> reference,
+                          View<const BaselineQ8> mean_q8, Shape shape);
+/// Mean square of the difference between two lines of a look, counts²: for panels without a
+/// reference, where a pair is held against all other pairs.
+std::int64_t unlikeness(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape);
+/// Median of |difference| between the two, counts: what lies on less than half of them leaves it.
+std::int16_t usual_difference(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape,
+                              View<std::int16_t> sort);
+/// Likeness is judged only if what the two lines differ by, summed over `votes` crossings, stands
+/// five times above what noise makes of it, and above a hundredth of a finger at each; counts².
+constexpr std::int64_t least_known(int votes, std::int32_t sigma_q4, std::int32_t finger) {
+  const std::int64_t by_noise = 25 * (2 * static_cast<std::int64_t>(sigma_q4) * sigma_q4) / 256;
+  const std::int64_t by_finger = votes * (static_cast<std::int64_t>(finger) * finger / 10000 + 1);
+  return by_noise > by_finger ? by_noise : by_finger;
+}
+/// Less than this share of their own difference left: one line, permille.
+constexpr std::int32_t kBridgedPermille = 350;
+
+/// A wide dry film far below every limit: the nodes whose 3 x 3 neighbourhood is raised over the
+/// panel's median departure. (A dielectric can only raise; what lowers so little is a line or the
+/// temperature.)
+struct FaintFilm {
+  Box box;
+  std::uint16_t nodes = 0;
+  std::int16_t mean = 0;    ///< counts, signed as a difference
+  std::int16_t limit = 0;   ///< counts
+  std::int32_t sigmas = 0;  ///< mean over its standard error
+};
+/// `sigma_q8`: noise of one node's mean, counts Q8. `least`: counts below which nothing is a film.
+/// `row_level`, `sort`: scratch. Nodes 0 if there is none.
+FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
+                          std::int32_t least, View<std::int16_t> row_level,
+                          View<std::int16_t> sort);
+
+}  // namespace bareglass

@@ -1,0 +1,189 @@
+#include "bareglass/core/electrical.hpp"
+
+#include "bareglass/core/arith.hpp"
+
+namespace bareglass {
+
+namespace {
+
+/// The crossings of two neighbouring lines.
+struct Crossings {
+  LinePair pair;
+  Shape shape;
+
+  int count() const { return pair.of_rows ? shape.cols : shape.rows; }
+  std::size_t at(int line, int k) const {
+    return static_cast<std::size_t>(pair.of_rows ? line * shape.cols + k : k * shape.cols + line);
+  }
+};
+
+std::int32_t counts_of(BaselineQ8 q8) { return static_cast<std::int32_t>((q8 + 128) >> 8); }
+
+std::int32_t square_root(std::int64_t v) {
+  std::int64_t root = 0;
+  for (std::int64_t bit = std::int64_t{1} << 30; bit > 0; bit >>= 1)
+    if ((root + bit) * (root + bit) <= v) root += bit;
+  return static_cast<std::int32_t>(root);
+}
+
+std::int16_t median_of_rows(View<const std::int16_t> difference, Shape shape,
+                            View<std::int16_t> row_level, View<std::int16_t> sort) {
+  const auto cols = static_cast<std::size_t>(shape.cols);
+  for (int r = 0; r < shape.rows; ++r) {
+    for (std::size_t c = 0; c < cols; ++c)
+      sort[c] = difference[static_cast<std::size_t>(r) * cols + c];
+    row_level[static_cast<std::size_t>(r)] = median_in_place({sort.data, cols});
+  }
+  return median_in_place({row_level.data, static_cast<std::size_t>(shape.rows)});
+}
+
+/// Mean of the 3 x 3 neighbourhood over what exists of it, less `level`, counts Q8.
+std::int32_t around_q8(View<const std::int16_t> difference, Shape shape, int row, int col,
+                       std::int32_t level, int& nodes) {
+  std::int32_t sum = 0;
+  nodes = 0;
+  for (int r = row - 1; r <= row + 1; ++r)
+    for (int c = col - 1; c <= col + 1; ++c) {
+      if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
+      sum +=
+          clamp_i32(difference[static_cast<std::size_t>(r * shape.cols + c)] - level, -4000, 4000);
+      ++nodes;
+    }
+  return sum * 256 / nodes;
+}
+
+// Seeds of chance stay single; see DESIGN.md, "Faint films".
+constexpr std::int32_t kSeedSigmasTenths = 35;
+constexpr int kLeastFilmNodes = 6;
+constexpr std::int32_t kLeastFilmSigmas = 6;
+
+FaintFilm gather_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
+                      std::int32_t level) {
+  FaintFilm film;
+  std::int32_t sum = 0;
+  for (int r = 0; r < shape.rows; ++r)
+    for (int c = 0; c < shape.cols; ++c) {
+      int nodes = 0;
+      const std::int32_t mean_q8 = -around_q8(difference, shape, r, c, level, nodes);
+      // Standard error of a mean over 9 nodes is a third; at a border more.
+      if (mean_q8 * 10 * (nodes == 9 ? 3 : 2) < kSeedSigmasTenths * sigma_q8) continue;
+      const auto row = static_cast<std::uint8_t>(r);
+      const auto col = static_cast<std::uint8_t>(c);
+      const Box node{row, row, col, col};
+      film.box = film.nodes == 0 ? node : enclosing(film.box, node);
+      ++film.nodes;
+      sum += difference[static_cast<std::size_t>(r * shape.cols + c)] - level;
+    }
+  if (film.nodes == 0) return film;
+  film.mean = saturate_i16(sum / film.nodes);
+  film.sigmas = abs_i32(sum) * 256 /
+                (square_root(film.nodes * std::int64_t{65536}) * (sigma_q8 + 1) / 256 + 1);
+  return film;
+}
+
+}  // namespace
+
+ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
+                         View<std::int16_t> sort) {
+  std::size_t votes = 0;
+  std::int32_t sum = 0;
+  std::int32_t absolute = 0;
+  // Half of the rows of a large panel are votes enough.
+  const int step = shape.rows >= 32 ? 2 : 1;
+  for (int r = 0; r < shape.rows; r += step) {
+    if (abs_i32(r - row) <= kTouchReach) continue;
+    const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + col)];
+    sum += d;
+    absolute += abs_i32(d);
+    sort[votes++] = saturate_i16(abs_i32(d));
+  }
+  if (votes < kLeastVotes) return {};
+  return {median_in_place({sort.data, votes}), 10 * abs_i32(sum) <= 6 * absolute};
+}
+
+bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Shape shape,
+                      std::int32_t finger) {
+  constexpr int kOffNode = 64;  // 1/256 pitch
+  constexpr std::int32_t kWideTenths = 3;
+  if (peak.palm || peak.strength * 1000 > kWeakPermille * finger) return false;
+  if (abs_i32(peak.x_q8 - peak.col * 256) > kOffNode ||
+      abs_i32(peak.y_q8 - peak.row * 256) > kOffNode)
+    return false;
+  if (peak.row < 1 || peak.col < 1 || peak.row + 1 >= shape.rows || peak.col + 1 >= shape.cols)
+    return false;
+  const auto at = [&](int r, int c) -> std::int32_t {
+    return difference[static_cast<std::size_t>(r * shape.cols + c)];
+  };
+  const std::int32_t along = at(peak.row, peak.col - 1) + at(peak.row, peak.col + 1);
+  const std::int32_t across = at(peak.row - 1, peak.col) + at(peak.row + 1, peak.col);
+  const std::int32_t wide = 2 * kWideTenths * peak.strength / 10;
+  return along >= wide && across >= wide;
+}
+
+Likeness likeness_running(LinePair pair, View<const BaselineQ8> baseline_q8,
+                          View<const std::int16_t> difference, Shape shape, bool counts_rise,
+                          std::int32_t quiet) {
+  const Crossings lines{pair, shape};
+  Likeness sum;
+  for (int k = 0; k < lines.count(); ++k) {
+    const std::size_t a = lines.at(pair.first, k);
+    const std::size_t b = lines.at(pair.first + 1, k);
+    if (abs_i32(difference[a]) > quiet || abs_i32(difference[b]) > quiet) continue;
+    const std::int32_t known = counts_of(baseline_q8[a]) - counts_of(baseline_q8[b]);
+    const std::int32_t moved = difference[a] - difference[b];
+    sum.seen += static_cast<std::int64_t>(known) * (counts_rise ? known + moved : known - moved);
+    sum.known += static_cast<std::int64_t>(known) * known;
+    ++sum.votes;
+  }
+  return sum;
+}
+
+Likeness likeness_of_look(LinePair pair, View<const std::uint16_t> reference,
+                          View<const BaselineQ8> mean_q8, Shape shape) {
+  const Crossings lines{pair, shape};
+  Likeness sum;
+  for (int k = 0; k < lines.count(); ++k) {
+    const std::size_t a = lines.at(pair.first, k);
+    const std::size_t b = lines.at(pair.first + 1, k);
+    const std::int32_t known = reference[a] - reference[b];
+    sum.seen += static_cast<std::int64_t>(known) * (counts_of(mean_q8[a]) - counts_of(mean_q8[b]));
+    sum.known += static_cast<std::int64_t>(known) * known;
+    ++sum.votes;
+  }
+  return sum;
+}
+
+std::int64_t unlikeness(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape) {
+  const Crossings lines{pair, shape};
+  std::int64_t sum = 0;
+  for (int k = 0; k < lines.count(); ++k) {
+    const std::int32_t d = counts_of(mean_q8[lines.at(pair.first, k)]) -
+                           counts_of(mean_q8[lines.at(pair.first + 1, k)]);
+    sum += static_cast<std::int64_t>(d) * d;
+  }
+  return sum / lines.count();
+}
+
+std::int16_t usual_difference(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape,
+                              View<std::int16_t> sort) {
+  const Crossings lines{pair, shape};
+  for (int k = 0; k < lines.count(); ++k)
+    sort[static_cast<std::size_t>(k)] =
+        saturate_i16(abs_i32(counts_of(mean_q8[lines.at(pair.first, k)]) -
+                             counts_of(mean_q8[lines.at(pair.first + 1, k)])));
+  return median_in_place({sort.data, static_cast<std::size_t>(lines.count())});
+}
+
+FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
+                          std::int32_t least, View<std::int16_t> row_level,
+                          View<std::int16_t> sort) {
+  const std::int32_t level = median_of_rows(difference, shape, row_level, sort);
+  FaintFilm film = gather_film(difference, shape, sigma_q8, level);
+  const std::int32_t by_noise = kSeedSigmasTenths * sigma_q8 / (10 * 3 * 256);
+  film.limit = saturate_i16(by_noise > least ? by_noise : least);
+  if (film.nodes < kLeastFilmNodes || film.sigmas < kLeastFilmSigmas || abs_i32(film.mean) < least)
+    return {};
+  return film;
+}
+
+}  // namespace bareglass

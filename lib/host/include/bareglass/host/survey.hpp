@@ -1,0 +1,44 @@
+#pragma once
+// What the frames themselves say, beside the core's findings: averaged maps and line levels, kept
+// in bounded memory while a dump is replayed.
+
+#include <cstdint>
+#include <vector>
+
+#include "bareglass/core/types.hpp"
+
+namespace bareglass::host {
+
+/// Raw readings over about a quarter of a second.
+struct SurveyWindow {
+  std::uint64_t first_us = 0, last_us = 0;
+  int frames = 0;
+  std::vector<float> mean;   ///< counts, row-major
+  std::vector<float> noise;  ///< counts: rms of successive differences over sqrt(2), row-major
+  /// Swing that all columns of a row share from frame to frame, rms over the rows, counts: by the
+  /// covariance between quarters of the row, so that white noise adds nothing.
+  float row_swing = 0;
+};
+
+/// Steps of one line from one frame to the next that no thing on the glass can make: all four
+/// quarters of the line move the same way by more than kStepShare.
+struct LineSteps {
+  std::uint32_t down = 0, up = 0;
+  std::uint64_t first_us = 0, last_us = 0;
+};
+
+struct Survey {
+  static constexpr std::size_t kMaxWindows = 96;  ///< then every other one goes
+  static constexpr double kWindow_s = 0.24;
+  /// A whole line fully covered by a grounded film falls by up to 18 % (field solution, 0.7 mm
+  /// glass), but not from one frame to the next in all its quarters; an open neighbour row raises a
+  /// row by 8 %.
+  static constexpr float kStepShare = 0.12f;
+
+  Shape shape;
+  std::vector<SurveyWindow> windows;
+  std::vector<LineSteps> rows, columns;
+  std::vector<std::uint16_t> reference;  ///< counts; empty: none
+};
+
+}  // namespace bareglass::host

@@ -1,0 +1,154 @@
+#include "electrical_survey.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bareglass::host {
+
+namespace {
+
+// Gains follow temperature by up to a few hundred ppm a kelvin (common practice, no source): 20 K
+// make less than 1 %. From here on it is the drive.
+constexpr double kSagShare = 0.02;
+// A single lithium cell is called empty at about 3.0 V (common practice, no source); regulators
+// behind it lose their headroom there.
+constexpr int kEmptyMillivolts = 3000;
+constexpr int kGoodMillivolts = 3150;
+// The swing of whole rows, over what white noise leaves in a row's mean.
+constexpr double kSwingOverNoise = 2.5;
+constexpr double kSwingShare = 0.0006;  ///< and of the reading
+// Noise of a touched column over that of the others, second least of kNoiseRun windows.
+constexpr double kColumnNoise = 1.4;
+constexpr std::size_t kNoiseRun = 4;
+
+/// Lowest and highest gain of windows whose loss all nodes share.
+void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const Account& a) {
+  const auto& mv = a.lowest_millivolts;
+  if (mv && *mv > kGoodMillivolts) return;
+  float best = 0.f;
+  for (std::size_t k = 0; k < reading.windows(); ++k) best = std::max(best, reading.gain(k));
+  const float full = reading.has_reference() ? 1.f : best;
+  ElectricalFound f;
+  f.cause = Cause::supply_sag;
+  f.limit = kSagShare;
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    std::vector<float> ratios;
+    for (std::size_t i = 0; i < reading.base().size(); ++i)
+      if (!reading.masked(i)) ratios.push_back(reading.ratio(k, i));
+    // A film over most of the glass leaves some nodes out; the drive leaves none.
+    const double spread = static_cast<double>(quantile(std::move(ratios), 0.97)) - 1.0;
+    const double lost = 1.0 - static_cast<double>(reading.gain(k) / full);
+    if (lost < kSagShare || (reading.has_reference() && spread > 0.6 * lost + 0.01)) continue;
+    if (f.first_us == 0) f.first_us = reading.window(k).first_us;
+    f.last_us = reading.window(k).last_us;
+    f.value = std::max(f.value, lost);
+  }
+  const bool empty = mv && *mv < kEmptyMillivolts;
+  if (f.value == 0 && !empty) return;
+  f.score = f.value == 0 ? 0.6 : empty ? 1.0 : 0.7;
+  out.push_back(f);
+}
+
+void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
+  const double cols = reading.shape().cols;
+  const double level = static_cast<double>(quantile(reading.base(), 0.5));
+  const double limit =
+      std::max(kSwingOverNoise * static_cast<double>(reading.noise()) / std::sqrt(cols),
+               kSwingShare * level);
+  ElectricalFound f;
+  f.cause = Cause::common_mode;
+  f.limit = limit;
+  std::size_t windows = 0;
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const auto swing = static_cast<double>(reading.window(k).row_swing);
+    if (swing < limit) continue;
+    ++windows;
+    if (f.first_us == 0) f.first_us = reading.window(k).first_us;
+    f.last_us = reading.window(k).last_us;
+    f.value = std::max(f.value, swing);
+  }
+  if (windows < 3 || windows * 6 < reading.windows()) return;
+  f.score = std::clamp(0.6 + 0.1 * f.value / limit, 0.0, 1.0);
+  out.push_back(f);
+}
+
+/// Noise of each column over that of the typical one, per window.
+std::vector<double> column_noise(const Reading& reading, std::size_t k) {
+  const Shape shape = reading.shape();
+  std::vector<float> of_columns;
+  for (int c = 0; c < shape.cols; ++c) {
+    std::vector<float> line;
+    for (int r = 0; r < shape.rows; ++r) {
+      const std::size_t i = reading.node_at(r, c);
+      if (!reading.masked(i)) line.push_back(reading.window(k).noise[i]);
+    }
+    // The quieter rows: a finger that swipes along a column passes over many of its nodes.
+    of_columns.push_back(line.size() < 3 ? 0.f : quantile(std::move(line), 0.25));
+  }
+  std::vector<float> known;
+  std::copy_if(of_columns.begin(), of_columns.end(), std::back_inserter(known),
+               [](float v) { return v > 0.f; });
+  const auto typical = std::max(0.3, static_cast<double>(quantile(std::move(known), 0.4)));
+  std::vector<double> out;
+  for (const float v : of_columns) out.push_back(v > 0.f ? static_cast<double>(v) / typical : 1.0);
+  return out;
+}
+
+void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading) {
+  const auto cols = static_cast<std::size_t>(reading.shape().cols);
+  std::vector<std::vector<double>> noise;
+  for (std::size_t k = 0; k < reading.windows(); ++k) noise.push_back(column_noise(reading, k));
+  const std::size_t run = kNoiseRun;
+  ElectricalFound f;
+  f.cause = Cause::interference;
+  f.limit = kColumnNoise;
+  std::vector<double> peak(cols, 0.0);
+  for (std::size_t k = 0; k + run <= noise.size(); ++k)
+    for (std::size_t c = 0; c < cols; ++c) {
+      // The second least of the run: one thing put down or lifted is one window's noise.
+      std::vector<float> of_run;
+      for (std::size_t w = k; w < k + run; ++w) of_run.push_back(static_cast<float>(noise[w][c]));
+      const auto mean = static_cast<double>(quantile(std::move(of_run), 0.34));
+      peak[c] = std::max(peak[c], mean);
+      if (mean < kColumnNoise) continue;
+      if (f.first_us == 0) f.first_us = reading.window(k).first_us;
+      f.last_us = reading.window(k + run - 1).last_us;
+      f.value = std::max(f.value, mean);
+    }
+  if (f.value == 0) return;
+  const auto top = static_cast<int>(std::max_element(peak.begin(), peak.end()) - peak.begin());
+  int noisy = 0;
+  for (const double p : peak) noisy += p >= kColumnNoise;
+  if (2 * noisy > static_cast<int>(cols)) return;  // not the columns of some fingers
+  f.columns = {false, top, top, -1};
+  const auto noisy_at = [&](int c) {
+    return c >= 0 && c < static_cast<int>(cols) &&
+           peak[static_cast<std::size_t>(c)] >= kColumnNoise;
+  };
+  while (noisy_at(f.columns.first - 1)) --f.columns.first;
+  while (noisy_at(f.columns.last + 1)) ++f.columns.last;
+  f.has_columns = true;
+  f.score = std::clamp(0.5 + 0.3 * (f.value - 1.0), 0.0, 1.0);
+  out.push_back(f);
+}
+
+}  // namespace
+
+// Defined in weak_contacts.cpp.
+void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& reading,
+                        const Account& account);
+
+std::vector<ElectricalFound> find_electrical(const Reading& reading, const Account& account) {
+  std::vector<ElectricalFound> out;
+  if (reading.empty()) return out;
+  find_sag(out, reading, account);
+  find_swing(out, reading);
+  find_column_noise(out, reading);
+  find_weak_contacts(out, reading, account);
+  std::stable_sort(out.begin(), out.end(), [](const ElectricalFound& a, const ElectricalFound& b) {
+    return a.score > b.score;
+  });
+  return out;
+}
+
+}  // namespace bareglass::host

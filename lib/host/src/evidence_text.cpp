@@ -1,0 +1,192 @@
+#include "evidence_text.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace bareglass::host::text {
+
+namespace {
+
+std::string crack_headline(const LinesFound& l) {
+  if (l.first == l.last)
+    return fmt::format(l.of_rows
+                           ? "Row {} is cut between columns {} and {}: the sensor is cracked."
+                           : "Column {} is cut between rows {} and {}: the sensor is cracked.",
+                       l.first, l.at - 1, l.at);
+  return fmt::format(l.of_rows
+                         ? "The sensor is cracked: rows {} to {} are cut off along one line."
+                         : "The sensor is cracked: columns {} to {} are cut off along one line.",
+                     l.first, l.last);
+}
+
+std::string one_line_headline(Cause cause, const LinesFound& l) {
+  switch (cause) {
+    case Cause::open_line:
+      return fmt::format(l.of_rows
+                             ? "Row {} reads nothing: its contact in the tail or its trace is open."
+                             : "Column {} reads nothing: its contact in the tail or its trace is "
+                               "open.",
+                         l.first);
+    case Cause::raised_resistance:
+      return fmt::format(
+          l.of_rows
+              ? "Row {} reads low all along: its contact in the tail has a high resistance."
+              : "Column {} reads low all along: its contact in the tail has a high resistance.",
+          l.first);
+    default:
+      return fmt::format(l.of_rows ? "Row {} comes and goes: a loose contact."
+                                   : "Column {} comes and goes: a loose contact.",
+                         l.first);
+  }
+}
+
+}  // namespace
+
+std::string line_headline(Cause cause, const LinesFound& l, int) {
+  switch (cause) {
+    case Cause::crack:
+      return crack_headline(l);
+    case Cause::bridged_lines:
+      return fmt::format(l.of_rows ? "Rows {} and {} are joined and read the same."
+                                   : "Columns {} and {} are joined and read the same.",
+                         l.first, l.last);
+    case Cause::worn_tail:
+      return fmt::format(
+          l.of_rows ? "Rows {} to {} read low or nothing together: the tail is worn or loose."
+                    : "Columns {} to {} read low or nothing together: the tail is worn or loose.",
+          l.first, l.last);
+    default:
+      return one_line_headline(cause, l);
+  }
+}
+
+std::string line_reads_nothing() {
+  return "Less than a quarter of the bare reading is left; nothing that lies on the glass takes "
+         "more than a fifth.";
+}
+
+std::string line_lost(double share) {
+  return fmt::format("At its worst it has lost {:.0f} % of its bare reading.", 100 * share);
+}
+
+std::string line_even() {
+  return "The loss is nearly the same from end to end, as a resistance in the tail makes it.";
+}
+
+std::string line_neighbours_sound() {
+  return "The lines beside it are sound, and the loss ends with the line; a thing on the glass "
+         "fades out over the lines beside it.";
+}
+
+std::string cut_keeps_near_part() {
+  return "One part of the line reads as it should and the rest reads nothing: the line itself is "
+         "broken there, not its contact.";
+}
+
+std::string crack_runs(const LinesFound& l, int at_last) {
+  return fmt::format(l.of_rows ? "The crack runs from column {} at row {} to column {} at row {}."
+                               : "The crack runs from row {} at column {} to row {} at column {}.",
+                     l.at, l.first, at_last, l.last);
+}
+
+std::string bridge_same(double left_share) {
+  return fmt::format(
+      "Node for node the two lines read the same: {:.1f} % of the difference that healthy lines "
+      "have by manufacture is left.",
+      100 * std::sqrt(left_share));
+}
+
+std::string bridge_doubled() {
+  return "Both lines read far more than they should, as two lines do that are driven or read "
+         "together.";
+}
+
+std::string line_steps(int steps) {
+  return fmt::format("The whole line jumped from one frame to the next, {} times.", steps);
+}
+
+std::string no_object_does_that() {
+  return "Nothing that lies on the glass moves a whole line and leaves the next one alone.";
+}
+
+std::string no_reference_for_lines() {
+  return "Without a factory reference the line is held against its neighbours; lines may differ by "
+         "construction.";
+}
+
+std::string sag_lost(double share) {
+  return fmt::format("All nodes together lost up to {:.1f} % of their reading.", 100 * share);
+}
+
+std::string sag_millivolts(int lowest) {
+  return fmt::format("The unit reported a supply of {} mV at its lowest.", lowest);
+}
+
+std::string sag_only_millivolts() {
+  return "The readings themselves do not show it: without a factory reference a steady loss of all "
+         "nodes can't be seen.";
+}
+
+std::string swing(double counts, double limit) {
+  return fmt::format(
+      "From frame to frame whole rows move together by {:.1f} counts (rms); {:.1f} would be "
+      "normal.",
+      counts, limit);
+}
+
+std::string swing_share() {
+  return "All parts of a row move alike, touched or not: it comes by wire, not through the glass.";
+}
+
+std::string column_noise(double times) {
+  return fmt::format("The readings of these columns are {:.1f} times as noisy as the others.",
+                     times);
+}
+
+std::string column_noise_only() {
+  return "Only columns under a contact are noisy: the disturbance flows through the finger.";
+}
+
+std::string weak_contact(double share) {
+  return fmt::format("The contact reads {:.0f} % of a finger at most.", 100 * share);
+}
+
+std::string weak_contact_wide() {
+  return "It is as wide as a finger all the same; a small fingertip would be weak and narrow.";
+}
+
+std::string weak_contact_other() {
+  return "A glove or something thick between finger and glass weakens a contact too.";
+}
+
+std::string moved_during_look() {
+  return "Between two averages of a quarter of a second it changed its place by two lines or more.";
+}
+
+std::string map_shows(std::int32_t counts, double percent_of_finger) {
+  return fmt::format(
+      "Averaged over a third of the dump, the strongest node departs by {} counts, {:.1f} % of a "
+      "finger.",
+      counts, percent_of_finger);
+}
+
+std::string separate_places(int places) {
+  return fmt::format("It is made of {} small places, each no wider than two lines.", places);
+}
+
+std::string no_rim() {
+  return "Nothing around it goes the other way: a conductor without a path to ground would lower "
+         "its rim.";
+}
+
+std::string dry_or_damp() {
+  return "So little can be a dry label or paper as well as a thin residue; only what happens when "
+         "it is wiped or peeled tells them apart.";
+}
+
+std::string faded() {
+  return "It faded over several averages, as drying does; nothing that is peeled off does that.";
+}
+
+}  // namespace bareglass::host::text

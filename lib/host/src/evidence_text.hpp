@@ -1,0 +1,43 @@
+#pragma once
+// Sentences about lines and electrics, each whole, so that a translation can order its words.
+
+#include <string>
+
+#include "bareglass/host/diagnosis.hpp"
+
+namespace bareglass::host::text {
+
+/// What is broken, with the lines named: "Row 5 reads nothing: ...".
+std::string line_headline(Cause cause, const LinesFound& lines, int at_last);
+
+std::string line_reads_nothing();
+std::string line_lost(double share);
+std::string line_even();
+std::string line_neighbours_sound();
+std::string cut_keeps_near_part();
+std::string crack_runs(const LinesFound& lines, int at_last);
+std::string bridge_same(double left_share);
+std::string bridge_doubled();
+std::string line_steps(int steps);
+std::string no_object_does_that();
+std::string no_reference_for_lines();
+
+std::string sag_lost(double share);
+std::string sag_millivolts(int lowest);
+std::string sag_only_millivolts();
+std::string swing(double counts, double limit);
+std::string swing_share();
+std::string column_noise(double times);
+std::string column_noise_only();
+std::string weak_contact(double share);
+std::string weak_contact_wide();
+std::string weak_contact_other();
+
+std::string moved_during_look();
+std::string map_shows(std::int32_t counts, double percent_of_finger);
+std::string separate_places(int places);
+std::string no_rim();
+std::string dry_or_damp();
+std::string faded();
+
+}  // namespace bareglass::host::text

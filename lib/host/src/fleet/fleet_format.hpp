@@ -1,0 +1,17 @@
+#pragma once
+// Numbers of a fleet in words, the same in text and page.
+
+#include <string>
+
+#include "bareglass/host/fleet.hpp"
+
+namespace bareglass::host {
+
+/// "58 %, 95 % interval 32 to 81 %".
+std::string share_words(const Share& share);
+/// Three significant digits; "infinitely many" for infinity.
+std::string number_words(double value);
+/// "0.0012"; "below 0.0001".
+std::string p_words(double p);
+
+}  // namespace bareglass::host

@@ -1,0 +1,100 @@
+#include "reading.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bareglass::host {
+
+namespace {
+
+// Lines fail downwards, so what a line should read is told by the better ones around it: this share
+// of the lines within kAround reads less.
+constexpr double kBetterShare = 0.62;
+constexpr int kAround = 6;
+
+std::vector<float> smoothed(const std::vector<float>& levels) {
+  std::vector<float> out;
+  const int n = static_cast<int>(levels.size());
+  for (int k = 0; k < n; ++k) {
+    const auto from = levels.begin() + std::max(0, k - kAround);
+    const auto to = levels.begin() + std::min(n, k + kAround + 1);
+    out.push_back(quantile({from, to}, kBetterShare));
+  }
+  return out;
+}
+
+}  // namespace
+
+float quantile(std::vector<float> values, double share) {
+  if (values.empty()) return 0.f;
+  const double at = share * static_cast<double>(values.size() - 1);
+  const auto k = static_cast<std::ptrdiff_t>(std::lround(at));
+  std::nth_element(values.begin(), values.begin() + k, values.end());
+  return values[static_cast<std::size_t>(k)];
+}
+
+Reading::Reading(const Account& account)
+    : survey_(account.survey),
+      rises_(account.settings.counts_rise),
+      has_reference_(!account.survey.reference.empty()) {
+  const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
+  masked_.assign(nodes, 0);
+  if (empty()) return;
+  make_base();
+  std::vector<float> noises;
+  for (std::size_t k = 0; k < windows(); ++k) {
+    std::vector<float> ratios;
+    for (std::size_t i = 0; i < nodes; ++i)
+      if (base_[i] >= 1.f) ratios.push_back(window(k).mean[i] / base_[i]);
+    gain_.push_back(std::max(1e-3f, quantile(std::move(ratios), 0.5)));
+    noises.push_back(quantile(window(k).noise, 0.5));
+  }
+  noise_ = std::max(0.3f, quantile(std::move(noises), 0.5));
+}
+
+void Reading::make_base() {
+  if (has_reference_) {
+    base_.assign(survey_.reference.begin(), survey_.reference.end());
+    return;
+  }
+  const std::vector<float>& mean = survey_.windows.front().mean;
+  const int rows = survey_.shape.rows;
+  const int cols = survey_.shape.cols;
+  std::vector<float> of_rows;
+  std::vector<float> of_columns;
+  for (int r = 0; r < rows; ++r) {
+    const auto line = mean.begin() + static_cast<std::ptrdiff_t>(r) * cols;
+    of_rows.push_back(quantile({line, line + cols}, 0.5));
+  }
+  for (int c = 0; c < cols; ++c) {
+    std::vector<float> line;
+    for (int r = 0; r < rows; ++r) line.push_back(mean[node_at(r, c)]);
+    of_columns.push_back(quantile(std::move(line), 0.5));
+  }
+  of_rows = smoothed(of_rows);
+  of_columns = smoothed(of_columns);
+  const float grand = std::max(1.f, quantile(of_columns, kBetterShare));
+  for (int r = 0; r < rows; ++r)
+    for (int c = 0; c < cols; ++c)
+      base_.push_back(of_rows[static_cast<std::size_t>(r)] *
+                      of_columns[static_cast<std::size_t>(c)] / grand);
+}
+
+std::vector<float> Reading::departure(std::size_t k) const {
+  std::vector<float> out(base_.size());
+  const float sign = rises_ ? -1.f : 1.f;
+  for (std::size_t i = 0; i < out.size(); ++i)
+    out[i] = masked_[i] ? 0.f : sign * (base_[i] * gain_[k] - window(k).mean[i]);
+  return out;
+}
+
+std::vector<float> Reading::change(std::size_t from, std::size_t to) const {
+  std::vector<float> out(base_.size());
+  const float sign = rises_ ? -1.f : 1.f;
+  const float scale = gain_[to] / gain_[from];
+  for (std::size_t i = 0; i < out.size(); ++i)
+    out[i] = masked_[i] ? 0.f : sign * (window(from).mean[i] * scale - window(to).mean[i]);
+  return out;
+}
+
+}  // namespace bareglass::host

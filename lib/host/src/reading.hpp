@@ -1,0 +1,60 @@
+#pragma once
+// The survey made readable: every window against what the bare panel should read.
+
+#include <vector>
+
+#include "bareglass/host/account.hpp"
+
+namespace bareglass::host {
+
+/// Maps of one dump. Node order is row-major everywhere.
+class Reading {
+ public:
+  explicit Reading(const Account& account);
+
+  bool empty() const { return survey_.windows.empty(); }
+  Shape shape() const { return survey_.shape; }
+  std::size_t windows() const { return survey_.windows.size(); }
+  const SurveyWindow& window(std::size_t k) const { return survey_.windows[k]; }
+  bool has_reference() const { return has_reference_; }
+
+  /// What the bare panel should read, counts: the factory reference, or without one a smooth panel
+  /// whose lines read what most of their neighbours read in the first window.
+  const std::vector<float>& base() const { return base_; }
+  /// Reading over base() of the typical node in window k: 1 on a healthy panel with a reference.
+  float gain(std::size_t k) const { return gain_[k]; }
+  /// Reading over base() and gain, per node.
+  float ratio(std::size_t k, std::size_t node) const {
+    return base_[node] < 1.f ? 1.f : window(k).mean[node] / (base_[node] * gain_[k]);
+  }
+  /// Departure of window k, counts, positive as a finger; nodes of masked lines are 0.
+  std::vector<float> departure(std::size_t k) const;
+  /// The same against another window instead of base().
+  std::vector<float> change(std::size_t from, std::size_t to) const;
+  /// Typical noise of a node, counts, in one frame.
+  float noise() const { return noise_; }
+
+  /// Takes a node out of departure() and change(): a broken line says nothing of the glass.
+  void mask(std::size_t node) { masked_[node] = 1; }
+  bool masked(std::size_t node) const { return masked_[node] != 0; }
+
+  std::size_t node_at(int row, int col) const {
+    return static_cast<std::size_t>(row * survey_.shape.cols + col);
+  }
+
+ private:
+  void make_base();
+
+  const Survey& survey_;
+  bool rises_;
+  bool has_reference_;
+  float noise_ = 1.f;
+  std::vector<float> base_;
+  std::vector<float> gain_;
+  std::vector<char> masked_;
+};
+
+/// The value that `share` (0..1) of `values` do not exceed; 0 of none.
+float quantile(std::vector<float> values, double share);
+
+}  // namespace bareglass::host

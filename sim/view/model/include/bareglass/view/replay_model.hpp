@@ -1,0 +1,159 @@
+#pragma once
+// A dump on the screen, without the screen: opening, the clock, what is selected, what is told.
+// Start here to use the replay; replay_layers.hpp and replay_story.hpp turn its state into numbers
+// and sentences.
+
+#include <array>
+#include <atomic>
+#include <cstdint>
+#include <future>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bareglass/host/diagnosis.hpp"
+#include "bareglass/host/replay.hpp"
+#include "bareglass/view/dump_index.hpp"
+#include "bareglass/view/replay_layers.hpp"
+#include "bareglass/view/replay_story.hpp"
+
+namespace bareglass::view {
+
+struct OpenRequest {
+  std::string path;  ///< "-": standard input
+  host::OpenOptions reading;
+  host::ReplayOptions replaying;  ///< its progress is taken over
+};
+
+class ReplayModel {
+ public:
+  enum class Phase {
+    opening,  ///< the dump is read in the background
+    failed,   ///< problem() says why; a file that changes is tried again
+    ready,
+  };
+  /// Speeds of play, times real time.
+  static constexpr std::array<double, 9> kSpeeds = {0.05, 0.1, 0.25, 0.5, 1, 2, 5, 20, 100};
+
+  explicit ReplayModel(OpenRequest request);
+  ~ReplayModel();
+  ReplayModel(const ReplayModel&) = delete;
+  ReplayModel& operator=(const ReplayModel&) = delete;
+
+  /// `seconds` of the viewer's time have passed: goes on opening, playing, following the file.
+  void update(double seconds);
+  /// Opens to the end; afterwards ready or failed.
+  void finish_opening();
+
+  Phase phase() const { return phase_; }
+  const OpenRequest& request() const { return request_; }
+  /// One sentence that names file, place and what was expected; only if failed.
+  const std::string& problem() const { return problem_; }
+  /// What became of the file meanwhile; empty if nothing.
+  const std::string& trouble() const { return trouble_; }
+  /// 0..1 of the opening, or of the walk through a dump that is shown already.
+  double progress() const;
+  /// True while the whole dump has not been walked.
+  bool walking() const { return walking_; }
+
+  // The rest is for phase ready.
+  const host::Account& account() const { return *account_; }
+  const host::Diagnosis& diagnosis() const { return diagnosis_; }
+  const DumpIndex& index() const { return *index_; }
+  const Engine& engine() const { return index_->engine(); }
+  const Moment& moment() const { return index_->moment(); }
+  std::uint64_t at_us() const { return moment().at_us; }
+  std::uint64_t end_us() const { return index_->end_us(); }
+  /// Seconds as the report counts them: from the power-up if it is known, else from frame 0.
+  double seconds_of(std::uint64_t at_us) const;
+  double now_s() const { return seconds_of(at_us()); }
+  /// The other way round, clamped to the dump.
+  std::uint64_t at_of_seconds(double seconds) const;
+  /// When the dump's decisive moment is.
+  std::uint64_t decision_us() const;
+
+  bool playing() const { return playing_; }
+  void play(bool on);
+  double speed() const { return kSpeeds[speed_]; }
+  void change_speed(int by);
+  void seek(std::uint64_t at_us);
+  /// By so many frames, back if negative; stops the play.
+  void step(int frames);
+  void to_decision();
+  void to_start() { seek(0); }
+  void to_end();
+  /// To the next (1) or former (-1) sentence of the story.
+  void next_sentence(int direction);
+
+  ReplayLayer layer() const { return layer_; }
+  void show(ReplayLayer layer) { layer_ = layer; }
+  /// What is drawn now; computed once a moment.
+  const NodeLayer& values();
+
+  /// The node whose history is shown: the one under the pointer, else the one pinned, else the one
+  /// that departed most at the decisive moment.
+  int node() const;
+  void point_at(std::optional<int> node) { pointed_ = node; }
+  void pin(std::optional<int> node) { pinned_ = node; }
+  std::optional<int> pinned() const { return pinned_; }
+
+  const std::vector<StorySentence>& story() const { return story_; }
+  /// The sentence that holds now: the last one not after this moment.
+  std::optional<std::size_t> current_sentence() const;
+  /// Goes to a sentence's moment and marks its place.
+  void follow(std::size_t sentence);
+  /// Place marked on the glass.
+  const std::optional<Box>& marked() const { return marked_; }
+  void mark(std::optional<Box> place) { marked_ = place; }
+
+ private:
+  struct Opened {
+    std::shared_ptr<DumpFile> file;
+    std::optional<host::Account> account;
+    host::Diagnosis diagnosis;
+    std::uint64_t bytes = 0;
+    std::string problem;
+  };
+  Opened read(std::shared_ptr<DumpFile> file);
+  void begin_reading(std::shared_ptr<DumpFile> file);
+  void take_opened(Opened opened);
+  void walk(std::size_t frames);
+  void watch_file(double seconds);
+  void advance_clock(double seconds);
+  void go(std::uint64_t at_us);
+  void retell();
+
+  OpenRequest request_;
+  Phase phase_ = Phase::opening;
+  std::string problem_, trouble_;
+  std::atomic<bool> stop_{false};
+  std::atomic<std::uint64_t> bytes_read_{0}, bytes_total_{0};
+  std::future<Opened> reading_;
+  std::shared_ptr<DumpFile> file_;
+  /// The index speaks of the account it was made with; a later reading of a grown file replaces
+  /// what is told, not that one.
+  std::unique_ptr<host::Account> indexed_account_;
+  std::unique_ptr<host::Account> account_;
+  host::Diagnosis diagnosis_;
+  std::unique_ptr<DumpIndex> index_;
+  bool walking_ = false;
+  std::uint64_t bytes_told_ = 0;  ///< of the file when the diagnosis was made
+  double since_look_s_ = 0.0, since_telling_s_ = 0.0;
+  std::uint64_t failed_size_ = 0;
+
+  bool playing_ = false;
+  std::size_t speed_ = 4;
+  double clock_us_ = 0.0;
+  bool at_end_ = false;  ///< stays at the end of a dump that grows
+  ReplayLayer layer_ = ReplayLayer::difference;
+  std::optional<std::uint64_t> valued_frame_;
+  ReplayLayer valued_layer_ = ReplayLayer::difference;
+  NodeLayer values_;
+  std::optional<int> pointed_, pinned_;
+  std::vector<StorySentence> story_;
+  std::size_t told_marks_ = 0;
+  std::optional<Box> marked_;
+};
+
+}  // namespace bareglass::view

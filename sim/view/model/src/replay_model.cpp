@@ -1,0 +1,297 @@
+#include "bareglass/view/replay_model.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <cstdlib>
+#include <filesystem>
+#include <new>
+#include <stdexcept>
+#include <thread>
+#include <utility>
+
+namespace bareglass::view {
+
+namespace {
+
+/// Node readings walked in one update: some 5 ms on a slow computer, whatever the panel's size.
+constexpr std::size_t kReadingsPerUpdate = 1000000;
+constexpr double kLookEvery_s = 0.25;
+constexpr double kTellEvery_s = 2.0;
+
+/// The viewer does not want it any more.
+struct Stopped : std::runtime_error {
+  Stopped() : std::runtime_error("stopped") {}
+};
+
+std::uint64_t size_of_file(const std::string& path) {
+  std::error_code none;
+  const auto size = std::filesystem::file_size(path, none);
+  return none ? 0 : static_cast<std::uint64_t>(size);
+}
+
+}  // namespace
+
+ReplayModel::ReplayModel(OpenRequest request) : request_(std::move(request)) {
+  begin_reading(nullptr);
+}
+
+ReplayModel::~ReplayModel() {
+  stop_ = true;
+  if (reading_.valid()) reading_.wait();
+}
+
+void ReplayModel::begin_reading(std::shared_ptr<DumpFile> file) {
+  bytes_read_ = 0;
+  bytes_total_ = 0;
+  failed_size_ = size_of_file(request_.path);
+  reading_ = std::async(std::launch::async,
+                        [this, file = std::move(file)]() mutable { return read(std::move(file)); });
+}
+
+ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file) {
+  Opened out;
+  try {
+    if (!file) file = std::make_shared<DumpFile>(request_.path, request_.reading, stop_);
+    out.file = file;
+    // To the last whole packet while it may be growing: a half of one is not damage.
+    out.bytes = file->receiving() ? file->whole_end() : file->size();
+    bytes_total_ = out.bytes;
+    const auto reader = file->reader(0, out.bytes);
+    host::ReplayOptions options = request_.replaying;
+    options.progress = [&](std::uint64_t) {
+      bytes_read_ = reader->bytes_read();
+      if (stop_) throw Stopped();
+    };
+    out.account = host::replay(*reader, file->name(), options);
+    out.diagnosis = host::diagnose(*out.account);
+  } catch (const std::bad_alloc&) {
+    out.problem = request_.path + ": not enough memory to show this dump";
+  } catch (const std::exception& e) {
+    out.problem = e.what();
+  }
+  return out;
+}
+
+void ReplayModel::take_opened(Opened opened) {
+  if (!opened.problem.empty()) {
+    // A dump on show stays on show; a later reading that failed says nothing new.
+    if (phase_ == Phase::ready) return;
+    phase_ = Phase::failed;
+    problem_ = opened.problem;
+    return;
+  }
+  account_ = std::make_unique<host::Account>(std::move(*opened.account));
+  diagnosis_ = std::move(opened.diagnosis);
+  bytes_told_ = opened.bytes;
+  if (!index_) {
+    file_ = std::move(opened.file);
+    indexed_account_ = std::make_unique<host::Account>(*account_);
+    index_ = std::make_unique<DumpIndex>(*file_, *indexed_account_, request_.replaying.power_up_us);
+    walking_ = true;
+  }
+  told_marks_ = 0;
+  if (phase_ == Phase::ready) retell();
+}
+
+void ReplayModel::update(double seconds) {
+  const bool came =
+      reading_.valid() && reading_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
+  if (came) take_opened(reading_.get());
+  const auto nodes = static_cast<std::size_t>(
+      indexed_account_ ? std::max(1, indexed_account_->settings.shape.nodes()) : 1);
+  if (index_) walk(std::max<std::size_t>(1, kReadingsPerUpdate / nodes));
+  watch_file(seconds);
+  if (phase_ == Phase::ready) advance_clock(seconds);
+}
+
+void ReplayModel::finish_opening() {
+  do {
+    if (reading_.valid()) reading_.wait();
+    update(0.0);
+  } while (phase_ == Phase::opening || (phase_ == Phase::ready && walking_));
+}
+
+double ReplayModel::progress() const {
+  if (phase_ == Phase::opening && !index_) {
+    const auto total = static_cast<double>(bytes_total_.load());
+    return total > 0 ? 0.5 * static_cast<double>(bytes_read_.load()) / total : 0.0;
+  }
+  if (!walking_ || !file_) return 1.0;
+  const auto total = static_cast<double>(std::max<std::uint64_t>(1, file_->size()));
+  return 0.5 + 0.5 * static_cast<double>(index_->bytes_done()) / total;
+}
+
+void ReplayModel::walk(std::size_t frames) {
+  try {
+    walking_ = index_->extend(frames);
+  } catch (const std::exception& e) {
+    walking_ = false;
+    trouble_ = e.what();
+  }
+  if (phase_ == Phase::opening && index_->frames() > 0 &&
+      (!walking_ || index_->end_us() >= index_->at_of(account_->decisive.t_us) + 1)) {
+    phase_ = Phase::ready;
+    to_decision();
+  } else if (phase_ == Phase::opening && !walking_) {
+    phase_ = Phase::failed;
+    problem_ = file_->name() + ": no frame could be shown";
+  }
+  if (phase_ == Phase::ready && index_->marks().size() != told_marks_) retell();
+}
+
+void ReplayModel::retell() {
+  story_ = tell_story(*account_, *index_);
+  told_marks_ = index_->marks().size();
+}
+
+void ReplayModel::watch_file(double seconds) {
+  since_look_s_ += seconds;
+  since_telling_s_ += seconds;
+  if (since_look_s_ < kLookEvery_s) return;
+  since_look_s_ = 0.0;
+  if (phase_ == Phase::failed && request_.path != "-" && !reading_.valid() &&
+      size_of_file(request_.path) != failed_size_) {
+    // It has changed: it may be readable now.
+    phase_ = Phase::opening;
+    problem_.clear();
+    begin_reading(nullptr);
+  }
+  if (phase_ != Phase::ready) return;
+  trouble_ = file_->trouble();
+  const bool grown = !walking_ && !file_->replaced() && file_->whole_end() > bytes_told_;
+  if (grown && !reading_.valid() && since_telling_s_ >= kTellEvery_s) {
+    since_telling_s_ = 0.0;
+    begin_reading(file_);
+  }
+}
+
+void ReplayModel::advance_clock(double seconds) {
+  if (at_end_) go(end_us());
+  if (!playing_) return;
+  clock_us_ += seconds * speed() * 1e6;
+  const auto at = static_cast<std::uint64_t>(clock_us_);
+  if (at >= end_us()) {
+    clock_us_ = static_cast<double>(end_us());
+    if (!walking_) playing_ = false;
+  }
+  go(static_cast<std::uint64_t>(clock_us_));
+}
+
+void ReplayModel::go(std::uint64_t at_us) {
+  const auto nodes = static_cast<std::size_t>(std::max(1, account_->settings.shape.nodes()));
+  // A seek has more time than an update of a play; what it can't reach is reached by calling again.
+  for (int tries = 0; tries < 64; ++tries)
+    if (index_->seek_time(at_us, 4 * kReadingsPerUpdate / nodes + 1)) return;
+}
+
+void ReplayModel::seek(std::uint64_t at_us) {
+  if (phase_ != Phase::ready) return;
+  at_end_ = false;
+  go(std::min(at_us, end_us()));
+  clock_us_ = static_cast<double>(std::min(at_us, end_us()));
+}
+
+void ReplayModel::to_end() {
+  if (phase_ != Phase::ready) return;
+  seek(end_us());
+  at_end_ = true;
+}
+
+void ReplayModel::play(bool on) {
+  if (phase_ != Phase::ready) return;
+  playing_ = on;
+  at_end_ = false;
+  clock_us_ = static_cast<double>(at_us());
+  if (on && at_us() >= end_us() && !walking_) seek(0);
+}
+
+void ReplayModel::change_speed(int by) {
+  const int most = static_cast<int>(kSpeeds.size()) - 1;
+  speed_ = static_cast<std::size_t>(std::clamp(static_cast<int>(speed_) + by, 0, most));
+}
+
+void ReplayModel::step(int frames) {
+  if (phase_ != Phase::ready) return;
+  playing_ = false;
+  at_end_ = false;
+  const auto now = static_cast<std::int64_t>(moment().number);
+  const auto target = static_cast<std::uint64_t>(std::max<std::int64_t>(0, now + frames));
+  while (!index_->seek_frame(target, 4096)) {
+  }
+  clock_us_ = static_cast<double>(at_us());
+}
+
+std::uint64_t ReplayModel::decision_us() const { return index_->at_of(account_->decisive.t_us); }
+
+void ReplayModel::to_decision() {
+  if (phase_ != Phase::ready) return;
+  playing_ = false;
+  seek(decision_us());
+  marked_.reset();
+  if (!diagnosis_.causes.empty() && diagnosis_.causes.front().has_place)
+    marked_ = diagnosis_.causes.front().box;
+}
+
+double ReplayModel::seconds_of(std::uint64_t at_us) const {
+  const auto first = static_cast<double>(account_->first_us);
+  const auto zero = static_cast<double>(host::zero_time(*account_));
+  return (static_cast<double>(at_us) + first - zero) / 1e6;
+}
+
+std::uint64_t ReplayModel::at_of_seconds(double seconds) const {
+  const double at = (seconds - seconds_of(0)) * 1e6;
+  return static_cast<std::uint64_t>(std::clamp(at, 0.0, static_cast<double>(end_us())));
+}
+
+const NodeLayer& ReplayModel::values() {
+  if (valued_frame_ != moment().number || valued_layer_ != layer_) {
+    values_ = layer_values(*index_, layer_);
+    valued_frame_ = moment().number;
+    valued_layer_ = layer_;
+  }
+  return values_;
+}
+
+int ReplayModel::node() const {
+  if (pointed_) return *pointed_;
+  if (pinned_) return *pinned_;
+  const std::vector<std::int16_t>& d = account_->decisive.difference;
+  if (d.empty()) return 0;
+  const auto most =
+      std::max_element(d.begin(), d.end(), [](int a, int b) { return std::abs(a) < std::abs(b); });
+  return static_cast<int>(most - d.begin());
+}
+
+std::optional<std::size_t> ReplayModel::current_sentence() const {
+  std::optional<std::size_t> now;
+  for (std::size_t n = 0; n < story_.size(); ++n)
+    if (story_[n].at_us <= at_us()) now = n;
+  // Of several at one moment, the decision speaks for it.
+  if (now)
+    for (std::size_t n = *now + 1; n-- > 0 && story_[n].at_us == story_[*now].at_us;)
+      if (story_[n].decisive) return n;
+  return now;
+}
+
+void ReplayModel::follow(std::size_t sentence) {
+  if (sentence >= story_.size()) return;
+  playing_ = false;
+  seek(story_[sentence].at_us);
+  marked_ = story_[sentence].place;
+  if (marked_) pinned_ = marked_->row0 * account_->settings.shape.cols + marked_->col0;
+}
+
+void ReplayModel::next_sentence(int direction) {
+  if (phase_ != Phase::ready) return;
+  const std::uint64_t now = at_us();
+  if (direction > 0) {
+    for (std::size_t n = 0; n < story_.size(); ++n)
+      if (story_[n].at_us > now) return follow(n);
+    return;
+  }
+  for (std::size_t n = story_.size(); n-- > 0;)
+    if (story_[n].at_us < now) return follow(n);
+}
+
+}  // namespace bareglass::view

@@ -1,0 +1,215 @@
+// Line faults in frames of known size. Sizes are the results of a field solution of a panel of bars
+// and stripes under 1.1 mm glass; each is named where it is used.
+#include "bareglass/core/lines.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstdint>
+#include <vector>
+
+#include "bareglass/core/engine.hpp"
+#include "support/device.hpp"
+
+namespace bareglass {
+namespace {
+
+using support::Device;
+using support::PanelSpec;
+
+/// A device whose lines can be broken: every frame of the scene is changed before it is fed.
+class PanelWithLines : public ::testing::TestWithParam<bool> {
+ protected:
+  PanelWithLines() : device(PanelSpec{}, GetParam()) {}
+
+  void keep(bool of_rows, int line, int from, double share) {
+    for (int k = from; k < (of_rows ? 10 : 16); ++k)
+      share_[static_cast<std::size_t>(of_rows ? line * 10 + k : k * 10 + line)] *= share;
+  }
+  void run(int frames) {
+    for (int n = 0; n < frames; ++n) {
+      std::vector<std::uint16_t> raw = device.scene.frame();
+      for (std::size_t i = 0; i < raw.size(); ++i)
+        raw[i] = static_cast<std::uint16_t>(std::lround(raw[i] * share_[i]));
+      if (bridge_ >= 0)
+        for (int c = 0; c < 10; ++c) {
+          auto& a = raw[static_cast<std::size_t>(bridge_ * 10 + c)];
+          auto& b = raw[static_cast<std::size_t>(bridge_ * 10 + 10 + c)];
+          a = b = static_cast<std::uint16_t>((a + b) / 2);
+        }
+      device.step(raw);
+    }
+  }
+  void start_bare() {
+    device.power_up();
+    run(30);
+    ASSERT_EQ(device.engine.state(), InputState::running);
+  }
+  const Finding* present(FindingKind kind) const {
+    for (const Finding& f : device.engine.findings())
+      if (f.kind == kind && f.confirmed && !f.gone) return &f;
+    return nullptr;
+  }
+  int present_findings() const {
+    int n = 0;
+    for (const Finding& f : device.engine.findings()) n += f.confirmed && !f.gone ? 1 : 0;
+    return n;
+  }
+
+  Device device;
+  int bridge_ = -1;
+
+ private:
+  std::vector<double> share_ = std::vector<double>(160, 1.0);
+};
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelWithLines, ::testing::Bool());
+
+// Row tail open: -100 %, its neighbours +7.8 %.
+TEST_P(PanelWithLines, FindsAnOpenRowAtPowerUpAndAlone) {
+  keep(true, 6, 0, 0.0);
+  keep(true, 5, 0, 1.078);
+  keep(true, 7, 0, 1.078);
+  device.power_up();
+  run(30);
+  const Finding* f = present(FindingKind::open_line);
+  ASSERT_NE(f, nullptr);
+  EXPECT_TRUE(f->lines.of_rows);
+  EXPECT_EQ(f->lines.first, 6);
+  EXPECT_EQ(f->lines.last, 6);
+  EXPECT_GE(f->measured, 950);
+  EXPECT_EQ(present_findings(), 1) << "its neighbours' rise is no film";
+  EXPECT_EQ(device.engine.state(), InputState::off);
+}
+
+TEST_P(PanelWithLines, FindsAnOpenColumnWhileRunning) {
+  start_bare();
+  keep(false, 4, 0, 0.0);
+  run(110);
+  const Finding* f = present(FindingKind::open_line);
+  ASSERT_NE(f, nullptr);
+  EXPECT_FALSE(f->lines.of_rows);
+  EXPECT_EQ(f->lines.first, 4);
+  EXPECT_EQ(present_findings(), 1);
+  EXPECT_EQ(device.touches, 0);
+}
+
+// Row cut: the far part -99.8 %, the near part unchanged.
+TEST_P(PanelWithLines, FindsWhereARowIsCut) {
+  keep(true, 9, 6, 0.002);
+  device.power_up();
+  run(30);
+  const Finding* f = present(FindingKind::cut_line);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 9);
+  EXPECT_EQ(f->lines.at, 6);
+  EXPECT_EQ(present_findings(), 1);
+}
+
+// A worn tail of 20 kOhm takes 28 % of a row, 10 kOhm 6 %.
+TEST_P(PanelWithLines, TellsOneLineOfRaisedResistanceFromAGroup) {
+  for (const double share : {0.72, 0.94}) {
+    SCOPED_TRACE(share);
+    PanelWithLines::keep(true, 5, 0, share);
+    device.power_up();
+    run(30);
+    const Finding* f = present(FindingKind::raised_resistance);
+    ASSERT_NE(f, nullptr);
+    EXPECT_EQ(f->lines.first, 5);
+    keep(true, 5, 0, 1 / share);
+  }
+  for (int r = 8; r <= 11; ++r) keep(true, r, 0, 0.94);
+  device.power_up();
+  run(30);
+  const Finding* f = present(FindingKind::tail_group);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 8);
+  EXPECT_EQ(f->lines.last, 11);
+  EXPECT_NEAR(f->measured, 60, 12);
+}
+
+// Two rows bridged, the idle one low: both read the same, their mean.
+TEST_P(PanelWithLines, FindsABridgeAtPowerUpAndWhileRunning) {
+  bridge_ = 8;
+  device.power_up();
+  run(30);
+  const Finding* f = present(FindingKind::bridged_lines);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 8);
+  EXPECT_EQ(f->lines.last, 9);
+  bridge_ = -1;
+  start_bare();
+  EXPECT_EQ(present_findings(), 0);
+  bridge_ = 3;
+  run(150);
+  f = present(FindingKind::bridged_lines);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 3);
+}
+
+TEST_P(PanelWithLines, CallsALooseLineIntermittentAndKeepsInputOn) {
+  start_bare();
+  for (int n = 0; n < 4; ++n) {
+    keep(false, 6, 0, 1e-9);
+    run(8);
+    keep(false, 6, 0, 1e9);
+    run(20);
+  }
+  const Finding* f = present(FindingKind::intermittent_line);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 6);
+  EXPECT_TRUE(device.engine.input_on());
+  EXPECT_EQ(device.touches, 0);
+  EXPECT_GE(device.entries(JournalCode::line_held_back).size(), 1u);
+  device.scene.add_finger(8, 6);
+  run(30);
+  EXPECT_EQ(device.touches, 0) << "a contact on that line is not reported";
+}
+
+TEST_P(PanelWithLines, SeesNoLineFaultInWhatLiesOnTheGlass) {
+  const auto none = [&](const char* what) {
+    for (const Finding& f : device.engine.findings())
+      EXPECT_FALSE(is_line_kind(f.kind) && !f.gone) << what << ": " << name_of(f.kind) << " " << int{f.lines.of_rows} << " "
+          << int{f.lines.first} << " to " << int{f.lines.last} << ", " << f.measured;
+  };
+  for (std::uint64_t thing = 0; thing < 6; ++thing) {
+    SCOPED_TRACE(thing);
+    device.scene.clear();
+    start_bare();
+    if (thing == 1) device.scene.add_finger(5, 5);
+    if (thing == 2) device.scene.add_film(4, 7, 0, 9, -175);  // earthed, over whole rows
+    if (thing == 3) device.scene.add_film(5, 5, 0, 9, 19);    // a streak along one row
+    if (thing == 4) device.scene.add_wet_top_bezel(0, 9, -28);
+    if (thing == 5) device.scene.add_diagonal_streak(5, 2, 5);
+    run(150);
+    none("running");
+    device.power_up();
+    run(30);
+    none("at power-up");
+  }
+}
+
+// The drive falls with the supply: all nodes in proportion.
+TEST_P(PanelWithLines, FindsAFallOfTheSupplyUnlessTheDeviceKnowsBetter) {
+  start_bare();
+  for (int r = 0; r < 16; ++r) keep(true, r, 0, 0.9);
+  run(60);
+  EXPECT_NE(present(FindingKind::supply_sag), nullptr);
+  device.power_up();
+  device.engine.note_supply(3700, 3000, device.t_us);
+  run(60);
+  EXPECT_EQ(present(FindingKind::supply_sag), nullptr);
+  device.engine.note_supply(2700, 3000, device.t_us);
+  ASSERT_EQ(device.entries(JournalCode::supply_low).size(), 1u);
+  EXPECT_EQ(device.entries(JournalCode::supply_low)[0].value, 2700);
+}
+
+TEST(ConfidenceOfAFinding, GrowsWithTheMarginAndFallsWithNoiseAndDoubt) {
+  EXPECT_EQ(confidence_of(100, 100, 0, 1000), 490);  // m = 1/2, z = 100: 1/2 * 100/102
+  EXPECT_GT(confidence_of(300, 100, 0, 1000), confidence_of(200, 100, 0, 1000));
+  EXPECT_LT(confidence_of(300, 100, 100, 1000), confidence_of(300, 100, 10, 1000));
+  EXPECT_EQ(confidence_of(-300, 100, 10, 1000), confidence_of(300, 100, 10, 1000));
+  EXPECT_EQ(confidence_of(300, 100, 10, 0), 0);
+}
+
+}  // namespace
+}  // namespace bareglass
