@@ -13,7 +13,8 @@ packages_for() {
     build) echo g++ make cmake ninja-build libboost-dev libboost-program-options-dev libfmt-dev \
       nlohmann-json3-dev libtomlplusplus-dev libpng-dev libeigen3-dev libsdl2-dev libimgui-dev \
       fonts-dejavu-core ;;
-    test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck xvfb xdotool imagemagick ;;
+    test) echo libgtest-dev libgmock-dev binutils clang-format shellcheck xvfb xdotool imagemagick \
+      chromium ;;
     bench) echo libbenchmark-dev libopencv-core-dev libopencv-imgproc-dev ;;
     mcu) echo gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm ;;
     lint) echo clang-tidy ;;

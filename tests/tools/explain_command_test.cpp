@@ -62,6 +62,27 @@ TEST_F(ExplainCommand, DrawsBothKindsOfPicture) {
   EXPECT_EQ(scratch_.files(), 2u) << "temporary files were left behind";
 }
 
+TEST_F(ExplainCommand, WritesReportAndWardPageTogether) {
+  const CommandResult r = explain(kFixtures + "wet-bezel.frames --report " + (scratch_ / "r.html") +
+                                  " --ward-page " + (scratch_ / "w.html"));
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr(scratch_ / "r.html"));
+  const std::string report = support::read_file(scratch_ / "r.html");
+  EXPECT_THAT(report, StartsWith("<!DOCTYPE html>"));
+  EXPECT_THAT(report, HasSubstr("wet-bezel.frames"));
+  EXPECT_THAT(report, HasSubstr("bareglass 0."));
+  EXPECT_THAT(support::read_file(scratch_ / "w.html"), HasSubstr("What to do"));
+  EXPECT_EQ(scratch_.files(), 2u) << "temporary files were left behind";
+}
+
+TEST_F(ExplainCommand, KeepsTheOldReportIfTheDumpCantBeRead) {
+  const std::string old = file("r.html", "the report of last week");
+  expect_refused(explain(file("empty", "") + " --report " + old), 3, "empty");
+  EXPECT_EQ(support::read_file(old), "the report of last week");
+  expect_refused(explain(kFixtures + "wet-bezel.frames --report " + (scratch_ / "no/such/r.html")),
+                 4, "r.html");
+}
+
 TEST_F(ExplainCommand, GivesOneJsonDocument) {
   const CommandResult r = explain(kFixtures + "damaged.frames --json | python3 -m json.tool");
   EXPECT_EQ(r.code, 0) << r.err;

@@ -38,6 +38,7 @@ figure svg { display: block; width: 100%; height: auto; }
 .side { margin-top: 8px; }
 .pair { display: flex; align-items: flex-end; gap: 16px; margin-top: 12px; break-inside: avoid; }
 .pair figure { flex: 1 1 0; min-width: 0; }
+.pair b { white-space: nowrap; }
 .tall .pair figure { max-width: 110px; }
 .wide .pair { flex-direction: column; }
 .scale { max-width: 260px; }
@@ -57,8 +58,9 @@ ol.steps li::after { content: ""; position: absolute; left: 28px; top: 2px; widt
 .cautions h2 { border: 0; margin: 0; }
 .sign { display: flex; flex-wrap: wrap; gap: 8px 24px; margin-top: 40px; break-inside: avoid; }
 .sign span { flex: 1 1 130px; border-top: 1px solid #111; padding-top: 2px; font-size: 12px; }
-.columns { display: flex; flex-wrap: wrap; gap: 0 26px; }
-.columns > section { flex: 1 1 320px; min-width: 0; }
+.columns { columns: 2 300px; column-gap: 26px; }
+.columns li, .columns tr, .columns dd { break-inside: avoid; }
+.columns h2, .columns h3 { break-after: avoid; }
 table { border-collapse: collapse; width: 100%; font-size: 13px; }
 td, th { text-align: left; vertical-align: top; padding: 2px 8px 2px 0;
   border-bottom: 1px solid #bbb; }
@@ -67,7 +69,7 @@ td.t { white-space: nowrap; text-align: right; font-variant-numeric: tabular-num
 .foot { font-size: 11.5px; color: #333; margin-top: 12px; border-top: 1px solid #111;
   padding-top: 4px; }
 @media print {
-  body { padding: 0; max-width: none; font-size: 9.6pt; line-height: 1.28; }
+  body { padding: 0; max-width: none; font-size: 9.2pt; line-height: 1.26; }
   h1 { font-size: 15.5pt; }
   h2 { font-size: 11pt; margin: 8pt 0 3pt; break-after: avoid; }
   h3 { break-after: avoid; font-size: 9.6pt; margin: 5pt 0 1pt; }
@@ -82,13 +84,15 @@ td.t { white-space: nowrap; text-align: right; font-variant-numeric: tabular-num
   .wide .pictures { flex-wrap: nowrap; }
   .wide .main { flex: 0 0 126mm; }
   .wide .side { flex: 1 1 0; }
-  .tall .pair figure { max-width: 25mm; }
+  .tall .pair { gap: 8mm; }
+  .tall .pair figure { max-width: 17mm; }
+  .tall .pair { margin-top: 5pt; }
+  .cautions { font-size: 8.4pt; margin-top: 6pt; }
+  .cautions li { margin: 1pt 0; }
   .long .pair figure { max-width: 15mm; }
   .long .todo { font-size: 8.4pt; line-height: 1.2; }
-  .columns { flex-wrap: nowrap; }
-  .columns > section { flex: 1 1 0; }
   ol.steps li { margin: 2.5pt 0; }
-  .sign { margin-top: 26pt; }
+  .sign { margin-top: 24pt; }
 }
 )";
 
@@ -116,12 +120,12 @@ ol li { margin: 7px 0; padding-left: 4px; break-inside: avoid; }
   margin-top: 18px; break-inside: avoid; }
 .foot { font-size: 13px; color: #333; margin-top: 18px; }
 @media print {
-  body { padding: 0; max-width: none; font-size: 13pt; line-height: 1.32; }
+  body { padding: 0; max-width: none; font-size: 12pt; line-height: 1.28; }
   h1 { font-size: 23pt; }
   h2 { font-size: 15.5pt; break-after: avoid; margin-top: 12pt; }
   .both { flex-wrap: nowrap; }
   .both.broad { flex-wrap: wrap; }
-  .both figure { flex: 0 0 62mm; }
+  .both figure { flex: 0 0 54mm; }
   figcaption { font-size: 12pt; }
   .rule { font-size: 15.5pt; }
   .foot { font-size: 9pt; }

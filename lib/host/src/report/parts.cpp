@@ -14,9 +14,9 @@ namespace {
 
 constexpr std::size_t kMostCauses = 3;
 constexpr std::size_t kMostReasons = 7;  // of the first cause
-constexpr std::size_t kFewReasons = 2;   // of the others
-constexpr std::size_t kChainHead = 8;
-constexpr std::size_t kChainTail = 4;
+constexpr std::size_t kFewReasons = 1;   // of the others
+constexpr std::size_t kChainHead = 5;
+constexpr std::size_t kChainTail = 3;
 constexpr std::size_t kMostNotes = 4;
 constexpr std::size_t kNoteBytes = 160;
 
@@ -130,6 +130,33 @@ void course(Html& p, const Account& a, const Diagnosis& d) {
   p.raw(timeline(a, d));
 }
 
+namespace {
+
+void cause_evidence(Html& p, const CauseFound& c, const Account& a, std::size_t number) {
+  p.element("h3", fmt::format("{}. {} ({})", number, title(c.cause), sureness(c)));
+  if (number > 1) {
+    p.element("p", c.headline);
+    p.open("dl", "class=\"facts\"");
+    place_facts(p, c, a);
+    p.close();
+  }
+  const std::size_t most = number == 1 ? kMostReasons : kFewReasons;
+  reasons(p, "Speaks for it", c.speaks_for, most);
+  reasons(p, "Speaks against it", c.speaks_against, most);
+}
+
+void further_causes(Html& p, const Account& a, const Diagnosis& d) {
+  if (d.causes.size() < 2) return;
+  p.element("h2", "Also found");
+  for (std::size_t i = 1; i < d.causes.size() && i < kMostCauses; ++i)
+    cause_evidence(p, d.causes[i], a, i + 1);
+  if (d.causes.size() > kMostCauses)
+    p.element("p",
+              fmt::format("({} more: bareglass explain --json)", d.causes.size() - kMostCauses));
+}
+
+}  // namespace
+
 void evidence(Html& p, const Account& a, const Diagnosis& d) {
   p.open("div", "class=\"columns\"");
   p.open("section");
@@ -138,22 +165,8 @@ void evidence(Html& p, const Account& a, const Diagnosis& d) {
   p.close();
   p.open("section");
   p.element("h2", "Evidence");
-  for (std::size_t i = 0; i < d.causes.size() && i < kMostCauses; ++i) {
-    const CauseFound& c = d.causes[i];
-    p.element("h3", fmt::format("{}. {} ({})", i + 1, title(c.cause), sureness(c)));
-    if (i > 0) {
-      p.element("p", c.headline);
-      p.open("dl", "class=\"facts\"");
-      place_facts(p, c, a);
-      p.close();
-    }
-    const std::size_t most = i == 0 ? kMostReasons : kFewReasons;
-    reasons(p, "Speaks for it", c.speaks_for, most);
-    reasons(p, "Speaks against it", c.speaks_against, most);
-  }
-  if (d.causes.size() > kMostCauses)
-    p.element("p",
-              fmt::format("({} more: bareglass explain --json)", d.causes.size() - kMostCauses));
+  cause_evidence(p, d.causes.front(), a, 1);
+  further_causes(p, a, d);
   p.close();
   p.close();
 }

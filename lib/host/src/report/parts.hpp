@@ -9,10 +9,10 @@ namespace bareglass::host::report {
 /// <dt>/<dd> of where, when and how much.
 void place_facts(Html& page, const CauseFound& cause, const Account& account);
 
-/// The timeline and the chain of decisions.
+/// The timeline.
 void course(Html& page, const Account& account, const Diagnosis& diagnosis);
 
-/// For and against, cause by cause.
+/// The chain of decisions; for and against, cause by cause. Precondition: there is a cause.
 void evidence(Html& page, const Account& account, const Diagnosis& diagnosis);
 
 void before_after(Html& page, const BeforeAfter& comparison);

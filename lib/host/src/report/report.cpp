@@ -78,11 +78,13 @@ void levels(Html& p, const HeatMap& map, const DecisiveMoment& m) {
   p.open("div", "class=\"pair\"");
   level(p, map, m.raw, least, most, "Raw");
   const std::string against =
-      m.against == DecisiveMoment::Against::reference ? "Factory reference" : "Baseline";
+      m.against == DecisiveMoment::Against::reference ? "Reference" : "Baseline";
   level(p, map, m.bare, least, most, against);
   p.close();
   p.open("figcaption");
   p.text(fmt::format("Grey: counts, from {} (dark) to {} (light).", least, most));
+  if (m.against == DecisiveMoment::Against::reference && !m.bare.empty())
+    p.text(" Reference: the bare panel as measured in the factory.");
   p.close();
 }
 
@@ -121,8 +123,8 @@ void step(Html& p, const NextStep& s) {
     p.text(" " + words);
     p.close();
   };
-  small("Needs:", s.tools);
-  small("Mind:", s.caution);
+  small("Needed:", s.tools);
+  small("Caution:", s.caution);
   small("Stop:", s.stop);
   p.close();
 }
@@ -153,7 +155,7 @@ void signature(Html& p) {
 // in smaller letters, so that the sheet still holds them.
 void pictures_and_steps(Html& p, const Account& a, const Diagnosis& d) {
   const HeatMap map = explanation_picture(a, d);
-  constexpr std::size_t kMuchText = 1500;
+  constexpr std::size_t kMuchText = 1400;
   std::size_t letters = 0;
   for (const std::string& line : d.cautions) letters += line.size();
   for (const NextStep& s : d.next_steps)

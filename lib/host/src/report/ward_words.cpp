@@ -75,16 +75,28 @@ WardWords on_glass(const Account& a, const CauseFound& c) {
     w.happened = {lay_there(c.cause, true),
                   "If it gets damp, the screen can take it for a touch or stop answering.",
                   "The screen itself shows no fault."};
-  w.to_do = {
-      "If a patient needs this device now, follow your ward's rules for a device that fails, and "
-      "use another one.",
-      "Take everything off the screen: notes, tape, cables, hands.",
+  constexpr const char* kWipe =
       "Wipe the screen only with what the device's maker allows, with a cloth that is wrung out. "
-      "Never spray on the screen, and keep fluid away from its frame.",
-      "Let the screen dry fully. Then restart the device with nothing on the screen and nobody "
-      "touching it.",
-      "If touch still does not work, call the technician.",
-  };
+      "Never spray on the screen, and keep fluid away from its frame.";
+  constexpr const char* kBare = "Take everything off the screen: notes, tape, cables, hands.";
+  if (came_back(a))
+    w.to_do = {
+        kBare,
+        kWipe,
+        "Let the screen dry fully before the device is switched on, and let nobody touch it while "
+        "it starts.",
+        "If touch does not work, use another device and call the technician.",
+    };
+  else
+    w.to_do = {
+        "If a patient needs this device now, follow your ward's rules for a device that fails, and "
+        "use another one.",
+        kBare,
+        kWipe,
+        "Let the screen dry fully. Then, if your ward's rules allow it, restart the device with "
+        "nothing on the screen and nobody touching it.",
+        "If touch still does not work, call the technician.",
+    };
   return w;
 }
 
