@@ -137,6 +137,7 @@ SurfaceFeatures features_of(const Map& map, Shape shape, double finger, double n
 
 SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
   SurfaceFeatures best;
+  SurfaceFeatures best_raised;  // of maps where what is lowered does not outweigh it
   const std::size_t all = reading.windows();
   if (all < 2) return best;
   const double finger = std::max<int>(16, account.settings.finger_counts);
@@ -161,6 +162,8 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
              std::max(1e-9, x.noise);
     };
     if (f.raised_nodes + f.lowered_nodes > 0 && weight(f) > weight(best)) best = f;
+    const bool raised = f.raised_nodes > 2 && f.raised > 0.5 * f.lowered;
+    if (raised && weight(f) > weight(best_raised)) best_raised = f;
   };
   if (reading.has_reference()) {
     for (const std::size_t from : starts) consider(from, part, 0, true);
@@ -170,7 +173,8 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
       for (const std::size_t other : starts)
         if (from != other) consider(from, part, other, false);
   }
-  return best;
+  // A hand that came later may outweigh what lay there before: the patch is what is asked for.
+  return reading.has_reference() && best_raised.raised_nodes > 0 ? best_raised : best;
 }
 
 bool is_fading(const Reading& reading, const Account& account, const Box& box) {
