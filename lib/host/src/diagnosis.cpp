@@ -174,9 +174,9 @@ Sureness sureness_told(double confidence) {
 bool is_explained(const FindingStory& story, const Reading& reading) {
   if (reading.empty()) return false;
   // Without a reference a panel's own spread of manufacture can reach the core's limit under thick
-  // glass, where a finger is weak. Five and a half times the spread is no accident of a node.
+  // glass, where a finger is weak. Six and a half times the spread is no accident of a node.
   if (!reading.has_reference() &&
-      std::abs(static_cast<float>(story.greatest)) < 5.5f * reading.spread())
+      std::abs(static_cast<float>(story.greatest)) < 6.5f * reading.spread())
     return true;
   std::size_t nearest = 0;
   for (std::size_t k = 0; k < reading.windows(); ++k)
@@ -332,7 +332,10 @@ std::vector<CauseFound> causes_of(const Account& a) {
   drop_explained(causes, a.settings.shape);
   for (CauseFound& c : causes) c.confidence = calibrated(c.cause, c.confidence);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
-  if (causes.empty() && unsteady != nullptr) causes.push_back(restless(a, *unsteady));
+  // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
+  const bool at_start = a.kind == DumpKind::from_power_up && unsteady != nullptr &&
+                        static_cast<float>(unsteady->value) > 10.f * reading.noise();
+  if (causes.empty() && unsteady != nullptr && at_start) causes.push_back(restless(a, *unsteady));
   if (causes.empty()) causes.push_back(is_undecided(a) ? too_short(a) : nothing_found(a));
   return causes;
 }

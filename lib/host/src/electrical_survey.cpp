@@ -18,7 +18,7 @@ constexpr int kGoodMillivolts = 3150;
 constexpr double kSwingOverNoise = 2.5;
 constexpr double kSwingShare = 0.0006;  ///< and of the reading
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
-constexpr double kColumnNoise = 1.4;
+constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
 // A pattern that stands still must be this much larger than that of the other columns.
 constexpr double kStandingPattern = 5.0;
@@ -119,8 +119,13 @@ std::vector<double> column_pattern(const Reading& reading, std::size_t k) {
       }
       parts.push_back(std::sqrt(part));
     }
-    const bool one_sided = sum * sum > 0.4 * squares * shape.rows;
-    of_columns.push_back(one_sided ? 0.f : *std::min_element(parts.begin(), parts.end()));
+    int turns = 0;
+    for (int r = 1; r < shape.rows; ++r)
+      turns += (map[reading.node_at(r, c)] > 0.f) != (map[reading.node_at(r - 1, c)] > 0.f);
+    const bool few_turns = turns < std::max(3, shape.rows / 4);
+    const bool one_sided = sum * sum > 0.15 * squares * shape.rows;
+    of_columns.push_back(one_sided || few_turns ? 0.f
+                                                : *std::min_element(parts.begin(), parts.end()));
   }
   const auto typical = std::max(static_cast<double>(reading.noise()) / 2,
                                 static_cast<double>(quantile(of_columns, 0.4)));

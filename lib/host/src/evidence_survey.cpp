@@ -111,6 +111,7 @@ std::optional<CauseFound> weigh_survey(const Reading& reading, const Account& a)
   const bool mostly_raised = f.raised_nodes > 0 && f.raised > 0.12 * f.lowered;
   // Without a reference a touch that ended looks raised against what came after.
   const bool brief = f.last_us - f.first_us < kHeld_us;
+  if (!reading.has_reference() && a.touches > 0) return std::nullopt;
   if (!reading.has_reference() && brief && (f.raised > 0.2 || f.lowered > 0.2)) return std::nullopt;
   if (f.raised_nodes + f.lowered_nodes == 0) return std::nullopt;
   const std::optional<Cause> cause =

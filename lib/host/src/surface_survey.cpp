@@ -89,7 +89,7 @@ SurfaceFeatures features_of(const Map& map, Shape shape, double finger, double n
   }
   // A third of the noise is left after averaging nine nodes; six times that is no accident on any
   // panel. Strong things are outlined at a third of their depth.
-  const double soft_limit = std::max(2.2 * noise, 0.33 * static_cast<double>(deepest));
+  const double soft_limit = std::max(2.6 * noise, 0.33 * static_cast<double>(deepest));
   std::vector<char> raised(map.size(), 0);
   std::vector<char> lowered(map.size(), 0);
   const double low_limit = std::max(5.0 * noise, 0.33 * f.lowered * finger);

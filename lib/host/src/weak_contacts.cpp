@@ -105,7 +105,7 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     }
     before = contact ? c : WeakContact{};
   }
-  if (steady < 2 || !onset) return;
+  if (steady < 3 || !onset) return;
   // The same hand at full strength later (docked) makes it certain.
   f.score = std::clamp(0.6 + 0.05 * steady + (strong ? 0.1 : 0.0), 0.0, 0.95);
   out.push_back(f);
