@@ -126,7 +126,7 @@ struct TouchReport {
   std::string file;
   std::string unit;                  ///< may be empty
   std::string plan_file;             ///< empty: the default plan
-  std::vector<std::string> remarks;  ///< sentences on the dump itself
+  std::vector<std::string> remarks = {};  ///< sentences on the dump itself
 };
 /// Plain text, about 80 characters wide, ending in a newline.
 std::string touch_text(const TouchReport& about, const TouchPlan& plan, const TouchResult& result);
