@@ -182,7 +182,8 @@ TEST(DumpWithSpoiledFrames, IsNotSureOfAnything) {
   int n = 0;
   for (Record& record : records)
     if (auto* f = std::get_if<FrameRecord>(&record))
-      if (++n > 40 && n % 3 == 0) std::fill(f->raw.begin(), f->raw.begin() + 20, std::uint16_t{0});
+      if (++n > 40 && n % 3 == 0)  // scattered: two rows that read nothing would be dead lines
+        for (std::size_t i = 0; i < f->raw.size(); i += 8) f->raw[i] = 0;
   const Account a = account_of(records);
   EXPECT_GT(a.frames_saturated, 50u);
   const Diagnosis d = diagnose(a);

@@ -160,11 +160,14 @@ bool is_drop(const RegionTable& regions, const Region& region, const Settings& s
   return true;
 }
 
-// Several small raised places at once are a splash, however far apart.
-bool are_drops(const RegionTable& regions, const Settings& s) {
+// Several small raised places at once are a splash, however far apart; `is_new`: not what is left
+// of a thing that was there before.
+template <typename IsNew>
+bool are_drops(const RegionTable& regions, const Settings& s, IsNew is_new) {
   constexpr int kSeveral = 3;
   int drops = 0;
-  for (int k = 0; k < regions.count; ++k) drops += is_drop(regions, regions.region[k], s) ? 1 : 0;
+  for (int k = 0; k < regions.count; ++k)
+    drops += is_drop(regions, regions.region[k], s) && is_new(regions.region[k]) ? 1 : 0;
   return drops >= kSeveral;
 }
 
@@ -192,48 +195,25 @@ void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::
 }  // namespace
 
 const char* name_of(FindingKind kind) {
-  switch (kind) {
-    case FindingKind::none:
-      return "none";
-    case FindingKind::held_touch:
-      return "held touch";
-    case FindingKind::raised_plateau:
-      return "raised plateau";
-    case FindingKind::lowered_plateau:
-      return "lowered plateau";
-    case FindingKind::border_band:
-      return "lowered band at the border";
-    case FindingKind::two_sign_conductor:
-      return "two-signed conductor";
-    case FindingKind::lone_node:
-      return "lone node";
-    case FindingKind::faint_film:
-      return "faint film";
-    case FindingKind::drops:
-      return "drops";
-    case FindingKind::open_line:
-      return "dead line";
-    case FindingKind::cut_line:
-      return "cut line";
-    case FindingKind::bridged_lines:
-      return "bridged pair";
-    case FindingKind::raised_resistance:
-      return "weak line";
-    case FindingKind::tail_group:
-      return "tail group";
-    case FindingKind::intermittent_line:
-      return "loose line";
-    case FindingKind::interference:
-      return "interference";
-    case FindingKind::common_mode:
-      return "common mode";
-    case FindingKind::weak_coupling:
-      return "weak coupling";
-    case FindingKind::supply_sag:
-      return "supply sag";
-    case FindingKind::unknown:
-      break;
-  }
+  // Three small tables: one over the whole range of numbers would be half a kilobyte of holes.
+  static constexpr const char* kSurface[] = {"none",
+                                             "held touch",
+                                             "raised plateau",
+                                             "lowered plateau",
+                                             "lowered band at the border",
+                                             "two-signed conductor",
+                                             "unknown",
+                                             "lone node",
+                                             "faint film",
+                                             "drops"};
+  static constexpr const char* kLines[] = {"dead line", "cut line",   "bridged pair",
+                                           "weak line", "tail group", "loose line"};
+  static constexpr const char* kWire[] = {"interference", "common mode", "weak coupling",
+                                          "supply sag"};
+  const int n = static_cast<int>(kind);
+  if (n < 10) return kSurface[n];
+  if (n >= 64 && n < 70) return kLines[n - 64];
+  if (n >= 128 && n < 132) return kWire[n - 128];
   return "unknown";
 }
 
@@ -255,11 +235,20 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
                           std::uint64_t confirm_us, std::uint64_t gone_us, bool input_in_use) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
-  const bool splash = are_drops(regions, settings);
+  // A film that dries breaks up into patches and stays one finding.
+  const auto is_new = [this](const Region& region) {
+    for (std::size_t k = 0; k < count_; ++k)
+      if (!finding_[k].gone && finding_[k].confirmed && finding_[k].kind != FindingKind::drops &&
+          is_surface_kind(finding_[k].kind) && overlaps(before_[k], region.box, 0))
+        return false;
+    return true;
+  };
+  const bool splash = are_drops(regions, settings, is_new);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
-    const bool drop = splash && is_drop(regions, regions.region[k], settings);
+    const bool drop =
+        splash && is_drop(regions, regions.region[k], settings) && is_new(regions.region[k]);
     const FindingKind kind =
         drop ? FindingKind::drops : kind_of(regions.region[k], shape, settings, limits);
     Finding f =

@@ -208,6 +208,12 @@ void weigh_lone(CauseFound& c) {
       "Panel, tail, controller and a garbled transmission can't be told apart from one node.");
 }
 
+bool lies_along_border(const Box& b, Shape shape) {
+  const bool row = b.height() <= 2 && (b.row0 == 0 || b.row1 == shape.rows - 1);
+  const bool column = b.width() <= 2 && (b.col0 == 0 || b.col1 == shape.cols - 1);
+  return (row && b.width() >= 3) || (column && b.height() >= 3);
+}
+
 void weigh_unknown(CauseFound& c, const FindingStory& s, const Account& a) {
   c.cause = Cause::unknown_object;
   c.headline = "Something is on the glass, but it fits none of the known kinds.";
@@ -268,8 +274,16 @@ CauseFound weigh(const FindingStory& story, const Account& account) {
       else
         weigh_lone(c);
       break;
+    case FindingKind::drops:
+      c.cause = Cause::drops;
+      c.headline = text::headline(c.cause);
+      c.speaks_for.push_back(shape_line(story, account));
+      break;
     default:
-      weigh_unknown(c, story, account);
+      if (lies_along_border(story.widest, account.settings.shape))
+        weigh_rest_of_border(c);
+      else
+        weigh_unknown(c, story, account);
       break;
   }
   c.speaks_for.push_back(steadiness_line(story));

@@ -18,11 +18,12 @@ constexpr double kMostDryShare = 0.036;
 // Above this share it takes a conductor.
 constexpr double kMostFilmShare = 0.13;
 
+constexpr std::uint64_t kHeld_us = 8000000;
 /// Nodes a fingertip can lower to a third of its peak.
 constexpr int kFingerNodes = 9;
 
 bool is_streak(const SurfaceFeatures& f) {
-  if (f.raised < 0.12 * f.lowered || f.lowered_nodes < 4) return false;
+  if (f.raised < 0.2 * f.lowered || f.lowered_nodes < 4) return false;
   const bool along_a_diagonal = f.lowered > 1.05 * f.raised;
   const bool with_a_corner =
       f.lowered_blobs <= 2 && f.raised > 0.3 && f.lowered > 0.07 * f.raised && f.raised_nodes < 40;
@@ -53,6 +54,9 @@ std::optional<Cause> raised_cause(const SurfaceFeatures& f) {
 std::optional<Cause> lowered_cause(const SurfaceFeatures& f, Shape shape) {
   if (is_band(f.lowered_box, shape) && f.lowered_nodes >= 3) return Cause::wet_bezel;
   if (f.lowered_nodes > kFingerNodes) return Cause::grounded_film;
+  // A finger that uses the panel does not stay in one place for a third of a long dump.
+  const bool long_held = f.last_us - f.first_us > kHeld_us && f.lowered > 0.3;
+  if (long_held) return Cause::touch_held;
   return std::nullopt;
 }
 
@@ -79,7 +83,8 @@ std::optional<CauseFound> weigh_survey(const Reading& reading, const Account& a)
   }
   const bool mostly_raised = f.raised_nodes > 0 && f.raised > 0.12 * f.lowered;
   // Without a reference a touch that ended looks raised against what came after.
-  if (!reading.has_reference() && (f.raised > 0.2 || f.lowered > 0.2)) return std::nullopt;
+  const bool brief = f.last_us - f.first_us < kHeld_us;
+  if (!reading.has_reference() && brief && (f.raised > 0.2 || f.lowered > 0.2)) return std::nullopt;
   if (f.raised_nodes + f.lowered_nodes == 0) return std::nullopt;
   const std::optional<Cause> cause =
       mostly_raised ? raised_cause(f) : lowered_cause(f, reading.shape());
@@ -88,7 +93,7 @@ std::optional<CauseFound> weigh_survey(const Reading& reading, const Account& a)
   c.measured = static_cast<std::int32_t>(
       std::lround(mostly_raised ? -f.raised * finger : f.lowered * finger));
   if (c.cause == Cause::isolated_film && is_fading(reading, a, c.box)) c.cause = Cause::drying_film;
-  if (c.cause == Cause::grounded_film || c.cause == Cause::wet_bezel) c.box = f.lowered_box;
+  if (!mostly_raised) c.box = f.lowered_box;
   c.headline = text::headline(c.cause);
   const double margin = (mostly_raised ? f.raised_mean : f.lowered_mean) / std::max(1e-9, f.noise);
   c.confidence = std::clamp(0.5 + margin / 20.0, 0.5, 0.95);

@@ -66,7 +66,7 @@ std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows) {
     std::vector<float> known;
     std::copy_if(squares.begin(), squares.end(), std::back_inserter(known),
                  [](float s) { return s >= 0.f; });
-    const double typical = static_cast<double>(quantile(known, 0.5));
+    const double typical = static_cast<double>(quantile(known, 0.25));
     int frames = 0;
     for (std::size_t k = from; k < from + part; ++k) frames += reading.window(k).frames;
     const double noise = static_cast<double>(reading.noise());
@@ -90,7 +90,16 @@ std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows) {
       out.push_back(g);
     }
   }
-  return out;
+  // A chain of such pairs is a thing that covers them all, not a bridge.
+  const auto in_chain = [&](const LineGroup& g) {
+    return std::any_of(out.begin(), out.end(), [&](const LineGroup& other) {
+      return other.lines.first == g.lines.last || other.lines.last == g.lines.first;
+    });
+  };
+  std::vector<LineGroup> alone;
+  for (const LineGroup& g : out)
+    if (!in_chain(g)) alone.push_back(g);
+  return alone;
 }
 
 }  // namespace bareglass::host

@@ -67,7 +67,8 @@ Candidate candidate(const Axis& axis, int line, const DeadMap& map) {
   while (head < n && map.dead[axis.node(line, head)]) ++head;
   int tail = 0;
   while (tail < n && map.dead[axis.node(line, n - 1 - tail)]) ++tail;
-  if (dead >= n - n / 12) {
+  const bool one_piece = dead < n && std::max(head, tail) == dead;
+  if (dead >= n - n / 12 && !one_piece) {
     c.look = {LineState::open, -1, 0.f};
     c.explained = dead;
     c.to = n;
@@ -165,7 +166,9 @@ void drop_things(Looks& looks, const Axis& axis, std::size_t k) {
       if (!q.empty()) shared = std::max(shared, 1.f - quantile(q, 0.5));
     }
     // No cover takes more than a fifth of a line.
-    const bool thing = lost < 0.21f && shared > std::max(0.008f, 0.05f * lost);
+    const bool thing =
+        lost < 0.21f && shared > (axis.reading.has_reference() ? std::max(0.0015f, 0.012f * lost)
+                                                               : std::max(0.008f, 0.05f * lost));
     const bool half = last - first + 1 > (2 * n) / 3;
     if (thing || half)
       for (int l = first; l <= last; ++l) looks[static_cast<std::size_t>(l)] = {};

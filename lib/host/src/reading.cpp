@@ -50,6 +50,9 @@ Reading::Reading(const Account& account)
     noises.push_back(quantile(window(k).noise, 0.5));
   }
   noise_ = std::max(0.3f, quantile(std::move(noises), 0.5));
+  std::vector<float> sizes = departure(0);
+  for (float& d : sizes) d = std::abs(d);
+  spread_ = 1.48f * quantile(std::move(sizes), 0.5);
 }
 
 void Reading::make_base() {

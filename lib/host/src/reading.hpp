@@ -34,6 +34,10 @@ class Reading {
   /// Typical noise of a node, counts, in one frame.
   float noise() const { return noise_; }
 
+  /// Node-to-node spread of the first window against base(), counts (1.48 times the median absolute
+  /// departure): of manufacture, if there is no reference.
+  float spread() const { return spread_; }
+
   /// Takes a node out of departure() and change(): a broken line says nothing of the glass.
   void mask(std::size_t node) { masked_[node] = 1; }
   bool masked(std::size_t node) const { return masked_[node] != 0; }
@@ -49,6 +53,7 @@ class Reading {
   bool rises_;
   bool has_reference_;
   float noise_ = 1.f;
+  float spread_ = 0.f;
   std::vector<float> base_;
   std::vector<float> gain_;
   std::vector<char> masked_;

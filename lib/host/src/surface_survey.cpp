@@ -142,18 +142,19 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
   const double finger = std::max<int>(16, account.settings.finger_counts);
   const std::size_t part = std::max<std::size_t>(1, all / 3);
   const std::size_t starts[] = {0, (all - part) / 2, all - part};
-  const auto consider = [&](std::size_t from, std::size_t other, bool against_base) {
+  const auto consider = [&](std::size_t from, std::size_t length, std::size_t other,
+                            bool against_base) {
     int frames = 0;
-    for (std::size_t k = from; k < from + part; ++k) frames += reading.window(k).frames;
+    for (std::size_t k = from; k < from + length; ++k) frames += reading.window(k).frames;
     // The median of means is a quarter noisier than their mean; a difference has both parts' noise;
     // whole counts leave 0.3 counts.
     const double noise = std::hypot(static_cast<double>(reading.noise()) * 1.25 *
                                         std::sqrt((against_base ? 1.0 : 2.0) / std::max(1, frames)),
                                     against_base ? 0.3 : 0.1);
-    const Map map = median_map(reading, from, from + part, against_base, other, other + part);
+    const Map map = median_map(reading, from, from + length, against_base, other, other + part);
     SurfaceFeatures f = features_of(map, reading.shape(), finger, noise);
     f.first_us = reading.window(from).first_us;
-    f.last_us = reading.window(from + part - 1).last_us;
+    f.last_us = reading.window(from + length - 1).last_us;
     const auto weight = [](const SurfaceFeatures& x) {
       return (x.raised_mean * std::sqrt(x.raised_nodes) +
               x.lowered_mean * std::sqrt(x.lowered_nodes)) /
@@ -162,11 +163,12 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
     if (f.raised_nodes + f.lowered_nodes > 0 && weight(f) > weight(best)) best = f;
   };
   if (reading.has_reference()) {
-    for (const std::size_t from : starts) consider(from, 0, true);
+    for (const std::size_t from : starts) consider(from, part, 0, true);
+    consider(0, all, 0, true);  // what lies there throughout is seen best
   } else {
     for (const std::size_t from : starts)
       for (const std::size_t other : starts)
-        if (from != other) consider(from, other, false);
+        if (from != other) consider(from, part, other, false);
   }
   return best;
 }
@@ -181,7 +183,7 @@ bool is_fading(const Reading& reading, const Account& account, const Box& box) {
     double sum = 0;
     for (int r = box.row0; r <= box.row1; ++r)
       for (int c = box.col0; c <= box.col1; ++c)
-        sum += std::max(0.0, static_cast<double>(-map[reading.node_at(r, c)])) / finger;
+        sum -= static_cast<double>(map[reading.node_at(r, c)]) / finger;
     course.push_back(sum);
   }
   if (course.empty()) return false;
