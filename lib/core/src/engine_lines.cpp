@@ -153,6 +153,8 @@ void Engine::find_pairs_in_look() {
       const std::int64_t part = known ? like.seen : like.now;
       const std::int64_t whole = known ? like.known : typical * 16 * like.votes;
       if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
+      // What lies on one of the two is a difference of its own; lines that are one have none.
+      if (4 * like.now > whole) continue;
       const auto left = static_cast<std::int32_t>(part * 1000 / whole);
       if (abs_i32(left) <= (known ? kBridgedPermille : 62))
         add_pair(pair, left, known ? 1000 : 900);

@@ -151,7 +151,7 @@ bool is_rim_of(const Region& rim, const Region& drop) {
 bool is_drop(const RegionTable& regions, const Region& region, const Settings& s) {
   const bool small = region.box.height() * s.pitch_row_um <= kDropUm &&
                      region.box.width() * s.pitch_col_um <= kDropUm;
-  if (region.lone || region.explained || region.peak >= 0 || !small) return false;
+  if (region.explained || region.peak >= 0 || !small) return false;
   for (int k = 0; k < regions.count; ++k) {
     const Region& other = regions.region[k];
     if (other.peak > 0 && is_two_sign_pair(region, other) && !is_rim_of(other, region))
@@ -160,15 +160,21 @@ bool is_drop(const RegionTable& regions, const Region& region, const Settings& s
   return true;
 }
 
-// Several small raised places at once are a splash, however far apart; `is_new`: not what is left
-// of a thing that was there before.
+// Several small raised places at once are a splash, however far apart. A lone node may be one of
+// them (a small drop's rim drowns in noise), but lone nodes alone are a fault of the panel.
+// `is_new`: not what is left of a thing that was there before. A splash lasts while one with a rim
+// is left.
 template <typename IsNew>
-bool are_drops(const RegionTable& regions, const Settings& s, IsNew is_new) {
-  constexpr int kSeveral = 3;
+bool are_drops(const RegionTable& regions, const Settings& s, bool before, IsNew is_new) {
+  const int several = before ? 1 : 3;
   int drops = 0;
-  for (int k = 0; k < regions.count; ++k)
-    drops += is_drop(regions, regions.region[k], s) && is_new(regions.region[k]) ? 1 : 0;
-  return drops >= kSeveral;
+  int lone = 0;
+  for (int k = 0; k < regions.count; ++k) {
+    if (!is_drop(regions, regions.region[k], s) || !is_new(regions.region[k])) continue;
+    ++drops;
+    lone += regions.region[k].lone ? 1 : 0;
+  }
+  return drops >= several && drops - lone >= (before ? 1 : 2);
 }
 
 // In a splash a drop's rim belongs to it.
@@ -239,11 +245,15 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   const auto is_new = [this](const Region& region) {
     for (std::size_t k = 0; k < count_; ++k)
       if (!finding_[k].gone && finding_[k].confirmed && finding_[k].kind != FindingKind::drops &&
-          is_surface_kind(finding_[k].kind) && overlaps(before_[k], region.box, 0))
+          finding_[k].kind != FindingKind::lone_node && is_surface_kind(finding_[k].kind) &&
+          overlaps(before_[k], region.box, 0))
         return false;
     return true;
   };
-  const bool splash = are_drops(regions, settings, is_new);
+  bool before = false;
+  for (std::size_t k = 0; k < count_; ++k)
+    before = before || (finding_[k].kind == FindingKind::drops && !finding_[k].gone);
+  const bool splash = are_drops(regions, settings, before, is_new);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
