@@ -124,8 +124,8 @@ class TouchTest {
 /// How a result is told.
 struct TouchReport {
   std::string file;
-  std::string unit;                  ///< may be empty
-  std::string plan_file;             ///< empty: the default plan
+  std::string unit;                       ///< may be empty
+  std::string plan_file;                  ///< empty: the default plan
   std::vector<std::string> remarks = {};  ///< sentences on the dump itself
 };
 /// Plain text, about 80 characters wide, ending in a newline.
