@@ -1,10 +1,12 @@
 #include <fmt/format.h>
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <ctime>
 #include <filesystem>
 #include <sstream>
 
+#include "bareglass/host/comparison.hpp"
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/explanation.hpp"
 #include "bareglass/host/next_steps.hpp"
@@ -29,6 +31,8 @@ po::options_description own_options() {
       "also draw the decisive moment; FILE ends in .svg or .png")(
       "report", po::value<std::string>()->value_name("FILE"),
       "also write the report for the work order, one HTML file to print or attach")(
+      "after", po::value<std::string>()->value_name("FILE"),
+      "a dump of the same unit after the work: the report shows before and after")(
       "ward-page", po::value<std::string>()->value_name("FILE"),
       "also write the plain page for the people on the ward, one HTML file")(
       "all-events", po::bool_switch(), "list every event, not only the telling ones")(
@@ -93,12 +97,57 @@ host::ReportExtras extras_for(const std::string& path) {
   return extras;
 }
 
+host::StateOfUnit state_of(const std::string& path, const po::variables_map& given,
+                           const host::ReplayOptions& replaying) {
+  const auto reader = host::open_capture(path, open_options(given));
+  return host::read_state(*reader, path, replaying);
+}
+
+// Before and after the work, held against the limits of the settings file.
+std::optional<host::BeforeAfter> before_after(const po::variables_map& given,
+                                              const std::string& dump,
+                                              host::ReplayOptions replaying) {
+  if (!given.count("after")) return {};
+  replaying.progress = nullptr;
+  host::AcceptLimits limits;
+  if (given.count("settings"))
+    limits = host::read_settings_file(given["settings"].as<std::string>()).accept;
+  const host::StateOfUnit before = state_of(dump, given, replaying);
+  const host::StateOfUnit after = state_of(given["after"].as<std::string>(), given, replaying);
+  const host::PanelMismatch mismatch = host::mismatch(before, after);
+  if (!mismatch.panel.empty() || !mismatch.unit.empty())
+    throw host::CaptureError(after.file, "",
+                             "expected the same unit; " + mismatch.panel + mismatch.unit);
+  const auto first = host::check_acceptance({before}, limits);
+  const auto then = host::check_acceptance({after}, limits);
+  host::BeforeAfter out;
+  out.accepted = std::all_of(then.begin(), then.end(), [](const auto& c) { return c.passed; });
+  out.verdict = out.accepted ? "After the work, every limit is kept."
+                             : "After the work, not every limit is kept.";
+  for (const host::AcceptCheck& check : then) {
+    const auto same = std::find_if(first.begin(), first.end(),
+                                   [&](const auto& c) { return c.name == check.name; });
+    out.lines.push_back({check.name, same == first.end() ? "not measured" : same->value,
+                         check.value, check.limit, check.passed});
+  }
+  return out;
+}
+
+// Checked before the dump is read.
+void check_after(const po::variables_map& given, const std::string& dump) {
+  if (!given.count("after")) return;
+  if (!given.count("report")) throw CommandLineError("--after expects --report FILE beside it");
+  if (dump == "-") throw CommandLineError("--after expects DUMP to be a file, not -");
+}
+
 // The paths of the pages that were written.
 std::vector<std::string> write_pages(const po::variables_map& given, const std::string& dump,
+                                     const host::ReplayOptions& replaying,
                                      const host::Account& account,
                                      const host::Diagnosis& diagnosis) {
   std::vector<std::string> written;
-  const host::ReportExtras extras = extras_for(dump);
+  host::ReportExtras extras = extras_for(dump);
+  extras.before_after = before_after(given, dump, replaying);
   const auto page = [&](const char* option, auto make) {
     if (!given.count(option)) return;
     written.push_back(given[option].as<std::string>());
@@ -132,6 +181,7 @@ int run_explain(int argc, const char* const* argv) {
   }
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
+  check_after(given, path);
   host::ReplayOptions replaying = replay_options(given);
   const host::StepTable steps = given.count("steps")
                                     ? host::read_steps(given["steps"].as<std::string>())
@@ -145,7 +195,7 @@ int run_explain(int argc, const char* const* argv) {
   }
   const host::Diagnosis diagnosis = host::diagnose(account, steps);
   if (!picture.empty()) write_picture(picture, host::explanation_picture(account, diagnosis));
-  const std::vector<std::string> pages = write_pages(given, path, account, diagnosis);
+  const std::vector<std::string> pages = write_pages(given, path, replaying, account, diagnosis);
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));
   } else {

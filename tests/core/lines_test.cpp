@@ -168,7 +168,8 @@ TEST_P(PanelWithLines, CallsALooseLineIntermittentAndKeepsInputOn) {
 TEST_P(PanelWithLines, SeesNoLineFaultInWhatLiesOnTheGlass) {
   const auto none = [&](const char* what) {
     for (const Finding& f : device.engine.findings())
-      EXPECT_FALSE(is_line_kind(f.kind) && !f.gone) << what << ": " << name_of(f.kind) << " " << int{f.lines.of_rows} << " "
+      EXPECT_FALSE(is_line_kind(f.kind) && !f.gone)
+          << what << ": " << name_of(f.kind) << " " << int{f.lines.of_rows} << " "
           << int{f.lines.first} << " to " << int{f.lines.last} << ", " << f.measured;
   };
   for (std::uint64_t thing = 0; thing < 6; ++thing) {

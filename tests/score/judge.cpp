@@ -40,7 +40,7 @@ int line_error(const host::LinesFound& found, const host::LinesFound& truth) {
 
 void weigh_finding(Judged& j, const host::CauseFound& found, const Case& c) {
   const bool right = holds(c.truths, found.cause) || holds(c.right, found.cause);
-  j.findings.emplace_back(found.confidence, right);
+  j.findings.push_back({found.cause, found.confidence, right});
   if (!right) return;
   if (c.place && found.has_place && !found.lines && j.place_error_mm < 0)
     j.place_error_mm = place_error_mm(found, c);

@@ -77,25 +77,45 @@ std::string Summary::per_cause() const {
   return out;
 }
 
-std::string Summary::calibration() const {
-  constexpr double kBins[] = {0.0, 0.3, 0.5, 0.7, 0.85, 0.95, 1.01};
-  std::string out = "confidence told: findings, of which right\n";
+namespace {
+
+const char* family_of(Cause cause) {
+  if (cause == Cause::bare_glass || cause == Cause::not_enough) return "nothing";
+  if (cause >= Cause::open_line && cause <= Cause::intermittent_line) return "lines";
+  if (cause >= Cause::interference && cause <= Cause::supply_sag) return "electrics";
+  return "glass";
+}
+
+std::string calibration_of(const std::vector<Judged>& cases, const std::string& family) {
+  constexpr double kBins[] = {0.0, 0.3, 0.5, 0.7, 0.8, 0.87, 0.93, 0.97, 1.01};
+  std::string out;
   for (std::size_t b = 0; b + 1 < std::size(kBins); ++b) {
     int all = 0;
     int right = 0;
     double told = 0;
     for (const Judged& j : cases) {
-      for (const auto& [confidence, is_right] : j.findings) {
-        if (confidence < kBins[b] || confidence >= kBins[b + 1]) continue;
+      for (const Judged::Told& f : j.findings) {
+        if (f.confidence < kBins[b] || f.confidence >= kBins[b + 1]) continue;
+        if (!family.empty() && family != family_of(f.cause)) continue;
         ++all;
-        right += is_right;
-        told += confidence;
+        right += f.right;
+        told += f.confidence;
       }
     }
     if (all > 0)
-      out += fmt::format("  {:.2f} to {:.2f} (mean {:.3f}): {:>6}, {:.1f} % right\n", kBins[b],
-                         std::min(1.0, kBins[b + 1]), told / all, all, 100.0 * right / all);
+      out +=
+          fmt::format("  {:<10}{:.2f} to {:.2f} (mean {:.3f}): {:>6}, {:.1f} % right\n", family,
+                      kBins[b], std::min(1.0, kBins[b + 1]), told / all, all, 100.0 * right / all);
   }
+  return out;
+}
+
+}  // namespace
+
+std::string Summary::calibration() const {
+  std::string out = "confidence told: findings, of which right\n" + calibration_of(cases, {});
+  for (const char* family : {"glass", "lines", "electrics", "nothing"})
+    out += calibration_of(cases, family);
   return out;
 }
 

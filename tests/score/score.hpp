@@ -19,8 +19,12 @@ struct Judged {
   bool right = false;
   int truths = 0;
   int truths_named = 0;  ///< of the causes that hold, how many the diagnosis names
-  /// Every finding but bare_glass and not_enough: confidence, and whether that cause holds.
-  std::vector<std::pair<double, bool>> findings;
+  struct Told {
+    host::Cause cause = host::Cause::bare_glass;
+    double confidence = 0;
+    bool right = false;
+  };
+  std::vector<Told> findings;  ///< everything the diagnosis names
   double place_error_mm = -1;  ///< middle of the place said to middle of the truth; -1: none
   int line_error = -1;         ///< lines by which first, last or the crossing are off; -1: none
   std::string told;            ///< the causes said, for people
@@ -40,6 +44,7 @@ struct Summary {
   int wrong_alarms() const;
   std::string confusion() const;
   std::string per_cause() const;
+  /// All findings, then those of the glass, of lines, of electrics.
   std::string calibration() const;
   std::string several() const;
 };

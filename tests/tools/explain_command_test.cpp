@@ -75,6 +75,18 @@ TEST_F(ExplainCommand, WritesReportAndWardPageTogether) {
   EXPECT_EQ(scratch_.files(), 2u) << "temporary files were left behind";
 }
 
+TEST_F(ExplainCommand, ReportHoldsBeforeAndAfter) {
+  const std::string dump = kFixtures + "damp-note-peeled.frames";
+  const std::string page = scratch_ / "r.html";
+  const CommandResult r = explain(dump + " --after " + dump + " --report " + page);
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(support::read_file(page), HasSubstr("NOT ACCEPTED")) << "the note is still there";
+  expect_refused(explain(dump + " --after " + dump), 2, "--report");
+  expect_refused(explain("- --after " + dump + " --report " + page), 2, "file");
+  expect_refused(explain(dump + " --after " + kFixtures + "wet-bezel.frames --report " + page), 3,
+                 "same unit");
+}
+
 TEST_F(ExplainCommand, KeepsTheOldReportIfTheDumpCantBeRead) {
   const std::string old = file("r.html", "the report of last week");
   expect_refused(explain(file("empty", "") + " --report " + old), 3, "empty");

@@ -120,58 +120,26 @@ bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Sha
   return along >= wide && across >= wide;
 }
 
-Likeness likeness_running(LinePair pair, View<const BaselineQ8> baseline_q8,
-                          View<const std::int16_t> difference, Shape shape, bool counts_rise,
-                          std::int32_t quiet) {
+Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_is_reading,
+                     View<const std::int16_t> difference, Shape shape, bool counts_rise,
+                     std::int32_t quiet) {
   const Crossings lines{pair, shape};
   Likeness sum;
   for (int k = 0; k < lines.count(); ++k) {
     const std::size_t a = lines.at(pair.first, k);
     const std::size_t b = lines.at(pair.first + 1, k);
     if (abs_i32(difference[a]) > quiet || abs_i32(difference[b]) > quiet) continue;
-    const std::int32_t known = counts_of(baseline_q8[a]) - counts_of(baseline_q8[b]);
-    const std::int32_t moved = difference[a] - difference[b];
-    sum.seen += static_cast<std::int64_t>(known) * (counts_rise ? known + moved : known - moved);
-    sum.known += static_cast<std::int64_t>(known) * known;
+    const std::int32_t level = counts_of(level_q8[a]) - counts_of(level_q8[b]);
+    const std::int32_t lost = difference[a] - difference[b];
+    const std::int32_t moved = counts_rise ? lost : -lost;  // of the reading
+    const std::int64_t known = level_is_reading ? level - moved : level;
+    const std::int64_t now = level_is_reading ? level : level + moved;
+    sum.seen += known * now;
+    sum.now += now * now;
+    sum.known += known * known;
     ++sum.votes;
   }
   return sum;
-}
-
-Likeness likeness_of_look(LinePair pair, View<const std::uint16_t> reference,
-                          View<const BaselineQ8> mean_q8, Shape shape) {
-  const Crossings lines{pair, shape};
-  Likeness sum;
-  for (int k = 0; k < lines.count(); ++k) {
-    const std::size_t a = lines.at(pair.first, k);
-    const std::size_t b = lines.at(pair.first + 1, k);
-    const std::int32_t known = reference[a] - reference[b];
-    sum.seen += static_cast<std::int64_t>(known) * (counts_of(mean_q8[a]) - counts_of(mean_q8[b]));
-    sum.known += static_cast<std::int64_t>(known) * known;
-    ++sum.votes;
-  }
-  return sum;
-}
-
-std::int64_t unlikeness(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape) {
-  const Crossings lines{pair, shape};
-  std::int64_t sum = 0;
-  for (int k = 0; k < lines.count(); ++k) {
-    const std::int32_t d = counts_of(mean_q8[lines.at(pair.first, k)]) -
-                           counts_of(mean_q8[lines.at(pair.first + 1, k)]);
-    sum += static_cast<std::int64_t>(d) * d;
-  }
-  return sum / lines.count();
-}
-
-std::int16_t usual_difference(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape,
-                              View<std::int16_t> sort) {
-  const Crossings lines{pair, shape};
-  for (int k = 0; k < lines.count(); ++k)
-    sort[static_cast<std::size_t>(k)] =
-        saturate_i16(abs_i32(counts_of(mean_q8[lines.at(pair.first, k)]) -
-                             counts_of(mean_q8[lines.at(pair.first + 1, k)])));
-  return median_in_place({sort.data, static_cast<std::size_t>(lines.count())});
 }
 
 FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,

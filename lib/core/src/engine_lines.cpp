@@ -116,25 +116,31 @@ void Engine::add_pair(LinePair pair, std::int32_t left_permille, std::int32_t ag
   fault.confidence = confidence_of(unlike, 1000 - kBridgedPermille, 0, against);
 }
 
-// Mean square by which neighbours usually differ, counts², from medians along and over the pairs.
+Likeness Engine::likeness_in_look(LinePair pair, std::int32_t quiet) const {
+  return likeness_of(pair, {memory_.baseline_q8.data, nodes()}, true,
+                     {memory_.difference.data, nodes()}, settings_.shape, settings_.counts_rise,
+                     quiet);
+}
+
+// Median over pairs of the mean square by which neighbours differ, counts² in units of 16; what
+// lies on the glass has no vote.
 std::int64_t Engine::typical_unlikeness(bool of_rows) {
   const int count = (of_rows ? settings_.shape.rows : settings_.shape.cols) - 1;
-  const View<std::int16_t> level = of_rows ? memory_.row_level : memory_.col_level;
-  for (int k = 0; k < count; ++k)
-    level[static_cast<std::size_t>(k)] = usual_difference(
-        {of_rows, k}, {memory_.baseline_q8.data, nodes()}, settings_.shape, memory_.sort);
-  const std::int64_t usual = median_in_place({level.data, static_cast<std::size_t>(count)});
-  return usual * usual * 22 / 10;  // of a normal distribution: the median of |x| is 0.6745 sigma
+  for (int k = 0; k < count; ++k) {
+    const Likeness like = likeness_in_look({of_rows, k}, limits_.quiet);
+    const std::int64_t mean = like.now / (16 * like.votes + 1);
+    memory_.sort[static_cast<std::size_t>(k)] =
+        static_cast<std::int16_t>(mean > 32767 ? 32767 : mean);
+  }
+  return median_in_place({memory_.sort.data, static_cast<std::size_t>(count)});
 }
 
 // Two lines that have become one read the same. What their own difference was, the reference says;
-// without one, the other pairs say what a difference is.
+// without one, the other pairs say what a difference is: a sixteenth of it is one line.
 void Engine::find_pairs_in_look() {
   const Shape shape = settings_.shape;
   if (shape.rows < kLeastLines || shape.cols < kLeastLines) return;
-  const View<const BaselineQ8> mean{memory_.baseline_q8.data, nodes()};
   const std::int32_t sigma = look_sigma_q4();
-  const std::int64_t least = least_known(1, sigma, settings_.finger_counts);
   for (int way = 0; way < 2; ++way) {
     const bool of_rows = way == 0;
     const std::int64_t typical = has_reference() ? 0 : typical_unlikeness(of_rows);
@@ -142,16 +148,14 @@ void Engine::find_pairs_in_look() {
     for (int k = 0; k < count; ++k) {
       const LinePair pair{of_rows, k};
       if (faulty_nodes().covers(of_rows ? k : 0, of_rows ? 0 : k)) continue;
-      const std::int64_t now = unlikeness(pair, mean, shape);
-      if (has_reference()) {
-        const Likeness like = likeness_of_look(pair, reference_, mean, shape);
-        if (like.known < least_known(like.votes, sigma, settings_.finger_counts)) continue;
-        const auto left = static_cast<std::int32_t>(like.seen * 1000 / like.known);
-        if (abs_i32(left) <= kBridgedPermille && now * 4 <= like.known / like.votes)
-          add_pair(pair, left, 1000);
-      } else if (typical >= least && now * 16 <= typical) {
-        add_pair(pair, static_cast<std::int32_t>(now * 1000 / typical), 900);
-      }
+      const Likeness like = likeness_in_look(pair, 32767);
+      const bool known = has_reference();
+      const std::int64_t part = known ? like.seen : like.now;
+      const std::int64_t whole = known ? like.known : typical * 16 * like.votes;
+      if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
+      const auto left = static_cast<std::int32_t>(part * 1000 / whole);
+      if (abs_i32(left) <= (known ? kBridgedPermille : 62))
+        add_pair(pair, left, known ? 1000 : 900);
     }
   }
 }
@@ -168,9 +172,9 @@ void Engine::watch_pair(std::uint64_t t_us) {
   // A suspect is watched in every frame; otherwise every fourth frame is soon enough.
   if (pair_frames_ == 0 && (turn_ & 3) != 0) return;
   const LinePair pair = pair_now();
-  const Likeness now = likeness_running(pair, {memory_.baseline_q8.data, nodes()},
-                                        {memory_.difference.data, nodes()}, shape,
-                                        settings_.counts_rise, limits_.quiet);
+  const Likeness now =
+      likeness_of(pair, {memory_.baseline_q8.data, nodes()}, false,
+                  {memory_.difference.data, nodes()}, shape, settings_.counts_rise, limits_.quiet);
   judge_pair(pair, now, t_us);
   if (pair_frames_ != 0) return;
   pair_seen_ = pair_known_ = 0;

@@ -43,12 +43,14 @@ template <bool kRise, bool kSlewed>
 struct Follower {
   std::int32_t lambda_q16, slew_q8, quiet;
 
-  BaselineQ8 operator()(BaselineQ8 baseline, std::int32_t difference) const {
+  std::int32_t step(std::int32_t difference) const {
     // |difference| < 2^15 and lambda <= 2^16: the product fits 31 bits.
-    std::int32_t step = (difference * lambda_q16 + 128) >> 8;
-    if (kSlewed) step = clamp_i32(step, -slew_q8, slew_q8);
-    step = is_within(difference, quiet) ? step : 0;
-    return moved(baseline, kRise ? -step : step);
+    std::int32_t by = (difference * lambda_q16 + 128) >> 8;
+    if (kSlewed) by = clamp_i32(by, -slew_q8, slew_q8);
+    return is_within(difference, quiet) ? by : 0;
+  }
+  BaselineQ8 operator()(BaselineQ8 baseline, std::int32_t difference) const {
+    return moved(baseline, kRise ? -step(difference) : step(difference));
   }
 };
 
@@ -139,18 +141,17 @@ void track_row_around_regions(View<BaselineQ8> baseline_q8, View<const std::int1
   BaselineQ8* base = baseline_q8.data;
   const std::int16_t* d = difference.data;
   // Few rows are near a touch: one loop for both signs, with the slew limit always in.
-  const Follower<false, true> falls{rate.lambda_q16, rate.slew_q8, rate.quiet};
-  const Follower<true, true> rises{rate.lambda_q16, rate.slew_q8, rate.quiet};
-  {
-    bool before = false;
-    bool here = labelled.any(0);
-    for (int col = 0; col < shape.cols; ++col) {
-      const bool after = col + 1 < shape.cols && labelled.any(col + 1);
-      if (!before && !here && !after)
-        base[col] = rate.counts_rise ? rises(base[col], d[col]) : falls(base[col], d[col]);
-      before = here;
-      here = after;
+  const Follower<false, true> follow{rate.lambda_q16, rate.slew_q8, rate.quiet};
+  bool before = false;
+  bool here = labelled.any(0);
+  for (int col = 0; col < shape.cols; ++col) {
+    const bool after = col + 1 < shape.cols && labelled.any(col + 1);
+    if (!before && !here && !after) {
+      const std::int32_t step = follow.step(d[col]);
+      base[col] = moved(base[col], rate.counts_rise ? -step : step);
     }
+    before = here;
+    here = after;
   }
 }
 

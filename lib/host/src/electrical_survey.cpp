@@ -18,8 +18,10 @@ constexpr int kGoodMillivolts = 3150;
 constexpr double kSwingOverNoise = 2.5;
 constexpr double kSwingShare = 0.0006;  ///< and of the reading
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
-constexpr double kColumnNoise = 1.4;
+constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
+// A pattern that stands still must be this much larger than that of the other columns.
+constexpr double kStandingPattern = 5.0;
 
 /// Lowest and highest gain of windows whose loss all nodes share.
 void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const Account& a) {
@@ -94,10 +96,54 @@ std::vector<double> column_noise(const Reading& reading, std::size_t k) {
   return out;
 }
 
+/// Interference whose period divides the frame's stands still from frame to frame: along a touched
+/// column the rows then differ by what no thing does, to both sides, from one end to the other.
+std::vector<double> column_pattern(const Reading& reading, std::size_t k) {
+  const Shape shape = reading.shape();
+  const std::vector<float> map =
+      reading.has_reference() ? reading.departure(k) : reading.change(0, k);
+  std::vector<float> of_columns;
+  for (int c = 0; c < shape.cols; ++c) {
+    std::vector<float> parts;
+    double sum = 0;
+    double squares = 0;
+    for (int q = 0; q < 4; ++q) {
+      float part = 0.f;
+      const int from = (q * shape.rows + 3) / 4;
+      const int to = ((q + 1) * shape.rows + 3) / 4;
+      for (int r = from; r < to; ++r) {
+        const float v = map[reading.node_at(r, c)];
+        part += v * v / static_cast<float>(to - from);
+        sum += static_cast<double>(v);
+        squares += static_cast<double>(v) * static_cast<double>(v);
+      }
+      parts.push_back(std::sqrt(part));
+    }
+    int turns = 0;
+    for (int r = 1; r < shape.rows; ++r)
+      turns += (map[reading.node_at(r, c)] > 0.f) != (map[reading.node_at(r - 1, c)] > 0.f);
+    const bool few_turns = turns < std::max(3, shape.rows / 4);
+    const bool one_sided = sum * sum > 0.15 * squares * shape.rows;
+    of_columns.push_back(one_sided || few_turns ? 0.f
+                                                : *std::min_element(parts.begin(), parts.end()));
+  }
+  const auto typical = std::max(static_cast<double>(reading.noise()) / 2,
+                                static_cast<double>(quantile(of_columns, 0.4)));
+  std::vector<double> out;
+  for (const float v : of_columns) out.push_back(static_cast<double>(v) / typical);
+  return out;
+}
+
 void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading) {
   const auto cols = static_cast<std::size_t>(reading.shape().cols);
   std::vector<std::vector<double>> noise;
-  for (std::size_t k = 0; k < reading.windows(); ++k) noise.push_back(column_noise(reading, k));
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    noise.push_back(column_noise(reading, k));
+    const std::vector<double> pattern = column_pattern(reading, k);
+    for (std::size_t c = 0; c < cols; ++c)
+      if (pattern[c] > kStandingPattern)
+        noise.back()[c] = std::max(noise.back()[c], pattern[c] / 2);
+  }
   const std::size_t run = kNoiseRun;
   ElectricalFound f;
   f.cause = Cause::interference;

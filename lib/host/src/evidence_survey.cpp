@@ -18,6 +18,8 @@ constexpr double kMostDryShare = 0.036;
 // Above this share it takes a conductor.
 constexpr double kMostFilmShare = 0.13;
 
+// Longer than a touch in use that stays in one place.
+constexpr std::uint64_t kLasting_us = 1900000;
 constexpr std::uint64_t kHeld_us = 8000000;
 /// Nodes a fingertip can lower to a third of its peak.
 constexpr int kFingerNodes = 9;
@@ -60,6 +62,31 @@ std::optional<Cause> lowered_cause(const SurfaceFeatures& f, Shape shape) {
   return std::nullopt;
 }
 
+/// Longest time for which `box` keeps half of its greatest lowering; at power-up counts as long: no
+/// touch is meant then.
+bool lasts(const Reading& reading, const Account& a, const Box& box) {
+  std::vector<float> course;
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const std::vector<float> map =
+        reading.has_reference() ? reading.departure(k) : reading.change(0, k);
+    float sum = 0.f;
+    for (int r = box.row0; r <= box.row1; ++r)
+      for (int c = box.col0; c <= box.col1; ++c) sum += map[reading.node_at(r, c)];
+    course.push_back(sum);
+  }
+  const float half = *std::max_element(course.begin(), course.end()) / 2;
+  if (a.kind == DumpKind::from_power_up && reading.has_reference() && course[0] > half) return true;
+  std::uint64_t since_us = 0;
+  for (std::size_t k = 0; k < course.size(); ++k) {
+    if (course[k] < half)
+      since_us = 0;
+    else if (since_us == 0)
+      since_us = reading.window(k).first_us;
+    if (since_us != 0 && reading.window(k).last_us - since_us > kLasting_us) return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 std::optional<CauseFound> weigh_survey(const Reading& reading, const Account& a) {
@@ -84,11 +111,13 @@ std::optional<CauseFound> weigh_survey(const Reading& reading, const Account& a)
   const bool mostly_raised = f.raised_nodes > 0 && f.raised > 0.12 * f.lowered;
   // Without a reference a touch that ended looks raised against what came after.
   const bool brief = f.last_us - f.first_us < kHeld_us;
+  if (!reading.has_reference() && a.touches > 0) return std::nullopt;
   if (!reading.has_reference() && brief && (f.raised > 0.2 || f.lowered > 0.2)) return std::nullopt;
   if (f.raised_nodes + f.lowered_nodes == 0) return std::nullopt;
   const std::optional<Cause> cause =
       mostly_raised ? raised_cause(f) : lowered_cause(f, reading.shape());
   if (!cause) return std::nullopt;
+  if (!mostly_raised && !lasts(reading, a, f.lowered_box)) return std::nullopt;
   c.cause = *cause;
   c.measured = static_cast<std::int32_t>(
       std::lround(mostly_raised ? -f.raised * finger : f.lowered * finger));

@@ -89,7 +89,7 @@ SurfaceFeatures features_of(const Map& map, Shape shape, double finger, double n
   }
   // A third of the noise is left after averaging nine nodes; six times that is no accident on any
   // panel. Strong things are outlined at a third of their depth.
-  const double soft_limit = std::max(2.2 * noise, 0.33 * static_cast<double>(deepest));
+  const double soft_limit = std::max(2.6 * noise, 0.33 * static_cast<double>(deepest));
   std::vector<char> raised(map.size(), 0);
   std::vector<char> lowered(map.size(), 0);
   const double low_limit = std::max(5.0 * noise, 0.33 * f.lowered * finger);
@@ -137,6 +137,7 @@ SurfaceFeatures features_of(const Map& map, Shape shape, double finger, double n
 
 SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
   SurfaceFeatures best;
+  SurfaceFeatures best_raised;  // of maps where what is lowered does not outweigh it
   const std::size_t all = reading.windows();
   if (all < 2) return best;
   const double finger = std::max<int>(16, account.settings.finger_counts);
@@ -161,6 +162,8 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
              std::max(1e-9, x.noise);
     };
     if (f.raised_nodes + f.lowered_nodes > 0 && weight(f) > weight(best)) best = f;
+    const bool raised = f.raised_nodes > 2 && f.raised > 0.5 * f.lowered;
+    if (raised && weight(f) > weight(best_raised)) best_raised = f;
   };
   if (reading.has_reference()) {
     for (const std::size_t from : starts) consider(from, part, 0, true);
@@ -170,7 +173,8 @@ SurfaceFeatures survey_surface(const Reading& reading, const Account& account) {
       for (const std::size_t other : starts)
         if (from != other) consider(from, part, other, false);
   }
-  return best;
+  // A hand that came later may outweigh what lay there before: the patch is what is asked for.
+  return reading.has_reference() && best_raised.raised_nodes > 0 ? best_raised : best;
 }
 
 bool is_fading(const Reading& reading, const Account& account, const Box& box) {

@@ -183,6 +183,19 @@ std::string stream_event(const JournalEntry& e) {
                          e.limit);
     case JournalCode::joined_midway:
       return "The dump begins on a running panel.";
+    case JournalCode::line_held_back:
+      return fmt::format(
+          "Contacts on a faulty line are held back: it lost {} permille of its reading; the limit "
+          "is "
+          "{}.",
+          e.value, e.limit);
+    case JournalCode::interference_held_back:
+      return fmt::format(
+          "Contacts in a noisy column are held back: noise of {} counts along it; the limit is {}.",
+          e.value, e.limit);
+    case JournalCode::supply_low:
+      return fmt::format("The device reads a supply of {} mV; the limit is {} mV.", e.value,
+                         e.limit);
     case JournalCode::wrong_shape:
       return fmt::format("A frame had {} nodes instead of {}.", e.value, e.limit);
     default:

@@ -17,6 +17,12 @@ constexpr double kLeastVolume = 2.1;
 // A small fingertip is narrow, squared pitches; one this weak would be too small to be seen.
 constexpr double kNarrow = 0.7;
 constexpr double kFarTooWeak = 0.45;
+constexpr double kWeak = 0.62;
+// A larger fingertip on such a device: weak in its middle, yet wide. An earthed one of that sum
+// reaches 0.6 of a finger or more at its middle.
+constexpr double kFlatVolume = 3.0;
+constexpr double kFlatPeak = 0.5;
+constexpr double kFlatWidth = 0.85;
 
 /// A contact of one window, in shares of the panel's nominal finger.
 struct WeakContact {
@@ -87,7 +93,9 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     const bool wide = c.width > kNarrow || c.peak < kFarTooWeak;
     // A hand comes at once, a film dries slowly.
     onset = onset || (contact && (before.peak == 0 || before.volume < 0.5 * c.volume));
-    if (lasts && c.volume < kLeastVolume && wide) {
+    const bool small_sum = c.volume < kLeastVolume && c.peak < kWeak && wide;
+    const bool flat = c.volume < kFlatVolume && c.peak < kFlatPeak && c.width > kFlatWidth;
+    if (lasts && (small_sum || flat)) {
       if (++steady == 1) f.first_us = reading.window(k - 1).first_us;
       f.last_us = reading.window(k).last_us;
       f.value = std::max(f.value, c.peak);
@@ -97,7 +105,7 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     }
     before = contact ? c : WeakContact{};
   }
-  if (steady < 2 || !onset) return;
+  if (steady < 3 || !onset) return;
   // The same hand at full strength later (docked) makes it certain.
   f.score = std::clamp(0.6 + 0.05 * steady + (strong ? 0.1 : 0.0), 0.0, 0.95);
   out.push_back(f);

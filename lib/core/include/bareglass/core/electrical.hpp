@@ -40,24 +40,18 @@ struct LinePair {
   int first = 0;
 };
 /// How much of the two lines' own difference is left: the sum over crossings of known * seen, and
-/// of known * known. Their ratio is 1 for two lines and 0 for two that are one.
+/// of known * known. Their ratio is 1 for two lines and 0 for two that are one. `now` sums seen *
+/// seen: without a reference a pair is held against all other pairs.
 struct Likeness {
-  std::int64_t seen = 0, known = 0;
+  std::int64_t seen = 0, known = 0, now = 0;  ///< counts²
   int votes = 0;
 };
-/// Of the baseline (Q8 counts) against itself less `difference`; nodes beyond `quiet` don't vote.
-Likeness likeness_running(LinePair pair, View<const BaselineQ8> baseline_q8,
-                          View<const std::int16_t> difference, Shape shape, bool counts_rise,
-                          std::int32_t quiet);
-/// Of the factory reference against the mean of a look, counts Q8.
-Likeness likeness_of_look(LinePair pair, View<const std::uint16_t> reference,
-                          View<const BaselineQ8> mean_q8, Shape shape);
-/// Mean square of the difference between two lines of a look, counts²: for panels without a
-/// reference, where a pair is held against all other pairs.
-std::int64_t unlikeness(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape);
-/// Median of |difference| between the two, counts: what lies on less than half of them leaves it.
-std::int16_t usual_difference(LinePair pair, View<const BaselineQ8> mean_q8, Shape shape,
-                              View<std::int16_t> sort);
+/// `level_q8` is the baseline, or the mean of a look if `level_is_reading`; together with
+/// `difference` it gives what is known of the lines and what is seen. Nodes beyond `quiet` don't
+/// vote.
+Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_is_reading,
+                     View<const std::int16_t> difference, Shape shape, bool counts_rise,
+                     std::int32_t quiet);
 /// Likeness is judged only if what the two lines differ by, summed over `votes` crossings, stands
 /// five times above what noise makes of it, and above a hundredth of a finger at each; counts².
 constexpr std::int64_t least_known(int votes, std::int32_t sigma_q4, std::int32_t finger) {

@@ -180,6 +180,7 @@ class Engine {
   void note_held_lines(std::uint64_t t_us);
   void add_pair(LinePair pair, std::int32_t left_permille, std::int32_t against);
   void find_pairs_in_look();
+  Likeness likeness_in_look(LinePair pair, std::int32_t quiet) const;
   std::int64_t typical_unlikeness(bool of_rows);
   void watch_pair(std::uint64_t t_us);
   LinePair pair_now() const;
