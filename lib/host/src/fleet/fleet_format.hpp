@@ -9,7 +9,7 @@ namespace bareglass::host {
 
 /// "58 %, 95 % interval 32 to 81 %".
 std::string share_words(const Share& share);
-/// Three significant digits; "infinitely many" for infinity.
+/// Three significant digits; "infinite" for infinity.
 std::string number_words(double value);
 /// "0.0012"; "below 0.0001".
 std::string p_words(double p);

@@ -131,7 +131,7 @@ std::string share_words(const Share& s) {
 }
 
 std::string number_words(double value) {
-  if (std::isinf(value)) return "infinitely many";
+  if (std::isinf(value)) return "infinite";
   return value >= 100.0 ? fmt::format("{:.0f}", value) : fmt::format("{:.3g}", value);
 }
 

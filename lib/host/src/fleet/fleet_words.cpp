@@ -29,10 +29,9 @@ double least_expected(const TwoByTwo& t) {
 }
 
 std::string odds_words(const OddsRatio& o) {
-  return fmt::format(
-      "The odds of a failure with tape are {} times those without (95 % interval {} "
-      "to {}).",
-      number_words(o.estimate), number_words(o.interval.low), number_words(o.interval.high));
+  return fmt::format("Odds ratio, failing with tape against without: {}, 95 % interval {} to {}.",
+                     number_words(o.estimate), number_words(o.interval.low),
+                     number_words(o.interval.high));
 }
 
 std::string verdict(const Fleet& f) {
