@@ -124,7 +124,8 @@ std::int32_t skirt_of(const Region& region, View<const std::int16_t> difference,
   return skirt;
 }
 
-// Mean of the direct neighbours of a raised peak, as far as they are lowered, counts.
+// Mean of the direct neighbours of a raised peak, counts. A drop lowers all of them a little; a
+// neighbour that is lowered more than the peak is raised is a touch beside it, not a rim.
 std::int32_t rim_of(const Region& region, View<const std::int16_t> difference, Shape shape) {
   if (region.peak >= 0) return 0;
   constexpr int kStep[4][2] = {{-1, 0}, {1, 0}, {0, -1}, {0, 1}};
@@ -133,7 +134,9 @@ std::int32_t rim_of(const Region& region, View<const std::int16_t> difference, S
     const int r = region.peak_row + step[0];
     const int c = region.peak_col + step[1];
     if (r < 0 || r >= shape.rows || c < 0 || c >= shape.cols) continue;
-    sum += difference[static_cast<std::size_t>(r * shape.cols + c)];
+    const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + c)];
+    if (d > -region.peak) return 0;
+    sum += d;
   }
   return sum / 4;
 }
