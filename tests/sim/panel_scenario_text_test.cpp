@@ -45,6 +45,8 @@ TEST_P(WrittenScenario, TellsTheSameStoryFrameForFrame) {
   Scenario first = load_scenario((kFolder / (GetParam() + ".toml")).string());
   // The first seconds tell it; later ones repeat the same kinds of events.
   first.duration_s = std::min(first.duration_s, 6.0);
+  // Of a story that is recorded from late on, some must be left to compare.
+  first.record_from_s = std::min(first.record_from_s, 0.5 * first.duration_s);
   const Scenario second =
       parse_scenario(scenario_text(first, first.panel_path), (kFolder / "again.toml").string());
   const Told a = told(first);
