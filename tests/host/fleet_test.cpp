@@ -10,6 +10,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bareglass/host/capture/error.hpp"
+#include "support/temporary_path.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -57,7 +58,7 @@ class FleetOfUnits : public ::testing::Test {
     return all;
   }
 
-  std::string folder_ = ::testing::TempDir() + "bareglass_fleet_test";
+  std::string folder_ = support::temporary_path("bareglass_fleet_test");
   std::string rows_;
   int units_ = 0;
   std::map<std::string, FleetDump> dumps_;

@@ -149,7 +149,8 @@ TEST(WrongStepTable, IsRefusedWhateverIsWrong) {
   EXPECT_THAT(refusal(changed("only = true", "only = 1")), HasSubstr("true or false"));
   EXPECT_THAT(refusal(changed("only = true", "olny = true")), HasSubstr("olny"));
   EXPECT_THAT(refusal(changed("only = true", "confidence_from = 1.5")), HasSubstr("0 to 1"));
-  EXPECT_THAT(refusal(changed("when = [\"input_on\"]", "when = [\"input_onn\"]")), HasSubstr("input_onn"));
+  EXPECT_THAT(refusal(changed("when = [\"input_on\"]", "when = [\"input_onn\"]")),
+              HasSubstr("input_onn"));
   EXPECT_THAT(refusal(changed("name = \"clean\"", "name = \"dry_fully\"")), HasSubstr("used once"));
   EXPECT_THAT(refusal(changed("name = \"clean\"", "name = \"cle an\"")), HasSubstr("letters"));
   EXPECT_THAT(refusal(changed("name = \"clean\"", "")), HasSubstr("\"name\""));

@@ -7,6 +7,7 @@
 #include <fstream>
 
 #include "bareglass/host/capture/error.hpp"
+#include "support/temporary_path.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -29,7 +30,7 @@ class SettingsFile : public ::testing::Test {
       EXPECT_THAT(e.expected(), HasSubstr(expected));
     }
   }
-  std::string path_ = ::testing::TempDir() + "bareglass_settings_test.toml";
+  std::string path_ = support::temporary_path("bareglass_settings_test.toml");
 };
 
 TEST_F(SettingsFile, OverridesOnlyWhatItNames) {

@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "bareglass/host/capture/error.hpp"
+#include "support/temporary_path.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -30,7 +31,7 @@ class PlanFile : public ::testing::Test {
       EXPECT_THAT(e.expected(), HasSubstr(words)) << text;
     }
   }
-  std::string path_ = ::testing::TempDir() + "bareglass_plan_test.toml";
+  std::string path_ = support::temporary_path("bareglass_plan_test.toml");
 };
 
 TEST_F(PlanFile, ExampleOfTheFormatPageIsRead) {

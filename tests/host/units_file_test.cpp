@@ -8,6 +8,7 @@
 #include <fstream>
 
 #include "bareglass/host/capture/error.hpp"
+#include "support/temporary_path.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -33,7 +34,7 @@ class UnitsFile : public ::testing::Test {
       EXPECT_THAT(e.expected(), HasSubstr(words)) << text;
     }
   }
-  std::string path_ = ::testing::TempDir() + "bareglass_units_test.csv";
+  std::string path_ = support::temporary_path("bareglass_units_test.csv");
 };
 
 TEST_F(UnitsFile, ReadsRowsInAnyOrderOfColumns) {
