@@ -232,13 +232,16 @@ TEST_F(BenchWindow, StandsStillWhilePaused) {
 }
 
 TEST_F(BenchWindow, EveryKeyOfTheTableCanBePressedOnAnEmptyBench) {
+  int pressed = 0;
   for (const KeyBinding& binding : page.keys()) {
     const int modifiers =
         (binding.shift ? KMOD_LSHIFT : KMOD_NONE) | (binding.control ? KMOD_LCTRL : KMOD_NONE);
     const bool writes = binding.control && (binding.key == SDLK_r || binding.key == SDLK_s);
-    if (!writes) key(binding.key, static_cast<Uint16>(modifiers));
+    if (writes) continue;
+    key(binding.key, static_cast<Uint16>(modifiers));
+    ++pressed;
   }
-  SUCCEED();
+  EXPECT_GT(pressed, 20);
 }
 
 TEST_F(BenchWindow, KeysThatDifferHaveOneMeaningEach) {
