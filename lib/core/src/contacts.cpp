@@ -59,8 +59,12 @@ void insert_sorted(PeakList& peaks, const Peak& peak) {
   while (at > 0 && peaks.peak[at - 1].strength < peak.strength) --at;
   if (at >= PeakList::kMaxPeaks) return;
   const int last = peaks.count < PeakList::kMaxPeaks ? peaks.count : PeakList::kMaxPeaks - 1;
-  for (int k = last; k > at; --k) peaks.peak[k] = peaks.peak[k - 1];
-  peaks.peak[at] = peak;
+  Peak moved = peak;
+  for (int k = at; k <= last; ++k) {
+    const Peak before = peaks.peak[k];
+    peaks.peak[k] = moved;
+    moved = before;
+  }
   peaks.count = static_cast<std::uint8_t>(last + 1);
 }
 

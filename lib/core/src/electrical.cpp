@@ -83,9 +83,10 @@ FaintFilm gather_film(View<const std::int16_t> difference, Shape shape, std::int
 
 }  // namespace
 
-ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
-                         View<std::int16_t> sort) {
-  std::size_t votes = 0;
+std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
+                          std::int32_t least, View<std::int16_t> sort) {
+  std::int32_t votes = 0;
+  std::int32_t loud = 0;
   std::int32_t sum = 0;
   std::int32_t absolute = 0;
   // Half of the rows of a large panel are votes enough.
@@ -93,12 +94,16 @@ ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int r
   for (int r = 0; r < shape.rows; r += step) {
     if (abs_i32(r - row) <= kTouchReach) continue;
     const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + col)];
+    const std::int32_t size = abs_i32(d);
     sum += d;
-    absolute += abs_i32(d);
-    sort[votes++] = saturate_i16(abs_i32(d));
+    absolute += size;
+    loud += size >= least ? 1 : 0;
+    sort[static_cast<std::size_t>(votes++)] = static_cast<std::int16_t>(size);
   }
-  if (votes < kLeastVotes) return {};
-  return {median_in_place({sort.data, votes}), 10 * abs_i32(sum) <= 6 * absolute};
+  // The median reaches `least` only if half of the rows do: most columns need none. Noise has both
+  // signs; a film or a fault has one.
+  if (votes < kLeastVotes || 2 * loud <= votes - 1 || 10 * abs_i32(sum) > 6 * absolute) return 0;
+  return median_in_place({sort.data, static_cast<std::size_t>(votes)});
 }
 
 bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Shape shape,

@@ -128,7 +128,8 @@ std::int64_t Engine::typical_unlikeness(bool of_rows) {
   const int count = (of_rows ? settings_.shape.rows : settings_.shape.cols) - 1;
   for (int k = 0; k < count; ++k) {
     const Likeness like = likeness_in_look({of_rows, k}, limits_.quiet);
-    const std::int64_t mean = like.now / (16 * like.votes + 1);
+    const std::uint64_t mean = divide_u64(static_cast<std::uint64_t>(like.now),
+                                          static_cast<std::uint32_t>(16 * like.votes + 1));
     memory_.sort[static_cast<std::size_t>(k)] =
         static_cast<std::int16_t>(mean > 32767 ? 32767 : mean);
   }
@@ -155,7 +156,7 @@ void Engine::find_pairs_in_look() {
       if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
       // What lies on one of the two is a difference of its own; lines that are one have none.
       if (4 * like.now > whole) continue;
-      const auto left = static_cast<std::int32_t>(part * 1000 / whole);
+      const std::int32_t left = share_permille(part, whole);
       if (abs_i32(left) <= (known ? kBridgedPermille : 62))
         add_pair(pair, left, known ? 1000 : 900);
     }
@@ -195,7 +196,7 @@ void Engine::judge_pair(LinePair pair, const Likeness& now, std::uint64_t t_us) 
   pair_known_ += now.known;
   if (++pair_frames_ < kPairFrames) return;
   pair_frames_ = 0;
-  const auto left = static_cast<std::int32_t>(pair_seen_ * 1000 / pair_known_);
+  const std::int32_t left = share_permille(pair_seen_, pair_known_);
   if (abs_i32(left) <= kBridgedPermille) report_bridge(pair, left, t_us);
 }
 
@@ -231,41 +232,40 @@ void Engine::hold_back_interference(std::uint64_t t_us) {
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kNoisePermille);
   const std::int32_t by_noise = (3 * panel_sigma_q4_) >> 4;
   const std::int32_t limit = by_finger > by_noise ? by_finger : by_noise;
-  ColumnNoise worst;
+  std::int32_t worst = 0;
   std::uint8_t col = 0;
   bool touched = false;
   for (int k = 0; k < regions_.count; ++k) {
     Region& region = regions_.region[k];
     if (region.lone || abs_i32(region.peak) < limits_.touch_off) continue;
     touched = true;
-    const ColumnNoise noise = column_noise({memory_.difference.data, nodes()}, settings_.shape,
-                                           region.peak_row, region.peak_col, memory_.sort);
-    if (!noise.mixed || noise.counts < limit) continue;
-    if (noise.counts > worst.counts) {
+    const std::int32_t noise = column_noise({memory_.difference.data, nodes()}, settings_.shape,
+                                            region.peak_row, region.peak_col, limit, memory_.sort);
+    if (noise == 0) continue;
+    if (noise > worst) {
       worst = noise;
       col = region.peak_col;
     }
-    if (abs_i32(region.peak) >= kAboveNoise * noise.counts) continue;
+    if (abs_i32(region.peak) >= kAboveNoise * noise) continue;
     region.explained = true;
     if (!noise_noted_)
-      note(t_us, JournalCode::interference_held_back, noise.counts, limit, region.peak_row,
+      note(t_us, JournalCode::interference_held_back, noise, limit, region.peak_row,
            region.peak_col);
     noise_noted_ = true;
   }
   if (!touched) noise_noted_ = false;
-  if (touched) noisy_ = count_towards(noisy_, worst.counts != 0);
-  if (worst.counts == 0) return;
+  if (touched) noisy_ = count_towards(noisy_, worst != 0);
+  if (worst == 0) return;
   // The columns beside it carry a share of the noise: too small to be told, too large for nothing.
   for (int k = 0; k < regions_.count; ++k) {
     Region& region = regions_.region[k];
-    if (abs_i32(region.peak_col - col) <= kTouchReach &&
-        abs_i32(region.peak) < kAboveNoise * worst.counts)
+    if (abs_i32(region.peak_col - col) <= kTouchReach && abs_i32(region.peak) < kAboveNoise * worst)
       region.explained = true;
   }
   if (noisy_ < kSureFrames) return;
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), col, col};
-  observe_electrical(FindingKind::interference, box, worst.counts, worst.counts, limit,
-                     worst.counts * 1000 / limit, t_us);
+  observe_electrical(FindingKind::interference, box, worst, worst, limit, worst * 1000 / limit,
+                     t_us);
 }
 
 void Engine::watch_coupling(std::uint64_t t_us) {

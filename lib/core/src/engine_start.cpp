@@ -215,8 +215,7 @@ void Engine::keep_waiting(std::uint64_t t_us, std::int32_t wait_ms, const Box& p
 // The look's ranges become the first noise estimate: sigma = range / d2(n), roughness = 1.128
 // sigma. One value for all nodes: a range of 16 samples is too rough an estimate node by node.
 void Engine::seed_noise() {
-  const std::int32_t sigma = static_cast<std::int32_t>(static_cast<std::int64_t>(typical_range_) *
-                                                       16 * 1024 / d2_q10(sampler_.taken()));
+  const std::int32_t sigma = typical_range_ * 16 * 1024 / d2_q10(sampler_.taken());
   const std::int32_t roughness = clamp_i32(sigma * 1128 / 1000, 0, 65535);
   for (std::size_t i = 0; i < nodes(); ++i)
     memory_.roughness_q4[i] = static_cast<std::uint16_t>(roughness);

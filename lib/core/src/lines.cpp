@@ -268,15 +268,15 @@ void take_raised_neighbours(const LineFaults& faults, FaultyNodes nodes, const L
 // How the loss grows with the bare reading, against their ratio, permille: 1000 for a drive that
 // has fallen, near 0 for a cover, which takes the same from every node.
 std::int32_t proportion(const LineReadings& panel, std::int32_t loss) {
-  const std::size_t n = static_cast<std::size_t>(panel.shape.nodes());
-  std::int64_t bare_sum = 0;
-  std::int64_t lost_sum = 0;
+  const auto n = static_cast<std::size_t>(panel.shape.nodes());
+  std::int32_t bare_sum = 0;  // at most 2^14 nodes of 17 bits
+  std::int32_t lost_sum = 0;
   for (std::size_t i = 0; i < n; ++i) {
     bare_sum += panel.bare(i);
     lost_sum += panel.difference[i];
   }
-  const auto bare_mean = static_cast<std::int32_t>(bare_sum / static_cast<std::int64_t>(n));
-  const auto lost_mean = static_cast<std::int32_t>(lost_sum / static_cast<std::int64_t>(n));
+  const std::int32_t bare_mean = bare_sum / panel.shape.nodes();
+  const std::int32_t lost_mean = lost_sum / panel.shape.nodes();
   std::int64_t both = 0;
   std::int64_t bare_sq = 0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -284,9 +284,7 @@ std::int32_t proportion(const LineReadings& panel, std::int32_t loss) {
     both += x * (panel.difference[i] - lost_mean);
     bare_sq += x * x;
   }
-  if (bare_sq == 0 || loss == 0) return 0;
-  const std::int64_t slope = both * 1000 / bare_sq;  // permille
-  return static_cast<std::int32_t>(slope * 1000 / loss);
+  return loss == 0 ? 0 : share_permille(both, bare_sq) * 1000 / loss;
 }
 
 bool find_sag(LineFaults& faults, FaultyNodes nodes, const Lines& rows) {

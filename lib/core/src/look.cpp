@@ -85,7 +85,7 @@ void LookSampler::add(Arrays arrays, View<const std::uint16_t> raw) {
 LookSampler::Result LookSampler::finish(Arrays arrays) {
   Result result;
   const auto kept = static_cast<std::uint32_t>(taken_ - 2);
-  std::uint64_t range_sum = 0;
+  std::uint32_t range_sum = 0;  // at most 2^14 nodes of 16 bits
   const std::size_t n = arrays.sum.size;
   for (std::size_t i = 0; i < n; ++i) {
     const std::uint32_t trimmed = arrays.sum[i] - arrays.least[i] - arrays.greatest[i];
