@@ -209,19 +209,17 @@ void Engine::report_bridge(LinePair pair, std::int32_t left_permille, std::uint6
 
 // --- what comes by wire --------------------------------------------------------------------------
 
-void Engine::observe_electrical(FindingKind kind, const Box& box, std::int32_t peak,
-                                std::int32_t measured, std::int32_t limit,
-                                std::int32_t margin_permille, std::uint64_t t_us) {
+void Engine::observe(const Observed& seen, std::uint64_t t_us) {
   Finding f;
-  f.kind = kind;
-  f.box = box;
-  f.peak_row = box.row0;
-  f.peak_col = box.col0;
-  f.nodes = static_cast<std::uint16_t>(box.height() * box.width());
-  f.peak = f.first_peak = f.mean = saturate_i16(peak);
-  f.measured = saturate_i16(measured);
-  f.limit = saturate_i16(limit);
-  f.confidence = confidence_of(margin_permille, 1000, 0, 1000);
+  f.kind = seen.kind;
+  f.box = seen.box;
+  f.peak_row = seen.box.row0;
+  f.peak_col = seen.box.col0;
+  f.nodes = static_cast<std::uint16_t>(seen.nodes);
+  f.peak = f.first_peak = f.mean = saturate_i16(seen.peak);
+  f.measured = saturate_i16(seen.measured);
+  f.limit = saturate_i16(seen.limit);
+  f.confidence = confidence_of(seen.margin_permille, 1000, 0, 1000);
   f.first_us = f.last_us = t_us;
   findings_.observe(journal_, f, region_limit_);
 }
@@ -264,8 +262,9 @@ void Engine::hold_back_interference(std::uint64_t t_us) {
   }
   if (noisy_ < kSureFrames) return;
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), col, col};
-  observe_electrical(FindingKind::interference, box, worst, worst, limit, worst * 1000 / limit,
-                     t_us);
+  observe({FindingKind::interference, box, settings_.shape.rows, worst, worst, limit,
+           worst * 1000 / limit},
+          t_us);
 }
 
 void Engine::watch_coupling(std::uint64_t t_us) {
@@ -284,8 +283,9 @@ void Engine::watch_coupling(std::uint64_t t_us) {
   if (weak == nullptr || weak_ < kSureFrames) return;
   const Box box{weak->row, weak->row, weak->col, weak->col};
   const std::int32_t share = weak->strength * 1000 / settings_.finger_counts;
-  observe_electrical(FindingKind::weak_coupling, box, weak->strength, share, kWeakPermille,
-                     kWeakPermille * 1000 / (share + 1), t_us);
+  observe({FindingKind::weak_coupling, box, 1, weak->strength, share, kWeakPermille,
+           kWeakPermille * 1000 / (share + 1)},
+          t_us);
 }
 
 void Engine::watch_common_mode(std::uint64_t t_us) {
@@ -296,8 +296,9 @@ void Engine::watch_common_mode(std::uint64_t t_us) {
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), 0,
                 static_cast<std::uint8_t>(settings_.shape.cols - 1)};
   const std::int32_t swing = swing_q4_ >> 4;
-  observe_electrical(FindingKind::common_mode, box, swing, swing, limit,
-                     swing * 1000 / (limit < 1 ? 1 : limit), t_us);
+  observe({FindingKind::common_mode, box, settings_.shape.nodes(), swing, swing, limit,
+           swing * 1000 / (limit < 1 ? 1 : limit)},
+          t_us);
 }
 
 }  // namespace bareglass

@@ -245,7 +245,8 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   const auto is_new = [this](const Region& region) {
     for (std::size_t k = 0; k < count_; ++k)
       if (!finding_[k].gone && finding_[k].confirmed && finding_[k].kind != FindingKind::drops &&
-          finding_[k].kind != FindingKind::lone_node && is_surface_kind(finding_[k].kind) &&
+          finding_[k].kind != FindingKind::lone_node &&
+          finding_[k].kind != FindingKind::faint_film && is_surface_kind(finding_[k].kind) &&
           overlaps(before_[k], region.box, 0))
         return false;
     return true;

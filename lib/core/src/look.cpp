@@ -111,6 +111,30 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
   }
 }
 
+void smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                      SmoothScratch scratch, Shape shape) {
+  const auto cols = static_cast<std::size_t>(shape.cols);
+  const auto rows = static_cast<std::size_t>(shape.rows);
+  for (std::size_t r = 0; r < rows; ++r) {
+    for (std::size_t c = 0; c < cols; ++c) scratch.sort[c] = difference[r * cols + c];
+    scratch.row_level[r] = median_in_place({scratch.sort.data, cols});
+  }
+  const std::int32_t level = median_in_place({scratch.row_level.data, rows});
+  for (int row = 0; row < shape.rows; ++row)
+    for (int col = 0; col < shape.cols; ++col) {
+      std::int32_t sum = 0;
+      std::int32_t nodes = 0;
+      for (int r = row - 1; r <= row + 1; ++r)
+        for (int c = col - 1; c <= col + 1; ++c) {
+          if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
+          sum += difference[static_cast<std::size_t>(r * shape.cols + c)];
+          ++nodes;
+        }
+      smooth_q4[static_cast<std::size_t>(row * shape.cols + col)] =
+          saturate_i16((sum - level * nodes) * 16 / nodes);
+    }
+}
+
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
                             std::int32_t line_limit) {

@@ -59,20 +59,4 @@ constexpr std::int64_t least_known(int votes, std::int32_t sigma_q4, std::int32_
 /// Less than this share of their own difference left: one line, permille.
 constexpr std::int32_t kBridgedPermille = 350;
 
-/// A wide dry film far below every limit: the nodes whose 3 x 3 neighbourhood is raised over the
-/// panel's median departure. (A dielectric can only raise; what lowers so little is a line or the
-/// temperature.)
-struct FaintFilm {
-  Box box;
-  std::uint16_t nodes = 0;
-  std::int16_t mean = 0;    ///< counts, signed as a difference
-  std::int16_t limit = 0;   ///< counts
-  std::int32_t sigmas = 0;  ///< mean over its standard error
-};
-/// `sigma_q8`: noise of one node's mean, counts Q8. `least`: counts below which nothing is a film.
-/// `row_level`, `sort`: scratch. Nodes 0 if there is none.
-FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
-                          std::int32_t least, View<std::int16_t> row_level,
-                          View<std::int16_t> sort);
-
 }  // namespace bareglass
