@@ -95,10 +95,12 @@ void Engine::find_faint_film(std::uint64_t t_us) {
   // The least values of the look are no longer needed: their place is free.
   const View<std::int16_t> smooth_q4{reinterpret_cast<std::int16_t*>(memory_.previous.data),
                                      nodes()};
-  smooth_departure(smooth_q4, {memory_.difference.data, nodes()},
-                   {memory_.row_level, memory_.col_level, memory_.sort}, settings_.shape);
-  // Nine nodes have a third of one node's noise.
-  const std::int32_t by_noise = look_sigma_q4() * kFaintSigmasTenths / 30;
+  const SmoothScratch scratch{
+      {memory_.row_level.data, static_cast<std::size_t>(settings_.shape.rows)}, {}, memory_.sort};
+  const std::int32_t rows_differ =
+      smooth_departure(smooth_q4, {memory_.difference.data, nodes()}, scratch, settings_.shape);
+  // Nine nodes have a third of one node's noise; three rows more than half of one row's.
+  const std::int32_t by_noise = (look_sigma_q4() / 3 + rows_differ / 2) * kFaintSigmasTenths / 10;
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kFaintPermille) * 16;
   const std::int32_t limit = by_noise > by_finger ? by_noise : by_finger;
   find_regions(regions_, memory_.label, read_only(smooth_q4), read_only(memory_.row_busy),
@@ -125,7 +127,9 @@ void Engine::conclude_look(std::uint64_t t_us) {
   // Against smoothness a departure is an opinion about the panel as well.
   findings_.judge_by(look_sigma_q4(), has_reference() ? 1000 : 800);
   findings_.update_lines(journal_, faults_, region_limit_, t_us, 0, false);
-  find_faint_film(t_us);
+  // A film that was lifted during the look is no faint film: nothing may have moved. (Of normal
+  // noise the largest range of 16 samples over a thousand nodes is twice the mean.)
+  if (sample.largest_range <= 3 * sample.typical_range) find_faint_film(t_us);
   mark_two_signed(regions_);
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
 

@@ -231,8 +231,10 @@ FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
     return FindingKind::unknown;
   }
   if (is_border_band(region, shape, settings)) return FindingKind::border_band;
-  if (is_finger_sized(region, settings) && region.peak >= limits.touch_off)
-    return FindingKind::held_touch;
+  // What is no larger than a finger and weaker is no wide conductor, however flat: a rim, or
+  // chance.
+  if (is_finger_sized(region, settings))
+    return region.peak >= limits.touch_off ? FindingKind::held_touch : FindingKind::unknown;
   return is_flat(region) ? FindingKind::lowered_plateau : FindingKind::unknown;
 }
 

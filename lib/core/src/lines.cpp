@@ -117,11 +117,11 @@ LineFault* add_fault(LineFaults& faults, const Lines& lines, FindingKind kind, i
 // What a film or a fluid at the bezel would do as well: loses no more than a full cover, and the
 // line beside it, where there is one, shows a skirt. A border has no line beside it.
 bool could_be_on_the_glass(const Lines& lines, int first, int last) {
-  std::int32_t least = 4000;
+  std::int32_t most = 0;
   for (int line = first; line <= last; ++line)
-    if (lines.loss_of(line) < least) least = lines.loss_of(line);
+    if (lines.loss_of(line) > most) most = lines.loss_of(line);
   const std::int32_t bare = lines.panel.bare(lines.node(first, lines.length() / 2));
-  const std::int32_t counts = permille_of(bare, least);
+  const std::int32_t counts = permille_of(bare, most);
   if (counts > permille_of(lines.panel.finger, kBeyondSurfacePermille)) return false;
   if (first == 0 || last == lines.count() - 1) return true;
   // A film's own skirt may be low enough to count as a line of the group: its edge is not sharp.

@@ -111,8 +111,8 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
   }
 }
 
-void smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
-                      SmoothScratch scratch, Shape shape) {
+std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                              SmoothScratch scratch, Shape shape) {
   const auto cols = static_cast<std::size_t>(shape.cols);
   const auto rows = static_cast<std::size_t>(shape.rows);
   for (std::size_t r = 0; r < rows; ++r) {
@@ -133,6 +133,9 @@ void smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> dif
       smooth_q4[static_cast<std::size_t>(row * shape.cols + col)] =
           saturate_i16((sum - level * nodes) * 16 / nodes);
     }
+  // 1.48 times the median deviation estimates a normal deviation.
+  for (std::int16_t& v : scratch.row_level) v = saturate_i16(abs_i32(v - level) * 24);
+  return median_in_place(scratch.row_level);
 }
 
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
