@@ -272,7 +272,8 @@ TEST(SingleNode, BesideATouchDoesNotBorrowItsSkirt) {
     return d[static_cast<std::size_t>(r * 7 + c)];
   };
   for (int r = 1; r <= 3; ++r)
-    for (int c = 0; c <= 2; ++c) at(r, c) = r == 2 && c == 1 ? 3500 : (r == 2 || c == 1 ? 1250 : 279);
+    for (int c = 0; c <= 2; ++c)
+      at(r, c) = r == 2 && c == 1 ? 3500 : (r == 2 || c == 1 ? 1250 : 279);
   at(2, 2) = 279;  // below the limit, so that they are two regions
   at(2, 3) = 1500;
   Labelling labelling({5, 7});
