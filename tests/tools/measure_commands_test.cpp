@@ -197,7 +197,7 @@ TEST_F(FleetCommand, TellsCausesWardsAndTaping) {
   EXPECT_EQ(r.code, 0) << r.err;
   // 3 of 3 against 0 of 3: p = 2/20, and nothing less is possible.
   EXPECT_THAT(r.out, AllOf(HasSubstr("p = 0.1000"), HasSubstr("Nothing can be claimed"),
-                           HasSubstr("lamp-08 (line 9)"), HasSubstr("isolated_film")));
+                           HasSubstr("lamp-08 (line 9)"), HasSubstr("Damp note or wet patch")));
   EXPECT_THAT(support::read_file(scratch_ / "fleet.html"),
               AllOf(StartsWith("<!DOCTYPE html>"), HasSubstr("</html>"), HasSubstr("Harbour")));
   const auto taping = r.out.find("Taping and failing");

@@ -1,8 +1,42 @@
-// What each cause is, one whole sentence for each.
+// What each cause is: a title and one whole sentence for each.
 
 #include "bareglass/host/text.hpp"
 
-namespace bareglass::host::text {
+namespace bareglass::host {
+
+const char* title_of(Cause cause) {
+  static constexpr const char* kTitles[] = {
+      "Nothing on the glass",
+      "Touch at power-up",
+      "Touch that stays",
+      "Damp note or wet patch",
+      "Wet film that dries",
+      "Wide wet film, hand or foil",
+      "Fluid at the bezel",
+      "Wet smear or piece of metal",
+      "Something moving",
+      "Unknown object",
+      "Single node",
+      "Dry film",
+      "Drops",
+      "Residue",
+      "Open line",
+      "Cracked sensor",
+      "Bridged lines",
+      "Raised resistance",
+      "Worn tail",
+      "Intermittent line",
+      "Interference",
+      "Common mode",
+      "Floating ground",
+      "Supply sag",
+      "Not enough to tell",
+  };
+  static_assert(sizeof kTitles / sizeof *kTitles == kCauseCount, "one title for each cause");
+  return kTitles[static_cast<int>(cause)];
+}
+
+namespace text {
 
 namespace {
 
@@ -102,4 +136,6 @@ std::string headline(Cause cause) {
   }
 }
 
-}  // namespace bareglass::host::text
+}  // namespace text
+
+}  // namespace bareglass::host
