@@ -149,11 +149,14 @@ td, th { text-align: left; vertical-align: top; padding: 4px 14px 4px 0;
   border-bottom: 1px solid #bbb; }
 th { border-bottom: 1.5px solid #111; }
 tr { break-inside: avoid; }
+/* Short words stay whole; names from outside may be of any length. */
+table { overflow-wrap: normal; }
+td:first-child, .units td:nth-child(2) { overflow-wrap: anywhere; }
 .units td:nth-child(3), .units td:nth-child(7), .shares td:nth-child(2) { white-space: nowrap; }
 .share svg { display: block; width: 160px; height: 13px; margin-top: 2px; }
 @media screen and (max-width: 660px) {
-  td, th { padding-right: 7px; }
-  table { font-size: 11px; }
+  td, th { padding-right: 6px; }
+  table { font-size: 10.5px; }
   .share svg { width: 60px; height: 6px; }
   .units td:nth-child(3) { white-space: normal; }
 }
