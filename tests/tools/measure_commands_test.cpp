@@ -14,6 +14,7 @@ namespace bareglass {
 namespace {
 
 using support::CommandResult;
+using support::expect_refused;
 using support::ScratchFolder;
 using ::testing::AllOf;
 using ::testing::HasSubstr;
@@ -26,13 +27,6 @@ class MeasureCommand : public ::testing::Test {
  protected:
   CommandResult run(const std::string& line) {
     return support::run_shell(scratch_, "cd " + scratch_.path() + "; " + line);
-  }
-  void expect_refused(const CommandResult& r, int code, const std::string& words) {
-    EXPECT_EQ(r.code, code) << r.err;
-    EXPECT_EQ(r.out, "");
-    EXPECT_THAT(r.err, StartsWith("bareglass: "));
-    EXPECT_THAT(r.err, HasSubstr(words));
-    EXPECT_EQ(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
   }
   void file(const std::string& name, const std::string& bytes) {
     support::write_file(scratch_ / name, bytes);

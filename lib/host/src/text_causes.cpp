@@ -1,5 +1,6 @@
 // What each cause is: a title and one whole sentence for each.
 
+#include "bareglass/host/cause_group.hpp"
 #include "bareglass/host/text.hpp"
 
 namespace bareglass::host {
@@ -115,24 +116,13 @@ std::string electrical_headline(Cause cause) {
 }  // namespace
 
 std::string headline(Cause cause) {
-  switch (cause) {
-    case Cause::lone_node:
-    case Cause::open_line:
-    case Cause::crack:
-    case Cause::bridged_lines:
-    case Cause::raised_resistance:
-    case Cause::worn_tail:
-    case Cause::intermittent_line:
-      return line_headline(cause);
-    case Cause::bare_glass:
-    case Cause::interference:
-    case Cause::common_mode:
-    case Cause::floating_ground:
-    case Cause::supply_sag:
-    case Cause::not_enough:
-      return electrical_headline(cause);
-    default:
+  switch (group_of(cause)) {
+    case CauseGroup::glass:
       return surface_headline(cause);
+    case CauseGroup::lines:
+      return line_headline(cause);
+    default:
+      return electrical_headline(cause);
   }
 }
 
