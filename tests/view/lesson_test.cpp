@@ -47,7 +47,8 @@ const Expected kExpected[] = {
     {"wet-bezel",
      {"The fluid at the bezel", "It refuses, because of a band along the border", "Yes"}},
     {"crack-and-tail",
-     {"The near part works, the far part is dead", "It reads low from one end to the other"}},
+     {"The near part works, the far part is dead", "Input goes off, because of a cut line",
+      "It reads low from one end to the other", "No, it stays off"}},
     {"floating-ground", {"About half or less", "Better, but not full strength", "Full strength"}},
 };
 

@@ -156,7 +156,10 @@ TEST_F(WindowOnAPeeledNote, TimelineIsDraggedWithTheMouse) {
 
 TEST_F(WindowOnAPeeledNote, ASentenceLeadsToItsMomentAndPlace) {
   std::size_t gone = 0;
-  while (model().story()[gone].text.rfind("Gone:", 0) != 0) ++gone;
+  while (gone < model().story().size() &&
+         model().story()[gone].text.rfind("No longer seen", 0) != 0)
+    ++gone;
+  ASSERT_LT(gone, model().story().size());
   click(page.pixel_of_sentence(gone));
   EXPECT_EQ(model().at_us(), model().story()[gone].at_us);
   EXPECT_TRUE(model().marked());

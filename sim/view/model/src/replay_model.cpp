@@ -229,8 +229,17 @@ void ReplayModel::to_decision() {
   playing_ = false;
   seek(decision_us());
   marked_.reset();
-  if (!diagnosis_.causes.empty() && diagnosis_.causes.front().has_place)
-    marked_ = diagnosis_.causes.front().box;
+  if (!diagnosis_.causes.empty()) mark_cause(diagnosis_.causes.front());
+}
+
+void ReplayModel::mark_cause(const host::CauseFound& cause) {
+  if (cause.has_place) marked_ = MarkedPlace{cause.box, cause.lines, cause.cause};
+}
+
+void ReplayModel::show_cause(const host::CauseFound& cause) {
+  if (phase_ != Phase::ready) return;
+  seek(index_->at_of(cause.first_us));
+  mark_cause(cause);
 }
 
 double ReplayModel::seconds_of(std::uint64_t at_us) const {
@@ -278,8 +287,11 @@ void ReplayModel::follow(std::size_t sentence) {
   if (sentence >= story_.size()) return;
   playing_ = false;
   seek(story_[sentence].at_us);
-  marked_ = story_[sentence].place;
-  if (marked_) pinned_ = marked_->row0 * account_->settings.shape.cols + marked_->col0;
+  marked_.reset();
+  const std::optional<Box>& place = story_[sentence].place;
+  if (!place) return;
+  marked_ = MarkedPlace{*place, std::nullopt, host::Cause::unknown_object};
+  pinned_ = place->row0 * account_->settings.shape.cols + place->col0;
 }
 
 void ReplayModel::next_sentence(int direction) {

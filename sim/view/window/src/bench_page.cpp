@@ -7,6 +7,7 @@
 #include <stdexcept>
 
 #include "bareglass/view/bench_words.hpp"
+#include "finding_drawing.hpp"
 #include "glass_canvas.hpp"
 
 namespace bareglass::view {
@@ -198,7 +199,12 @@ void BenchPage::draw_glass_area(const Theme& theme, Area area) {
                selected_ == l.thing);
   for (const Lying& l : shown.lying())
     draw_name(list, theme, frame, shown.story().things[l.thing], l.state);
-  view::draw_faults(list, theme, frame, shown.unit().timeline().faults());
+  // What the device found of its lines; the damage itself is drawn over it.
+  if (layer_ != Layer::things && shown.unit().powered()) {
+    LabelRack rack(corner.x, corner.x + area.w);
+    draw_findings(list, theme, frame, shown.unit().device(), shown.unit().t_us(), true, rack);
+  }
+  view::draw_faults(list, theme, frame, shown.unit().timeline().faults(), !values.share.empty());
   if (touch_) draw_targets(theme);
   draw_contacts(list, theme, frame, shown.contacts());
   if (cursor_shown_ || in_hand_) {

@@ -4,9 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/bench_words.hpp"
+#include "bareglass/view/plain_words.hpp"
 
 namespace bareglass::view {
 
@@ -170,7 +170,7 @@ void BenchPage::draw_journal(const Theme& theme, Area area) {
   for (std::uint32_t n = journal.end(); n-- > first;) {
     const JournalEntry& entry = journal.at(n);
     ImGui::TextUnformatted(fmt::format("{:.2f} s  {}", static_cast<double>(entry.t_us) * 1e-6,
-                                       host::text::event(entry, device.settings()))
+                                       plain_event(entry, device.settings()))
                                .c_str());
   }
   ImGui::PopTextWrapPos();

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
-#include "bareglass/host/text.hpp"
+#include "bareglass/view/plain_words.hpp"
 #include "replay_drawing.hpp"
 
 namespace bareglass::view {
@@ -173,7 +173,7 @@ void ReplayPage::draw_moment(const Theme& theme, Area area) {
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(38)});
   ImGui::PushFont(area.w < theme.px(290) ? theme.small : theme.strong);
-  ImGui::TextUnformatted(host::text::state(state).c_str());
+  ImGui::TextUnformatted(plain_state(state, model_->engine().settings().policy));
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(59)});
   ImGui::PushFont(theme.small);

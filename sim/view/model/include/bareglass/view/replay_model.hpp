@@ -10,6 +10,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bareglass/host/diagnosis.hpp"
@@ -24,6 +25,13 @@ struct OpenRequest {
   std::string path;  ///< "-": standard input
   host::OpenOptions reading;
   host::ReplayOptions replaying;  ///< its progress is taken over
+};
+
+/// A place to show on the glass.
+struct MarkedPlace {
+  Box box;
+  std::optional<host::LinesFound> lines;  ///< a cause with lines: these rather than the box
+  host::Cause cause = host::Cause::unknown_object;
 };
 
 class ReplayModel {
@@ -104,8 +112,10 @@ class ReplayModel {
   /// Goes to a sentence's moment and marks its place.
   void follow(std::size_t sentence);
   /// Place marked on the glass.
-  const std::optional<Box>& marked() const { return marked_; }
-  void mark(std::optional<Box> place) { marked_ = place; }
+  const std::optional<MarkedPlace>& marked() const { return marked_; }
+  void mark(std::optional<MarkedPlace> place) { marked_ = std::move(place); }
+  /// Goes to where and when a cause began.
+  void show_cause(const host::CauseFound& cause);
 
  private:
   struct Opened {
@@ -123,6 +133,7 @@ class ReplayModel {
   void advance_clock(double seconds);
   void go(std::uint64_t at_us);
   void retell();
+  void mark_cause(const host::CauseFound& cause);
 
   OpenRequest request_;
   Phase phase_ = Phase::opening;
@@ -153,7 +164,7 @@ class ReplayModel {
   std::optional<int> pointed_, pinned_;
   std::vector<StorySentence> story_;
   std::size_t told_marks_ = 0;
-  std::optional<Box> marked_;
+  std::optional<MarkedPlace> marked_;
 };
 
 }  // namespace bareglass::view
