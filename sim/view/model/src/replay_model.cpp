@@ -87,14 +87,48 @@ void ReplayModel::take_opened(Opened opened) {
   if (!index_) {
     file_ = std::move(opened.file);
     indexed_account_ = std::make_unique<host::Account>(*account_);
+    try {
+      if (request_.touch) touch_ = touch_of(*request_.touch, 0);
+    } catch (const std::exception& e) {
+      phase_ = Phase::failed;
+      problem_ = e.what();
+      return;
+    }
     index_ = std::make_unique<DumpIndex>(*file_, *indexed_account_, request_.replaying.power_up_us);
+    index_->observe([this](const DumpWalker& walker) {
+      quiet_s_ = 0.0;
+      if (touch_ && walker.offset() > touch_->from_byte && walker.status() == FrameStatus::ok)
+        touch_->test.feed(walker.engine().engine().contacts(), walker.moment().at_us);
+    });
     walking_ = true;
   }
   told_marks_ = 0;
   if (phase_ == Phase::ready) retell();
 }
 
+ReplayModel::Touch ReplayModel::touch_of(TouchRequest request, std::uint64_t from_byte) const {
+  const Settings& settings = indexed_account_->settings;
+  if (request.plan) host::expect_on_panel(*request.plan, settings, request.plan_file);
+  return {{request.plan ? std::move(*request.plan) : host::default_touch_plan(settings), settings},
+          std::move(request.plan_file),
+          from_byte};
+}
+
+void ReplayModel::begin_touch_test(TouchRequest request) {
+  // What has come but not been walked yet came before the test.
+  touch_ = touch_of(std::move(request), file_->whole_end());
+  play(false);
+  to_end();
+}
+
+std::string ReplayModel::touch_text() const {
+  return host::touch_text(
+      {file_->name(), account_->panel.unit_id, touch_->plan_file, host::touch_remarks(*account_)},
+      touch_->test.plan(), touch_->test.result());
+}
+
 void ReplayModel::update(double seconds) {
+  quiet_s_ += seconds;
   const bool came =
       reading_.valid() && reading_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
   if (came) take_opened(reading_.get());
@@ -132,7 +166,10 @@ void ReplayModel::walk(std::size_t frames) {
   if (phase_ == Phase::opening && index_->frames() > 0 &&
       (!walking_ || index_->end_us() >= index_->at_of(account_->decisive.t_us) + 1)) {
     phase_ = Phase::ready;
-    to_decision();
+    if (touch_)
+      to_end();
+    else
+      to_decision();
   } else if (phase_ == Phase::opening && !walking_) {
     phase_ = Phase::failed;
     problem_ = file_->name() + ": no frame could be shown";

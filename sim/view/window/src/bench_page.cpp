@@ -4,7 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <fstream>
 #include <stdexcept>
+#include <utility>
 
 #include "bareglass/view/bench_words.hpp"
 #include "finding_drawing.hpp"
@@ -63,6 +65,40 @@ void BenchPage::leave_lesson() {
   selected_.reset();
 }
 
+namespace {
+
+enum class FileKind { lesson, panel, scenario };
+
+/// Lessons have steps, panels have layers, scenarios neither.
+FileKind kind_of_file(const std::string& path) {
+  std::ifstream in(path);
+  for (std::string line; std::getline(in, line);) {
+    if (line.rfind("[[step]]", 0) == 0) return FileKind::lesson;
+    if (line.rfind("[[layer]]", 0) == 0) return FileKind::panel;
+  }
+  return FileKind::scenario;
+}
+
+}  // namespace
+
+void BenchPage::open_file(const std::string& path) {
+  attempt([&] {
+    switch (kind_of_file(path)) {
+      case FileKind::lesson:
+        return give_lesson(load_lesson(path));
+      case FileKind::panel:
+        return use_panel_file(path);
+      case FileKind::scenario: {
+        panel::Scenario story = panel::load_scenario(path);
+        end_touch_test();
+        leave_lesson();
+        selected_.reset();
+        return free_->load(std::move(story), "another scenario");
+      }
+    }
+  });
+}
+
 std::string BenchPage::title() const { return "bareglass: live bench"; }
 
 void BenchPage::close() {
@@ -78,7 +114,18 @@ void BenchPage::attempt(const std::function<void()>& what) {
   }
 }
 
+void BenchPage::attempt_later(std::string told, std::function<void()> what) {
+  told_ = std::move(told);
+  told_for_s_ = kToldFor_s;
+  later_ = std::move(what);
+  later_is_due_ = false;
+}
+
 void BenchPage::update(double seconds) {
+  if (later_ && later_is_due_) {
+    told_.clear();
+    attempt(std::exchange(later_, nullptr));
+  }
   told_for_s_ -= seconds;
   if (told_for_s_ <= 0.0) told_.clear();
   if (paused_) return;
@@ -126,7 +173,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
   const float lesson_h = taught ? 0.7F * body : 0.0F;
   if (touch_)
-    draw_touch_card(theme, {right, top, side, lesson_h - gap});
+    draw_touch_area(theme, {right, top, side, lesson_h - gap});
   else if (lesson_list_)
     draw_lesson_list(theme, {right, top, side, lesson_h - gap});
   else if (lesson_)
@@ -136,6 +183,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_side(theme, {right, top + lesson_h, side, panels});
   if (!taught && rest > panels + theme.px(60))
     draw_journal(theme, {right, top + panels + gap, side, rest - panels - gap});
+  later_is_due_ = true;
   ImGui::End();
 }
 

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <stdexcept>
 
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/bench_words.hpp"
@@ -36,7 +37,9 @@ void BenchPage::draw_side(const Theme& theme, Area area) {
       draw_faults(theme);
       ImGui::EndTabItem();
     }
-    if (ImGui::BeginTabItem("Settings")) {
+    const auto settings_flags =
+        focus_ != Field::none ? ImGuiTabItemFlags_SetSelected : ImGuiTabItemFlags_None;
+    if (ImGui::BeginTabItem("Settings", nullptr, settings_flags)) {
       draw_settings();
       ImGui::EndTabItem();
     }
@@ -132,10 +135,70 @@ void BenchPage::draw_settings() {
   ImGui::TextUnformatted(fmt::format("Cover glass {:.1f} mm:", glass).c_str());
   for (const double mm : {0.7, 1.1, 2.0, 3.0}) {
     ImGui::SameLine();
-    if (ImGui::SmallButton(fmt::format("{:.1f}", mm).c_str()))
-      attempt([&] { shown.set_glass(mm); });
+    if (ImGui::SmallButton(fmt::format("{:.1f}", mm).c_str())) use_glass(mm);
   }
+  draw_panel_fields();
   ImGui::TextDisabled("A change begins a new story with the same things.");
+}
+
+void BenchPage::draw_panel_fields() {
+  const panel::Scenario& story = bench().story();
+  const float button = ImGui::CalcTextSize("Open").x + 2 * ImGui::GetStyle().FramePadding.x;
+  const float gap = ImGui::GetStyle().ItemSpacing.x;
+  const float field = 0.5F * (ImGui::GetContentRegionAvail().x - button - 3 * gap -
+                              ImGui::CalcTextSize("Rows Columns").x);
+  if (rows_wanted_ == 0) rows_wanted_ = story.setup.rows;
+  if (columns_wanted_ == 0) columns_wanted_ = story.setup.columns;
+  const auto flags = ImGuiInputTextFlags_EnterReturnsTrue;
+  ImGui::AlignTextToFramePadding();
+  ImGui::TextUnformatted("Rows");
+  ImGui::SameLine();
+  if (focus_ == Field::rows) ImGui::SetKeyboardFocusHere();
+  ImGui::SetNextItemWidth(field);
+  bool use = ImGui::InputInt("##rows", &rows_wanted_, 0, 0, flags);
+  ImGui::SameLine();
+  ImGui::TextUnformatted("Columns");
+  ImGui::SameLine();
+  ImGui::SetNextItemWidth(field);
+  use = ImGui::InputInt("##columns", &columns_wanted_, 0, 0, flags) || use;
+  ImGui::SameLine();
+  use = ImGui::Button("Use", {-1, 0}) || use;
+  if (use) use_size(rows_wanted_, columns_wanted_);
+  if (focus_ == Field::panel_file) ImGui::SetKeyboardFocusHere();
+  ImGui::SetNextItemWidth(ImGui::GetContentRegionAvail().x - button - gap);
+  bool open = ImGui::InputTextWithHint("##panel", "panel file; empty: the built-in panel",
+                                       panel_file_.data(), panel_file_.size(), flags);
+  ImGui::SameLine();
+  open = ImGui::Button("Open", {-1, 0}) || open;
+  if (open) use_panel_file(panel_file_.data());
+  focus_ = Field::none;
+}
+
+void BenchPage::use_size(int rows, int columns) {
+  rows_wanted_ = columns_wanted_ = 0;
+  attempt([&] {
+    if (rows < 2 || rows > 128 || columns < 2 || columns > 128)
+      throw std::invalid_argument(fmt::format(
+          "A panel has 2 to 128 rows and columns; {} rows and {} columns were asked for.", rows,
+          columns));
+    end_touch_test();
+    bench().set_size(rows, columns);
+  });
+}
+
+void BenchPage::use_glass(double mm) {
+  attempt_later("The field under this glass is solved; the first time takes some seconds.",
+                [this, mm] { bench().set_glass(mm); });
+}
+
+void BenchPage::use_panel_file(const std::string& file) {
+  attempt_later(
+      "The field of this panel is solved; the first time takes some seconds.", [this, file] {
+        end_touch_test();
+        bench().set_panel(file);
+        told_ = file.empty() ? "This is the built-in panel." : "This is the panel of " + file;
+        told_for_s_ = 6.0;
+      });
 }
 
 void BenchPage::draw_keep(const Theme& theme) {

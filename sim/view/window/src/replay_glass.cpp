@@ -8,6 +8,7 @@
 #include "finding_drawing.hpp"
 #include "glass_canvas.hpp"
 #include "replay_drawing.hpp"
+#include "touch_drawing.hpp"
 
 namespace bareglass::view {
 
@@ -139,6 +140,11 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   if (model_->marked()) draw_marked(list, theme, f, model_->engine(), *model_->marked());
   LabelRack rack(corner.x, corner.x + area.w);
   draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, false, rack);
+  if (const host::TouchTest* test = model_->touch_test())
+    draw_touch_targets(list, theme, *test, [&](host::PointMm p) {
+      // A plan counts from the corner of the lines' area.
+      return ImVec2{f.low().x + px(p.x) * f.px_per_mm, f.low().y + px(p.y) * f.px_per_mm};
+    });
   draw_contacts(list, theme, f, contacts_of(model_->engine(), f));
   take_mouse(f.low(), f.high());
   const int node = model_->node();

@@ -15,16 +15,25 @@
 
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/replay.hpp"
+#include "bareglass/host/touch_test.hpp"
 #include "bareglass/view/dump_index.hpp"
 #include "bareglass/view/replay_layers.hpp"
 #include "bareglass/view/replay_story.hpp"
 
 namespace bareglass::view {
 
+/// A touch test on the frames of a dump.
+struct TouchRequest {
+  std::optional<host::TouchPlan> plan;  ///< absent: the default one for the panel
+  std::string plan_file;                ///< for messages and the result; empty: none
+};
+
 struct OpenRequest {
   std::string path;  ///< "-": standard input
   host::OpenOptions reading;
   host::ReplayOptions replaying;  ///< its progress is taken over
+  /// Begins with the first frame of the dump. A plan that does not fit the panel: phase failed.
+  std::optional<TouchRequest> touch = std::nullopt;
 };
 
 /// A place to show on the glass.
@@ -111,6 +120,18 @@ class ReplayModel {
   std::optional<std::size_t> current_sentence() const;
   /// Goes to a sentence's moment and marks its place.
   void follow(std::size_t sentence);
+  // A touch test, guided while frames arrive: `bareglass touchtest` as it happens.
+  /// Counts the frames that arrive from now on, and follows them. Throws host::CaptureError for a
+  /// plan that leaves the panel. Precondition: ready.
+  void begin_touch_test(TouchRequest request);
+  void end_touch_test() { touch_.reset(); }
+  /// Nothing while none is made.
+  const host::TouchTest* touch_test() const { return touch_ ? &touch_->test : nullptr; }
+  /// Its result as text, as the command prints it. Precondition: one is made.
+  std::string touch_text() const;
+  /// Seconds of the viewer's time since a frame came in last.
+  double quiet_s() const { return quiet_s_; }
+
   /// Place marked on the glass.
   const std::optional<MarkedPlace>& marked() const { return marked_; }
   void mark(std::optional<MarkedPlace> place) { marked_ = std::move(place); }
@@ -125,6 +146,12 @@ class ReplayModel {
     std::uint64_t bytes = 0;
     std::string problem;
   };
+  struct Touch {
+    host::TouchTest test;
+    std::string plan_file;
+    std::uint64_t from_byte;  ///< frames that end before it do not count
+  };
+  Touch touch_of(TouchRequest request, std::uint64_t from_byte) const;
   Opened read(std::shared_ptr<DumpFile> file);
   void begin_reading(std::shared_ptr<DumpFile> file);
   void take_opened(Opened opened);
@@ -148,6 +175,8 @@ class ReplayModel {
   std::unique_ptr<host::Account> account_;
   host::Diagnosis diagnosis_;
   std::unique_ptr<DumpIndex> index_;
+  std::optional<Touch> touch_;
+  double quiet_s_ = 0.0;
   bool walking_ = false;
   std::uint64_t bytes_told_ = 0;  ///< of the file when the diagnosis was made
   double since_look_s_ = 0.0, since_telling_s_ = 0.0;
