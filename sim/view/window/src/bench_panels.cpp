@@ -40,7 +40,7 @@ void BenchPage::draw_side(const Theme& theme, Area area) {
     const auto settings_flags =
         focus_ != Field::none ? ImGuiTabItemFlags_SetSelected : ImGuiTabItemFlags_None;
     if (ImGui::BeginTabItem("Settings", nullptr, settings_flags)) {
-      draw_settings();
+      draw_settings(theme);
       ImGui::EndTabItem();
     }
     if (ImGui::BeginTabItem("Keep")) {
@@ -105,7 +105,7 @@ void BenchPage::draw_faults(const Theme& theme) {
   }
 }
 
-void BenchPage::draw_settings() {
+void BenchPage::draw_settings(const Theme& theme) {
   BenchModel& shown = bench();
   auto policy = static_cast<int>(shown.story().policy);
   ImGui::TextUnformatted("Something on the glass at power-up:");
@@ -115,6 +115,7 @@ void BenchPage::draw_settings() {
   Settings limits = shown.story().thresholds;
   int touch = limits.touch_on_permille / 10;
   int surface = limits.surface_permille / 10;
+  ImGui::SetNextItemWidth(-theme.px(170));
   ImGui::SliderInt("Touch from, % of a finger", &touch, 10, 80);
   if (ImGui::IsItemDeactivatedAfterEdit() ||
       (!ImGui::IsItemActive() && touch != limits.touch_on_permille / 10)) {
@@ -123,7 +124,8 @@ void BenchPage::draw_settings() {
     limits.surface_permille = std::min(limits.surface_permille, limits.touch_on_permille);
     attempt([&] { shown.set_thresholds(limits); });
   }
-  ImGui::SliderInt("Object from, %", &surface, 6, 30);
+  ImGui::SetNextItemWidth(-theme.px(170));
+  ImGui::SliderInt("Object from, % of a finger", &surface, 6, 30);
   if (ImGui::IsItemDeactivatedAfterEdit()) {
     limits.surface_permille = static_cast<std::uint16_t>(10 * surface);
     attempt([&] { shown.set_thresholds(limits); });
@@ -155,12 +157,19 @@ void BenchPage::draw_panel_fields() {
   ImGui::SameLine();
   if (focus_ == Field::rows) ImGui::SetKeyboardFocusHere();
   ImGui::SetNextItemWidth(field);
-  bool use = ImGui::InputInt("##rows", &rows_wanted_, 0, 0, flags);
+  // A number counts as it is typed: with Tab one goes on to the next field.
+  const auto entered = [] {
+    return ImGui::IsItemDeactivated() &&
+           ImGui::IsKeyPressed(ImGui::GetKeyIndex(ImGuiKey_Enter), false);
+  };
+  ImGui::InputInt("##rows", &rows_wanted_, 0, 0);
+  bool use = entered();
   ImGui::SameLine();
   ImGui::TextUnformatted("Columns");
   ImGui::SameLine();
   ImGui::SetNextItemWidth(field);
-  use = ImGui::InputInt("##columns", &columns_wanted_, 0, 0, flags) || use;
+  ImGui::InputInt("##columns", &columns_wanted_, 0, 0);
+  use = entered() || use;
   ImGui::SameLine();
   use = ImGui::Button("Use", {-1, 0}) || use;
   if (use) use_size(rows_wanted_, columns_wanted_);

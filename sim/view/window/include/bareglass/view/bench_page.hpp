@@ -76,7 +76,7 @@ class BenchPage : public Page {
   void draw_side(const Theme& theme, Area area);
   void draw_device();
   void draw_faults(const Theme& theme);
-  void draw_settings();
+  void draw_settings(const Theme& theme);
   void draw_panel_fields();
   void draw_keep(const Theme& theme);
   void draw_journal(const Theme& theme, Area area);
