@@ -207,9 +207,9 @@ void DumpFile::convert(host::CaptureReader& from, const std::atomic<bool>& stop)
 
 std::uint64_t DumpFile::size() const { return size_of(file_->get()); }
 
-std::uint64_t DumpFile::whole_end() const {
+std::uint64_t DumpFile::whole_end(std::uint64_t most) const {
   std::array<std::uint8_t, 1u << 16> bytes{};
-  const std::uint64_t end = size();
+  const std::uint64_t end = std::min(size(), most);
   const std::uint64_t lowest = end > kLongestPacket ? end - kLongestPacket : 0;
   for (std::uint64_t at = end; at > lowest;) {
     const std::uint64_t from = at > bytes.size() ? at - bytes.size() : 0;

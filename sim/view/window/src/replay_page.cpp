@@ -38,7 +38,8 @@ std::string ReplayPage::title() const {
 bool ReplayPage::moving() const {
   if (!model_) return false;
   return model_->phase() == ReplayModel::Phase::opening || model_->playing() || model_->walking() ||
-         dragging_ || model_->touch_test() != nullptr || model_->quiet_s() < 1.0;
+         model_->partly_told() || dragging_ || model_->touch_test() != nullptr ||
+         model_->quiet_s() < 1.0;
 }
 
 void ReplayPage::update(double seconds) {
@@ -157,6 +158,13 @@ void ReplayPage::draw_head(const Theme& theme, Area area) {
   if (!model_->trouble().empty()) {
     ImGui::PushStyleColor(ImGuiCol_Text, colour::kOff);
     ImGui::TextUnformatted(model_->trouble().c_str());
+    ImGui::PopStyleColor();
+  } else if (model_->partly_told()) {
+    ImGui::PushStyleColor(ImGuiCol_Text, colour::kWait);
+    ImGui::TextUnformatted(
+        fmt::format("Reading on, {:.0f} %. This is said of the first part of the dump.",
+                    100.0 * model_->progress())
+            .c_str());
     ImGui::PopStyleColor();
   } else if (!told_.empty()) {
     ImGui::TextUnformatted(told_.c_str());

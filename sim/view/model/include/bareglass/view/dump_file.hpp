@@ -67,7 +67,9 @@ class DumpFile {
   /// Bytes there now.
   std::uint64_t size() const;
   /// End of the last packet that is there as a whole: what lies behind may still be growing.
-  std::uint64_t whole_end() const;
+  std::uint64_t whole_end() const { return whole_end(size()); }
+  /// The same within the first `most` bytes.
+  std::uint64_t whole_end(std::uint64_t most) const;
   /// Reads frames from `offset`, where a packet begins, to `end`.
   std::unique_ptr<host::CaptureReader> reader(std::uint64_t offset, std::uint64_t end) const;
   /// What has happened to the file since it was opened, as a sentence; empty if nothing.

@@ -147,6 +147,8 @@ class DumpIndex {
   /// Where a stamp of the unit's clock lies; the nearest place if it lies nowhere.
   std::uint64_t at_of(std::uint64_t t_us) const;
   std::size_t checkpoints() const { return checkpoints_.size(); }
+  /// Stretches of the unit's clock that are kept apart.
+  std::size_t clocks() const { return clocks_.size(); }
 
  private:
   void note_step();

@@ -34,6 +34,8 @@ struct OpenRequest {
   host::ReplayOptions replaying;  ///< its progress is taken over
   /// Begins with the first frame of the dump. A plan that does not fit the panel: phase failed.
   std::optional<TouchRequest> touch = std::nullopt;
+  /// A longer dump is shown when this much of it has been read; the rest is read meanwhile.
+  std::uint64_t first_bytes = std::uint64_t{24} << 20;
 };
 
 /// A place to show on the glass.
@@ -60,7 +62,7 @@ class ReplayModel {
 
   /// `seconds` of the viewer's time have passed: goes on opening, playing, following the file.
   void update(double seconds);
-  /// Opens to the end; afterwards ready or failed.
+  /// Opens and reads to the end; afterwards ready or failed.
   void finish_opening();
 
   Phase phase() const { return phase_; }
@@ -73,6 +75,8 @@ class ReplayModel {
   double progress() const;
   /// True while the whole dump has not been walked.
   bool walking() const { return walking_; }
+  /// True while what is told rests on the first part of a long dump.
+  bool partly_told() const { return partly_told_; }
 
   // The rest is for phase ready.
   const host::Account& account() const { return *account_; }
@@ -144,6 +148,8 @@ class ReplayModel {
     std::optional<host::Account> account;
     host::Diagnosis diagnosis;
     std::uint64_t bytes = 0;
+    bool partly = false;  ///< there is more
+    double took_s = 0.0;
     std::string problem;
   };
   struct Touch {
@@ -152,14 +158,16 @@ class ReplayModel {
     std::uint64_t from_byte;  ///< frames that end before it do not count
   };
   Touch touch_of(TouchRequest request, std::uint64_t from_byte) const;
-  Opened read(std::shared_ptr<DumpFile> file);
-  void begin_reading(std::shared_ptr<DumpFile> file);
+  Opened read(std::shared_ptr<DumpFile> file, std::uint64_t most);
+  /// `most`: bytes to read; 0: all.
+  void begin_reading(std::shared_ptr<DumpFile> file, std::uint64_t most);
   void take_opened(Opened opened);
-  void walk(std::size_t frames);
+  void walk();
   void watch_file(double seconds);
   void advance_clock(double seconds);
   void go(std::uint64_t at_us);
   void retell();
+  void keep_to_decision();
   void mark_cause(const host::CauseFound& cause);
 
   OpenRequest request_;
@@ -178,6 +186,11 @@ class ReplayModel {
   std::optional<Touch> touch_;
   double quiet_s_ = 0.0;
   bool walking_ = false;
+  bool partly_told_ = false;
+  /// The decision is shown and nobody has gone elsewhere: a later reading that finds another one
+  /// takes the window there.
+  bool at_decision_ = false;
+  double telling_took_s_ = 0.0;
   std::uint64_t bytes_told_ = 0;  ///< of the file when the diagnosis was made
   double since_look_s_ = 0.0, since_telling_s_ = 0.0;
   std::uint64_t failed_size_ = 0;
