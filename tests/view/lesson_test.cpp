@@ -10,6 +10,7 @@
 
 #include "bareglass/host/capture/error.hpp"
 #include "bareglass/view/lesson_run.hpp"
+#include "support/simulated_records.hpp"
 
 namespace bareglass::view {
 namespace {
@@ -52,6 +53,8 @@ const Expected kExpected[] = {
     {"floating-ground", {"About half or less", "Better, but not full strength", "Full strength"}},
 };
 
+void PrintTo(const Expected& expected, std::ostream* out) { *out << expected.lesson; }
+
 class EveryLesson : public ::testing::TestWithParam<Expected> {};
 
 TEST_P(EveryLesson, RunsToItsEndAndTheExpectedAnswerIsWhatHappened) {
@@ -82,9 +85,7 @@ TEST_P(EveryLesson, RunsToItsEndAndTheExpectedAnswerIsWhatHappened) {
 
 INSTANTIATE_TEST_SUITE_P(All, EveryLesson, ::testing::ValuesIn(kExpected),
                          [](const auto& instance) {
-                           std::string name = instance.param.lesson;
-                           name.erase(std::remove(name.begin(), name.end(), '-'), name.end());
-                           return name;
+                           return support::test_name(instance.param.lesson);
                          });
 
 TEST(BuiltInLessons, AreAllExpectedAbove) {
@@ -159,6 +160,8 @@ struct Wrong {
   const char* place;
   const char* expected;
 };
+
+void PrintTo(const Wrong& wrong, std::ostream* out) { *out << wrong.name; }
 
 class WrongLesson : public ::testing::TestWithParam<Wrong> {};
 

@@ -98,7 +98,11 @@ INSTANTIATE_TEST_SUITE_P(Fixtures, EveryFixture,
                          ::testing::Values("bare-glass.frames", "damaged.frames",
                                            "damp-note-peeled.frames", "finger-at-power-up.frames",
                                            "isolated-streak.frames", "starts-late.frames",
-                                           "wet-bezel.frames", "wet-film-drying.frames"));
+                                           "wet-bezel.frames", "wet-film-drying.frames"),
+                         [](const auto& instance) {
+                           const std::string file = instance.param;
+                           return support::test_name(file.substr(0, file.find('.')));
+                         });
 
 TEST(DumpOfAPeeledNote, DecisionIsASentenceOfTheStoryWithItsPlace) {
   const auto model = opened(kFixtures + "damp-note-peeled.frames");
