@@ -75,8 +75,10 @@ bool Engine::condition(const Frame& frame) {
     const View<std::int16_t> d = row_of(memory_.difference, r, cols);
     subtract_row(d, read_only(row_of(memory_.baseline_q8, r, cols)), {frame.raw + r * cols, cols},
                  settings_.counts_rise);
-    const std::int32_t fluctuation =
-        common_mode_step(memory_.common_mode[r], row_offset(read_only(d), limits_.quiet));
+    RowOffset offset = row_offset(read_only(d), limits_.quiet);
+    if (!offset.valid)
+      offset = swing_of_row(read_only(d), limits_.quiet, limits_.touch_off, memory_.sort);
+    const std::int32_t fluctuation = common_mode_step(memory_.common_mode[r], offset);
     const RowExtremes extremes = clean(d, r, fluctuation);
     const bool row_busy = extremes.highest >= region_limit_ || extremes.lowest <= -region_limit_;
     memory_.row_busy[r] = row_busy ? 1 : 0;
