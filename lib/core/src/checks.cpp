@@ -45,8 +45,8 @@ void FrameChecker::count_missing(Journal& journal, const Frame& frame, std::uint
     due = lost_ != 0;
   }
   if (!due) return;
-  journal.add(entry(frame, JournalCode::frames_missing,
-                    static_cast<std::int32_t>(lost_ & 0x7fffffffu), 0));
+  journal.add(
+      entry(frame, JournalCode::frames_missing, static_cast<std::int32_t>(lost_ & 0x7fffffffu), 0));
   lost_ = 0;
 }
 

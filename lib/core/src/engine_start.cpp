@@ -102,8 +102,7 @@ void Engine::find_faint_film(std::uint64_t t_us) {
   // Nine nodes have a third of one node's noise; three rows more than half of one row's.
   const std::int32_t of_nodes = look_sigma_q4() / 3;
   const std::int32_t of_rows = rows_differ / 2;
-  const std::int32_t by_noise =
-      (of_nodes > of_rows ? of_nodes : of_rows) * kFaintSigmasTenths / 10;
+  const std::int32_t by_noise = (of_nodes > of_rows ? of_nodes : of_rows) * kFaintSigmasTenths / 10;
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kFaintPermille) * 16;
   const std::int32_t limit = by_noise > by_finger ? by_noise : by_finger;
   find_regions(regions_, memory_.label, read_only(smooth_q4), read_only(memory_.row_busy),
