@@ -38,6 +38,17 @@ void subtract(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
 
 }  // namespace
 
+std::int32_t outside_range(View<const std::uint16_t> raw, std::uint16_t low, std::uint16_t high) {
+  const std::uint32_t first = low + 1u;  // lowest count inside
+  const std::uint32_t span = high - first;
+  std::int32_t n = 0;
+  for (std::size_t i = 0; i < raw.size; ++i) {
+    // Below `first` the difference wraps round to a large number: one comparison for both ends.
+    n += raw.data[i] - first >= span ? 1 : 0;
+  }
+  return n;
+}
+
 void subtract_row(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
                   View<const std::uint16_t> raw, bool counts_rise) {
   if (counts_rise)

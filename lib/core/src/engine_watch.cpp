@@ -115,6 +115,10 @@ bool Engine::judge_held_contact(std::uint64_t t_us) {
     f.nodes = region.nodes;
     f.peak = f.first_peak = region.peak;
     f.mean = saturate_i16(region.mean());
+    f.measured = region.peak;
+    f.limit = saturate_i16(region_limit_);
+    f.confidence = confidence_of(
+        f.kind, score_of(region.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
     f.first_us = held.since_us;
     f.last_us = t_us;
     findings_.add(journal_, f, region_limit_);

@@ -110,6 +110,7 @@ void FindingTable::see_line(Journal& journal, const Finding& seen, std::int32_t 
     before_[k] = seen.box;
     if (returns < kReturns) return;
     f.kind = FindingKind::intermittent_line;
+    f.confidence = confidence_of(f.kind, 1000);
     f.confirmed = true;
     journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
     return;
@@ -132,7 +133,7 @@ void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std:
     f.peak = f.first_peak = f.mean = fault.peak;
     f.measured = fault.loss;
     f.limit = fault.limit;
-    f.confidence = static_cast<std::uint16_t>(fault.confidence * against_permille_ / 1000);
+    f.confidence = confidence_of(f.kind, fault.score * against_permille_ / 1000);
     f.first_us = f.last_us = t_us;
     if (is_line_kind(f.kind))
       see_line(journal, f, limit, confirm_us, input_in_use);

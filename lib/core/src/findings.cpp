@@ -8,30 +8,15 @@ namespace bareglass {
 
 namespace {
 
-/// What a surface finding's confidence is held against.
-struct Sureness {
-  std::int32_t limit = 0;     ///< counts
-  std::int32_t sigma_q4 = 0;  ///< counts Q4
-  std::int32_t permille = 1000;
-};
-
-// A lone finding without a reference is held against what the panel seems to be.
-constexpr std::int32_t kUnknownPermille = 500;
-
-// What speaks against a surface finding's kind: an unknown is a guess by definition; a plateau of a
-// few nodes is flat by chance.
-std::int32_t against_of(const Region& region, FindingKind kind) {
-  if (kind == FindingKind::unknown) return kUnknownPermille;
-  return region.nodes < 3 ? 800 : 1000;
-}
+// A place of one or two nodes could be chance.
+constexpr int kFewNodes = 2;
+constexpr std::int32_t kFewNodesPermille = 600;
 
 Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us,
-                    const Sureness& sureness) {
+                    std::int32_t limit) {
   Finding f;
   f.measured = region.peak;
-  f.limit = saturate_i16(sureness.limit);
-  f.confidence = confidence_of(region.peak, sureness.limit, (sureness.sigma_q4 + 15) >> 4,
-                               against_of(region, kind) * sureness.permille / 1000);
+  f.limit = saturate_i16(limit);
   f.kind = kind;
   f.box = region.box;
   f.peak_row = region.peak_row;
@@ -133,9 +118,12 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
         splash && is_drop(regions, regions.region[k], settings) && is_new(regions.region[k]);
     const FindingKind kind =
         drop ? FindingKind::drops : kind_of(regions.region[k], shape, settings, limits);
-    Finding f =
-        seen_region(regions.region[k], kind, t_us, {limits.surface, sigma_q4_, against_permille_});
+    Finding f = seen_region(regions.region[k], kind, t_us, limits.surface);
     gather_halves(f, regions, k, taken);
+    const std::int32_t against =
+        f.nodes <= kFewNodes ? against_permille_ * kFewNodesPermille / 1000 : against_permille_;
+    f.confidence =
+        confidence_of(f.kind, score_of(f.measured, limits.surface, (sigma_q4_ + 15) >> 4, against));
     const bool is_contact = f.kind == FindingKind::held_touch ||
                             (f.kind == FindingKind::lowered_plateau && f.peak >= limits.touch_on);
     if (input_in_use && is_contact)

@@ -109,7 +109,8 @@ LineFault* add_fault(LineFaults& faults, const Lines& lines, FindingKind kind, i
           ? -kDoubledPermille
           : (kind == FindingKind::open_line ? kDeadPermille : kLowLinePermille));
   take_peak(fault, lines.panel);
-  fault.confidence = confidence_of(fault.loss, fault.limit, noise_permille(lines, fault), against);
+  fault.score = static_cast<std::int16_t>(
+      score_of(fault.loss, fault.limit, noise_permille(lines, fault), against));
   return &fault;
 }
 
@@ -220,8 +221,8 @@ void add_cut(LineFaults& faults, FaultyNodes nodes, const Lines& lines, int line
   fault->loss = static_cast<std::int16_t>(lines.node_loss(peak));
   // Two nodes could be a fault of their own; every further one makes the line more certain.
   const int nodes_lost = box.height() * box.width();
-  fault->confidence = confidence_of(fault->loss, fault->limit, noise_permille(lines, *fault),
-                                    nodes_lost < 4 ? 700 : 1000);
+  fault->score = static_cast<std::int16_t>(score_of(
+      fault->loss, fault->limit, noise_permille(lines, *fault), nodes_lost < 4 ? 700 : 1000));
 }
 
 void find_cuts(LineFaults& faults, FaultyNodes nodes, const Lines& lines) {

@@ -23,8 +23,8 @@ std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int 
                           std::int32_t least, View<std::int16_t> sort);
 
 /// Offset of a row that swings beyond `quiet`, where row_offset gives none: its median, if three
-/// quarters of its nodes lie within `quiet` of that, as no touch does, and it is at most `farthest`,
-/// as no broken line is. `sort`: scratch, one element per column.
+/// quarters of its nodes lie within `quiet` of that, as no touch does, and it is at most
+/// `farthest`, as no broken line is. `sort`: scratch, one element per column.
 RowOffset swing_of_row(View<const std::int16_t> difference, std::int32_t quiet,
                        std::int32_t farthest, View<std::int16_t> sort);
 
