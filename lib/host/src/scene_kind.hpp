@@ -1,0 +1,36 @@
+#pragma once
+// What an episode's map looks like, and which kind of thing makes such a map.
+
+#include <optional>
+
+#include "bareglass/host/diagnosis.hpp"
+#include "scene.hpp"
+
+namespace bareglass::host {
+
+/// Sizes in shares of the panel's nominal finger; places in nodes.
+struct SceneLook {
+  double limit = 0;        ///< beyond which a node is no accident of noise
+  double lowered = 0;      ///< greatest fall of the counts
+  double raised = 0;       ///< greatest rise
+  double area = 0;         ///< lowered: sum over the map over its greatest, nodes
+  double plateau = 0;      ///< raised: middle of the stronger half of the raised nodes
+  double rim = 0;          ///< greatest fall beside what is raised
+  double filled = 0;       ///< raised nodes over the area of their box
+  int raised_nodes = 0;    ///< of the map summed over 3 x 3
+  int lowered_nodes = 0;   ///< beyond a third of the greatest
+  int spots = 0;           ///< small raised places apart from each other
+  double beside_spots = 0; ///< share of the map's energy that is not within two nodes of a spot
+  Box raised_box, lowered_box;
+};
+SceneLook look_at(const Episode& episode, const Reading& reading, double finger);
+
+/// The kind of thing, nothing if the map shows none. Time is not judged here: a compact grounded
+/// thing is touch_at_power_up whenever it lies there.
+std::optional<Cause> kind_of(const SceneLook& look, Shape shape, const Settings& settings);
+
+/// Whether the thing fades slowly: its course passes through the middle of its range in more
+/// windows than a thing that is lifted or put down does.
+bool is_fading(const Episode& episode);
+
+}  // namespace bareglass::host
