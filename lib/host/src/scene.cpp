@@ -114,16 +114,31 @@ double energy_of(const Map& map) {
   return sum;
 }
 
-std::vector<float> course_of(const std::vector<Map>& maps, const Map& map, const Map& outside) {
-  std::vector<float> course;
-  const double norm = std::max(1e-9, energy_of(map));
-  for (const Map& m : maps) {
-    double sum = 0;
-    for (std::size_t i = 0; i < map.size(); ++i)
-      sum += static_cast<double>((m[i] - outside[i]) * map[i]);
-    course.push_back(static_cast<float>(sum / norm));
+/// Fills course and presence.
+void follow(Episode& e, const Reading& reading, const std::vector<Map>& maps, const Map& outside) {
+  const double norm = std::max(1e-9, energy_of(e.map));
+  const double limit = 3.0 * e.sigma;
+  const double of_window = square(static_cast<double>(reading.noise())) /
+                           std::max(1, reading.window(0).frames);
+  double standing = 1e-9;
+  int nodes = 0;
+  for (const float v : e.map) {
+    if (std::abs(static_cast<double>(v)) < limit) continue;
+    standing += square(static_cast<double>(v));
+    ++nodes;
   }
-  return course;
+  for (const Map& m : maps) {
+    double along = 0;
+    double energy = -of_window * nodes;
+    for (std::size_t i = 0; i < e.map.size(); ++i) {
+      const auto v = static_cast<double>(m[i] - outside[i]);
+      along += v * static_cast<double>(e.map[i]);
+      if (std::abs(static_cast<double>(e.map[i])) >= limit) energy += square(v);
+    }
+    e.course.push_back(static_cast<float>(along / norm));
+    e.presence.push_back(static_cast<float>(std::sqrt(std::max(0.0, energy) / standing)));
+  }
+  e.course_sigma = std::sqrt(of_window / norm);
 }
 
 std::vector<Map> all_gathered(const std::vector<Map>& maps, Shape shape) {
@@ -253,7 +268,7 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   if (contrast) variance += square(1.25 * noise) / std::max(1, all_frames - in_frames);
   e.sigma = std::sqrt(variance);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
-  e.course = course_of(maps, e.map, outside);
+  follow(e, reading, maps, outside);
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }

@@ -33,6 +33,10 @@ struct Episode {
   /// Share of the map that each window of the dump shows (projection): 1 while the thing lies there
   /// undiminished.
   std::vector<float> course;
+  /// Root of the energy that each window shows where the map stands out, over that of the map: what
+  /// shrinks or moves is still seen.
+  std::vector<float> presence;
+  double course_sigma = 0;  ///< standard deviation of both, of noise
 };
 
 /// The level of a smooth panel, fitted to `level`: row by column, by the nodes that nothing lies on.

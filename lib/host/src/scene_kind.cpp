@@ -13,9 +13,10 @@ namespace {
 // are its areas over one row and one column and A is all of it; k is 1.0 to 1.25 L (field solution).
 // For a closed patch A_r B_c / A is at most 1 (rectangle) or 1.27 (disc): it rises by 0.05 to 0.6 of
 // a finger in its middle and falls by 0.1 to 0.35 at its edge. A streak over n lines keeps
-// 1 - 2 / n of the loss on itself: 0.5 to 0.9; an L raises its corner by more than 0.75.
+// 1 - 2 / n of the loss on itself: 0.5 to 0.9; an L raises its corner by more than a disc of 0.27 k
+// above a rectangle's rise could.
 constexpr double kStreakLowered = 0.42;
-constexpr double kStreakRaised = 0.75;
+constexpr double kStreakOverPatch = 0.42;
 // A streak's lowered nodes go with raised ones; what is raised beside a grounded thing is its
 // gain's error.
 constexpr double kBothSigns = 0.08;
@@ -25,8 +26,17 @@ constexpr double kBandDepth = 1.75;  ///< sum across the border over the border'
 constexpr double kBandLength_mm = 14.5;
 // The largest fingertip, 11 mm, sums to 6 nodes of its peak; a film of 22 mm to 19.
 constexpr double kFingerArea = 11.0;
-// The thickest layer of water acts as a dielectric of 0.22 of a finger (0.7 mm glass, 500 um).
-constexpr double kMostDielectric = 0.22;
+// A large closed patch of conductor without ground raises a node by this share of a finger, where
+// the finger is this share of the bare reading: field solution, 3.0, 2.0, 1.1 and 0.7 mm of glass.
+constexpr double kFingerShare[] = {0.068, 0.102, 0.1535, 0.182};
+constexpr double kPatch[] = {0.004, 0.020, 0.105, 0.240};
+// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.55 of that at
+// most (300 um of permittivity 40, field solution). Thicker water conducts.
+constexpr double kMostDielectric = 0.63;
+// Dry tape, paper and labels up to 500 um reach 0.14 of it on 0.7 and 1.1 mm of glass, 0.11 on 2 mm.
+constexpr double kMostDry = 0.15;
+constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
+constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -119,6 +129,8 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
       if (!within) beside += energy;
     }
   look.spots = static_cast<int>(spots.size());
+  look.spots_box = {255, 0, 255, 0};
+  for (const Peak& s : spots) include(look.spots_box, s.row, s.col);
   look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
 }
 
@@ -163,61 +175,160 @@ void see_lowered(SceneLook& look, const Grid& grid, double finger) {
   look.area = look.lowered > 0 ? sum / look.lowered : 0;
 }
 
+/// Where the thing reaches a border: how far inwards and how far along it.
+void see_border(SceneLook& look, const Grid& grid, const Settings& settings) {
+  const Shape shape = grid.shape;
+  const Box& b = look.lowered_box;
+  if (look.lowered_nodes == 0) return;
+  const auto line_sum = [&](bool of_rows, int line) {
+    double sum = 0;
+    double most = 0;
+    for (int i = 0; i < (of_rows ? shape.cols : shape.rows); ++i) {
+      const double v = std::max(0.0, static_cast<double>(of_rows ? grid.at(line, i) : grid.at(i, line)));
+      sum += v;
+      most = std::max(most, v);
+    }
+    return std::pair{sum, most};
+  };
+  const struct { bool at, of_rows; int line, inwards; } borders[] = {
+      {b.row0 == 0, true, 0, 1}, {b.row1 == shape.rows - 1, true, shape.rows - 1, -1},
+      {b.col0 == 0, false, 0, 1}, {b.col1 == shape.cols - 1, false, shape.cols - 1, -1}};
+  for (const auto& border : borders) {
+    if (!border.at) continue;
+    const auto [sum, most] = line_sum(border.of_rows, border.line);
+    double across = sum;
+    for (int n = 1; n <= 3; ++n) {
+      const int line = border.line + n * border.inwards;
+      if (line >= 0 && line < (border.of_rows ? shape.rows : shape.cols))
+        across += line_sum(border.of_rows, line).first;
+    }
+    const double pitch = (border.of_rows ? settings.pitch_col_um : settings.pitch_row_um) / 1000.0;
+    if (sum <= 0 || most <= 0) continue;
+    if (look.depth == 0 || across / sum < look.depth) {
+      look.depth = across / sum;
+      look.length_mm = sum / most * pitch;
+    }
+  }
+}
+
+double patch_share(double finger_share) {
+  const std::size_t last = std::size(kPatch) - 1;
+  if (finger_share <= kFingerShare[0]) return kPatch[0];
+  for (std::size_t k = 1; k <= last; ++k) {
+    if (finger_share > kFingerShare[k]) continue;
+    const double part = (finger_share - kFingerShare[k - 1]) / (kFingerShare[k] - kFingerShare[k - 1]);
+    return kPatch[k - 1] + part * (kPatch[k] - kPatch[k - 1]);
+  }
+  return kPatch[last] * finger_share / kFingerShare[last];
+}
+
+/// The map as it would be if all nodes were as sensitive as the typical one: signal is lost along
+/// the lines of large panels.
+Map levelled(const Map& map, const Reading& reading) {
+  const float typical = std::max(1.f, quantile(reading.base(), 0.5));
+  Map out = map;
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    const float share = reading.base()[i] / typical;
+    if (share > 0.05f) out[i] /= share;
+  }
+  return out;
+}
+
 }  // namespace
 
-SceneLook look_at(const Episode& e, const Reading& reading, double finger) {
+SceneLook look_at(const Episode& e, const Reading& reading, const Settings& settings) {
   SceneLook look;
-  const Grid grid{e.map, reading.shape()};
+  const double finger = std::max<int>(16, settings.finger_counts);
+  const Map map = levelled(e.map, reading);
+  const Grid grid{map, reading.shape()};
   look.limit = noise_limit(static_cast<double>(e.map.size())) * e.sigma / finger;
-  for (const float v : e.map) {
+  look.conductor = patch_share(finger / std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5))));
+  for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
     look.raised = std::max(look.raised, static_cast<double>(-v) / finger);
   }
-  const Map soft = gathered(e.map, reading.shape());
+  const Map soft = gathered(map, reading.shape());
   see_raised(look, grid, soft, e.sigma, finger);
   see_lowered(look, grid, finger);
+  see_border(look, grid, settings);
   find_spots(look, grid, static_cast<float>(look.limit * finger), e.sigma);
   return look;
 }
 
 namespace {
 
-std::optional<Cause> grounded_kind(const SceneLook& look, Shape shape, const Settings& settings,
-                                   const Box& b) {
-  const double px = settings.pitch_col_um / 1000.0;
-  const double py = settings.pitch_row_um / 1000.0;
-  const bool on_rows = b.row0 == 0 || b.row1 == shape.rows - 1;
-  const bool on_columns = b.col0 == 0 || b.col1 == shape.cols - 1;
-  // Sums over its greatest: the border line's share is what is left for its length.
-  const double length = on_rows && b.height() <= 2 ? b.width() * px : b.height() * py;
-  const bool band = (on_rows && b.height() <= 2) || (on_columns && b.width() <= 2);
-  if (band && length > kBandLength_mm && look.area / std::max(1.0, length / px) < kBandDepth)
+Cause grounded_kind(const SceneLook& look) {
+  if (look.depth > 0 && look.depth < kBandDepth && look.length_mm > kBandLength_mm)
     return Cause::wet_bezel;
   return look.area < kFingerArea ? Cause::touch_at_power_up : Cause::grounded_film;
 }
 
 }  // namespace
 
-std::optional<Cause> kind_of(const SceneLook& look, Shape shape, const Settings& settings) {
+std::optional<Cause> kind_of(const SceneLook& look) {
   const bool falls = look.lowered > look.limit;
   const bool rises = look.raised_nodes >= 3 || look.raised > look.limit;
   if (!falls && !rises) return std::nullopt;
-  if (look.raised > kStreakRaised ||
+  if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))
     return Cause::isolated_streak;
-  if (falls && look.raised < kBothSigns * look.lowered + look.limit)
-    return grounded_kind(look, shape, settings, look.lowered_box);
+  if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
   if (look.spots >= 2 && look.beside_spots < 0.1) return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;
-  if (has_rim || !is_flat || look.raised > kMostDielectric) return Cause::isolated_film;
+  if (has_rim || !is_flat || look.plateau > kMostDielectric * look.conductor)
+    return Cause::isolated_film;
   return Cause::residue;
 }
 
+std::optional<Cause> other_layer(Cause& cause, const SceneLook& look) {
+  if (look.plateau > kMostDryOrMore * look.conductor) return std::nullopt;
+  // Tape, paper and labels have straight edges; they are cut along the panel more often than not.
+  const bool straight = look.filled > kStraight;
+  cause = straight && look.plateau < kMostDry * look.conductor ? Cause::dry_film : Cause::residue;
+  return cause == Cause::dry_film ? Cause::residue : Cause::dry_film;
+}
+
+namespace {
+
+/// Sum of squares that a course leaves which is 1 until window `full`, 0 from window `gone` on and
+/// falls evenly between.
+double left_by_ramp(const Episode& e, std::size_t full, std::size_t gone) {
+  double left = 0;
+  for (std::size_t k = e.from; k < e.course.size(); ++k) {
+    const double model = k <= full ? 1.0
+                         : k >= gone
+                             ? 0.0
+                             : static_cast<double>(gone - k) / static_cast<double>(gone - full);
+    left += (static_cast<double>(e.course[k]) - model) * (static_cast<double>(e.course[k]) - model);
+  }
+  return left;
+}
+
+/// A weak thing: does an even fall over four windows or more fit better than any step?
+bool falls_slowly(const Episode& e) {
+  double step = 1e30;
+  double ramp = 1e30;
+  const std::size_t n = e.course.size();
+  for (std::size_t full = e.from; full < n; ++full)
+    for (std::size_t gone = full + 1; gone <= n + n / 2; ++gone) {
+      double& best = gone - full <= 2 ? step : ramp;
+      if (gone - full > 2 && gone - full < 5) continue;
+      best = std::min(best, left_by_ramp(e, full, gone));
+    }
+  // A ratio of likelihoods of e^8: once in some thousand dumps by noise.
+  return step - ramp > 16.0 * e.course_sigma * e.course_sigma && ramp < 0.7 * step;
+}
+
+}  // namespace
+
 bool is_fading(const Episode& e) {
-  int middle = 0;
-  for (const float v : e.course) middle += v > 0.15f && v < 0.85f;
-  return middle >= 4;
+  const auto middle = [&](const std::vector<float>& course) {
+    const auto doubt = static_cast<float>(3.0 * e.course_sigma);
+    return std::count_if(course.begin(), course.end(),
+                         [&](float v) { return v > 0.15f + doubt && v < 0.85f - doubt; });
+  };
+  return middle(e.course) >= 4 || middle(e.presence) >= 4 || falls_slowly(e);
 }
 
 }  // namespace bareglass::host
