@@ -130,6 +130,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
   const bool at_start = a.kind == DumpKind::from_power_up && unsteady != nullptr &&
+                        (reading.empty() || unsteady->t_us <= reading.window(0).last_us) &&
                         static_cast<float>(unsteady->value) > 10.f * reading.noise();
   if (causes.empty() && unsteady != nullptr && at_start) causes.push_back(restless(a, *unsteady));
   if (causes.empty()) causes.push_back(is_undecided(a) ? too_short(a) : nothing_found(a));

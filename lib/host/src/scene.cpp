@@ -102,10 +102,29 @@ Map typical(const std::vector<Map>& maps, In in) {
   return out;
 }
 
-int frames_within(const Reading& reading, std::size_t from, std::size_t until) {
-  int frames = 0;
-  for (std::size_t k = from; k < until; ++k) frames += reading.window(k).frames;
-  return std::max(1, frames);
+/// The same without the windows in which something else moves far from what most of them show.
+/// `used`: how many windows it was made of.
+template <typename In>
+Map untouched(std::size_t& used, const std::vector<Map>& maps, double sigma, In in) {
+  const Map first = typical(maps, in);
+  double most = 0;
+  for (const float v : first) most = std::max(most, std::abs(static_cast<double>(v)));
+  const double limit = 8.0 * sigma + 0.1 * most;
+  std::vector<char> sound(maps.size(), 0);
+  std::size_t chosen = 0;
+  std::size_t left = 0;
+  for (std::size_t k = 0; k < maps.size(); ++k) {
+    if (!in(k)) continue;
+    ++chosen;
+    double off = 0;
+    for (std::size_t i = 0; i < first.size(); ++i)
+      off = std::max(off, std::abs(static_cast<double>(maps[k][i] - first[i])));
+    sound[k] = off < limit;
+    left += off < limit;
+  }
+  used = left < 2 || 3 * left < chosen ? chosen : left;
+  if (used == chosen) return first;
+  return typical(maps, [&](std::size_t k) { return sound[k] != 0; });
 }
 
 double energy_of(const Map& map) {
@@ -250,6 +269,30 @@ void choose_sign(Episode& e, const Reading& reading, const std::vector<char>& ma
   }
 }
 
+/// Share of the windows in which some node departs from `level` by more than `limit`.
+template <typename In>
+double unsteady_share(const std::vector<Map>& maps, const Map& level, double limit, In in) {
+  int all = 0;
+  int off = 0;
+  for (std::size_t k = 0; k < maps.size(); ++k) {
+    if (!in(k)) continue;
+    ++all;
+    for (std::size_t i = 0; i < level.size(); ++i)
+      if (std::abs(static_cast<double>(maps[k][i] - level[i])) > limit) {
+        ++off;
+        break;
+      }
+  }
+  return all == 0 ? 0.0 : static_cast<double>(off) / all;
+}
+
+/// The interval was chosen by energy; now only windows in which the thing is there.
+void settle_times(Episode& e) {
+  const auto there = [&](std::size_t k) { return e.course[k] > 0.4f || e.presence[k] > 0.4f; };
+  while (e.from < e.until && !there(e.from)) ++e.from;
+  while (e.until > e.from && !there(e.until - 1)) --e.until;
+}
+
 Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const Interval& when,
                     bool contrast) {
   Episode e;
@@ -257,18 +300,27 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   e.until = when.until;
   const auto inside = [&](std::size_t k) { return k >= when.from && k < when.until; };
   Map outside(maps[0].size(), 0.f);
-  if (contrast) outside = typical(maps, [&](std::size_t k) { return !inside(k); });
-  e.map = typical(maps, inside);
+  const double of_window = static_cast<double>(reading.noise()) /
+                           std::sqrt(static_cast<double>(std::max(1, reading.window(0).frames)));
+  std::size_t used_inside = 0;
+  std::size_t used_outside = 0;
+  if (contrast)
+    outside = untouched(used_outside, maps, of_window, [&](std::size_t k) { return !inside(k); });
+  e.map = untouched(used_inside, maps, of_window, inside);
   for (std::size_t i = 0; i < e.map.size(); ++i) e.map[i] -= outside[i];
-  const auto noise = static_cast<double>(reading.noise());
-  const int in_frames = frames_within(reading, when.from, when.until);
-  const int all_frames = frames_within(reading, 0, reading.windows());
   // The median of means is a quarter noisier than their mean.
-  double variance = square(1.25 * noise) / in_frames + square(kRounding);
-  if (contrast) variance += square(1.25 * noise) / std::max(1, all_frames - in_frames);
+  const double of_median = square(1.25 * of_window);
+  double variance = of_median / static_cast<double>(std::max<std::size_t>(1, used_inside)) +
+                    square(contrast ? 0.1 : kRounding);
+  if (contrast)
+    variance += of_median / static_cast<double>(std::max<std::size_t>(1, used_outside));
   e.sigma = std::sqrt(variance);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside);
+  if (contrast)
+    e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) {
+      return !inside(k);
+    });
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
@@ -285,7 +337,19 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked) {
   if (when.until == 0) return {};
   Episode e = of_interval(reading, maps, when, contrast);
   if (contrast) choose_sign(e, reading, masked);
+  settle_times(e);
   return e;
+}
+
+bool is_lasting(const Episode& e, const Reading& reading) {
+  if (e.until <= e.from || !is_long_enough(reading, e.from, e.until)) return false;
+  // A few windows with touches in them shift the median of the rest: then it is those windows that
+  // the map shows.
+  const auto doubt = static_cast<float>(3.0 * e.course_sigma);
+  std::size_t off = 0;
+  for (std::size_t k = e.from; k < e.until; ++k)
+    off += e.course[k] > 1.6f + doubt || e.course[k] < 0.25f - doubt;
+  return 4 * off <= e.until - e.from;
 }
 
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked) {

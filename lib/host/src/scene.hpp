@@ -30,6 +30,7 @@ struct Episode {
   /// to the other, make the same change with opposite signs. True if the dump itself, held against
   /// a smooth panel, does not tell which it was.
   bool either_sign = false;
+  double away_unsteady = 0;  ///< share of the windows without the thing in which something moves
   /// Share of the map that each window of the dump shows (projection): 1 while the thing lies there
   /// undiminished.
   std::vector<float> course;
@@ -47,6 +48,8 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
 /// the panel sets itself up: against the reference, or, without one, by what changes within the
 /// dump. Nodes of `masked` are left out. `strength` 0: fewer than two windows.
 Episode find_episode(const Reading& reading, const std::vector<char>& masked);
+/// Whether the thing lies there long enough not to be a touch in use, or from the first window on.
+bool is_lasting(const Episode& episode, const Reading& reading);
 /// Without a reference: what the whole dump shows against a smooth panel.
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked);
 

@@ -173,6 +173,12 @@ void see_lowered(SceneLook& look, const Grid& grid, double finger) {
       include(look.lowered_box, r, c);
     }
   look.area = look.lowered > 0 ? sum / look.lowered : 0;
+  sum = 0;
+  for (const float v : grid.map) {
+    const double rise = static_cast<double>(-v) / finger;
+    if (rise > std::max(look.limit, 0.1 * look.raised)) sum += rise;
+  }
+  look.raised_area = look.raised > 0 ? sum / look.raised : 0;
 }
 
 /// Where the thing reaches a border: how far inwards and how far along it.
@@ -223,15 +229,31 @@ double patch_share(double finger_share) {
 }
 
 /// The map as it would be if all nodes were as sensitive as the typical one: signal is lost along
-/// the lines of large panels.
-Map levelled(const Map& map, const Reading& reading) {
+/// the lines of large panels. What is within `limit` stays as it is: noise is the same everywhere.
+Map levelled(const Map& map, const Reading& reading, double limit) {
   const float typical = std::max(1.f, quantile(reading.base(), 0.5));
   Map out = map;
   for (std::size_t i = 0; i < out.size(); ++i) {
     const float share = reading.base()[i] / typical;
-    if (share > 0.05f) out[i] /= share;
+    if (share > 0.05f && std::abs(static_cast<double>(out[i])) > limit) out[i] /= share;
   }
   return out;
+}
+
+}  // namespace
+
+namespace {
+
+/// Greatest sum of two nodes side by side over the root of two: noise alone makes it as seldom as
+/// one node, and nothing on the glass keeps to a single node.
+double strongest_pair(const Grid& grid, float sign) {
+  float most = 0.f;
+  for (int r = 0; r < grid.shape.rows; ++r)
+    for (int c = 0; c < grid.shape.cols; ++c) {
+      if (grid.holds(r + 1, c)) most = std::max(most, sign * (grid.at(r, c) + grid.at(r + 1, c)));
+      if (grid.holds(r, c + 1)) most = std::max(most, sign * (grid.at(r, c) + grid.at(r, c + 1)));
+    }
+  return static_cast<double>(most) / std::sqrt(2.0);
 }
 
 }  // namespace
@@ -239,9 +261,16 @@ Map levelled(const Map& map, const Reading& reading) {
 SceneLook look_at(const Episode& e, const Reading& reading, const Settings& settings) {
   SceneLook look;
   const double finger = std::max<int>(16, settings.finger_counts);
-  const Map map = levelled(e.map, reading);
+  const double looks = e.witness == Witness::smoothness
+                           ? static_cast<double>(e.map.size())
+                           : static_cast<double>(e.map.size() * reading.windows());
+  const double limit = noise_limit(2.0 * looks) * e.sigma;
+  look.limit = limit / finger;
+  const Grid as_read{e.map, reading.shape()};
+  look.lowered_pair = strongest_pair(as_read, 1.f) / finger;
+  look.raised_pair = strongest_pair(as_read, -1.f) / finger;
+  const Map map = levelled(e.map, reading, limit);
   const Grid grid{map, reading.shape()};
-  look.limit = noise_limit(static_cast<double>(e.map.size())) * e.sigma / finger;
   look.conductor = patch_share(finger / std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5))));
   for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
@@ -266,8 +295,8 @@ Cause grounded_kind(const SceneLook& look) {
 }  // namespace
 
 std::optional<Cause> kind_of(const SceneLook& look) {
-  const bool falls = look.lowered > look.limit;
-  const bool rises = look.raised_nodes >= 3 || look.raised > look.limit;
+  const bool falls = look.lowered_pair > look.limit;
+  const bool rises = look.raised_nodes >= 3 || look.raised_pair > look.limit;
   if (!falls && !rises) return std::nullopt;
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))

@@ -14,7 +14,9 @@ struct SceneLook {
   double conductor = 0;    ///< what a large closed patch of conductor without ground raises
   double lowered = 0;      ///< greatest fall of the counts
   double raised = 0;       ///< greatest rise
+  double lowered_pair = 0, raised_pair = 0;  ///< of two nodes side by side, sum over root of two
   double area = 0;         ///< lowered: sum over the map over its greatest, nodes
+  double raised_area = 0;  ///< the same for what is raised
   double depth = 0;        ///< lowered: sum across its border over the border line's; 0: no border
   double length_mm = 0;    ///< lowered: sum along that border line over its greatest
   double plateau = 0;      ///< raised: middle of the stronger half of the raised nodes

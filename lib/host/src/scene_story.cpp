@@ -11,6 +11,9 @@ namespace {
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr int kMostTouches = 4;
+// The parts of a dump after a thing's end that a touch could fill.
+constexpr std::uint64_t kBrief_us = 1900000;
+constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
 constexpr double kRestless = 0.015;
@@ -45,6 +48,18 @@ void settle_sign(Episode& e, const Reading& reading, const Settings& settings) {
   }
 }
 
+/// Without a reference, towards the end of a dump: a touch in use looks, held against it, like
+/// something that lay there until then. Told by its size and by its restlessness.
+bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading& reading) {
+  if (e.witness != Witness::change || e.from != 0 || e.until >= reading.windows()) return false;
+  const std::uint64_t away =
+      reading.window(reading.windows() - 1).last_us - reading.window(e.until).first_us;
+  if (away > kBrief_us) return false;
+  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
+  const bool small = look.raised_area < kTouchArea;
+  return one_sided && (small || e.away_unsteady > 0.34);
+}
+
 /// A compact grounded thing: nothing if it is a touch in use.
 std::optional<Cause> touch_kind(const Episode& e, const Reading& reading, const Account& account) {
   const bool at_start = e.from == 0 && account.kind == DumpKind::from_power_up;
@@ -77,12 +92,15 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     const SceneLook look = look_at(e, reading, account.settings);
     std::optional<Cause> cause = kind_of(look);
     if (!cause) break;
-    if (cause == Cause::touch_at_power_up) {
+    if (!is_lasting(e, reading) || is_touch_inside_out(e, look, reading))
+      cause = std::nullopt;
+    else if (cause == Cause::touch_at_power_up)
       cause = touch_kind(e, reading, account);
-      if (!cause) {
-        mask_around(masked, look.lowered_box, reading.shape());
-        continue;
-      }
+    if (!cause) {  // in use; what else is there?
+      if (look.lowered_nodes > 0) mask_around(masked, look.lowered_box, reading.shape());
+      if (look.raised_nodes > 0) mask_around(masked, look.raised_box, reading.shape());
+      if (look.lowered_nodes + look.raised_nodes == 0) break;
+      continue;
     }
     const bool may_dry = cause == Cause::isolated_film || cause == Cause::residue ||
                          cause == Cause::isolated_streak || cause == Cause::drops;

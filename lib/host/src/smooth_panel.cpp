@@ -135,6 +135,56 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
   }
 }
 
+/// Signal is lost along rows and along columns; on large panels the two losses do not multiply. What
+/// is left of them is smooth: products of low powers of both places, fitted to all nodes with less
+/// weight on those that depart (Tukey's biweight).
+struct Bend {
+  static constexpr int kTerms = 4;
+  double of[kTerms] = {};
+  static void terms(double (&t)[kTerms], int r, int c, Shape shape) {
+    const double y = 2.0 * r / (shape.rows - 1) - 1.0;
+    const double x = 2.0 * c / (shape.cols - 1) - 1.0;
+    t[0] = x * y;
+    t[1] = (x * x - 1.0 / 3) * y;
+    t[2] = x * (y * y - 1.0 / 3);
+    t[3] = (x * x - 1.0 / 3) * (y * y - 1.0 / 3);
+  }
+  float at(int r, int c, Shape shape) const {
+    double t[kTerms];
+    terms(t, r, c, shape);
+    double sum = 0;
+    for (int k = 0; k < kTerms; ++k) sum += of[k] * t[k];
+    return static_cast<float>(1.0 + sum);
+  }
+};
+
+constexpr int kLarge = 20;  ///< lines either way from which a panel may bend
+
+/// Adds to `bend` what the residuals show; the terms are nearly orthogonal, one after the other
+/// does, round by round.
+void rebend(Bend& bend, const Fit& fit, const Map& level, const std::vector<char>& masked,
+            Shape shape, float scale) {
+  for (int term = 0; term < Bend::kTerms; ++term) {
+    double along = 0;
+    double norm = 1e-12;
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c) {
+        const auto i = static_cast<std::size_t>(r * shape.cols + c);
+        if (masked[i]) continue;
+        const double off =
+            static_cast<double>(level[i] / (fit.at(r, c) * bend.at(r, c, shape)) - 1.f);
+        const double u = off / (5.0 * static_cast<double>(scale));
+        if (std::abs(u) >= 1.0) continue;
+        double t[Bend::kTerms];
+        Bend::terms(t, r, c, shape);
+        const double weight = (1 - u * u) * (1 - u * u);
+        along += weight * off * t[term];
+        norm += weight * t[term] * t[term];
+      }
+    bend.of[term] += along / norm;
+  }
+}
+
 }  // namespace
 
 Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& masked, Shape shape) {
@@ -153,26 +203,60 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
   fit.grand = std::max(1e-3f, densest(std::move(values)));
   float spread = std::max({1e-5f, rows.spread, columns.spread});
   std::vector<char> bare(nodes, 0);
+  Bend bend;
+  const bool large = shape.rows >= kLarge && shape.cols >= kLarge;
+  if (large) {
+    for (int round = 0; round < 3 * kRounds; ++round) {
+      std::vector<float> left;
+      for (int r = 0; r < shape.rows; ++r)
+        for (int c = 0; c < shape.cols; ++c) {
+          const auto i = static_cast<std::size_t>(r * shape.cols + c);
+          if (!masked[i]) left.push_back(level[i] / (fit.at(r, c) * bend.at(r, c, shape)) - 1.f);
+        }
+      const float middle = quantile(left, 0.5);
+      fit.grand *= 1.f + middle;
+      for (float& v : left) v -= middle;
+      rebend(bend, fit, level, masked, shape, std::max(spread, spread_of(std::move(left))));
+    }
+  }
+  // The lines are fitted to the panel without its bend.
+  Map even = level;
+  if (large)
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c)
+        even[static_cast<std::size_t>(r * shape.cols + c)] /= bend.at(r, c, shape);
   for (int round = 0; round < kRounds; ++round) {
     std::vector<float> left;
     for (int r = 0; r < shape.rows; ++r)
       for (int c = 0; c < shape.cols; ++c) {
         const auto i = static_cast<std::size_t>(r * shape.cols + c);
-        const float off = level[i] / fit.at(r, c) - 1.f;
+        const float off = even[i] / fit.at(r, c) - 1.f;
         bare[i] = !masked[i] && std::abs(off) < kOutlier * spread;
         if (bare[i]) left.push_back(off);
       }
     if (left.size() < 8) break;
     // What lies beyond the limit is missing from the spread, so it is not let shrink by much.
     if (round > 0) spread = std::max(spread_of(std::move(left)), 0.8f * spread);
-    refit(fit, true, level, bare, masked, shape);
-    refit(fit, false, level, bare, masked, shape);
+    refit(fit, true, even, bare, masked, shape);
+    refit(fit, false, even, bare, masked, shape);
   }
   Map out(nodes);
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c)
-      out[static_cast<std::size_t>(r * shape.cols + c)] = fit.at(r, c);
-  sigma = static_cast<double>(spread * quantile(out, 0.5));
+      out[static_cast<std::size_t>(r * shape.cols + c)] =
+          fit.at(r, c) * (large ? bend.at(r, c, shape) : 1.f);
+  double squares = 0;
+  int counted = 0;
+  for (std::size_t i = 0; i < nodes; ++i) {
+    if (!bare[i]) continue;
+    const double off = static_cast<double>(level[i] / out[i]) - 1.0;
+    squares += off * off;
+    ++counted;
+  }
+  if (counted > 8) spread = static_cast<float>(std::sqrt(squares / counted));
+  // Each line's factor takes one degree of freedom of its nodes' spread.
+  const double freedom = std::max(0.3, 1.0 - static_cast<double>(shape.rows + shape.cols) / shape.nodes());
+  sigma = static_cast<double>(spread * quantile(out, 0.5)) / std::sqrt(freedom);
   return out;
 }
 

@@ -77,13 +77,20 @@ bool is_explained(const FindingStory& story, const Reading& reading) {
   return left < 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
 }
 
+/// A touch while the panel looks again and again passes for an object at power-up: what lies there
+/// stays for longer. What was there from the first window on is in the scene.
+bool is_brief(const FindingStory& story, const Reading& reading) {
+  constexpr std::uint64_t kLasting_us = 1900000;
+  return reading.windows() >= 2 && story.last.last_us - story.last.first_us < kLasting_us;
+}
+
 /// The core's findings, most weighty first; lone nodes as one.
 std::vector<CauseFound> core_causes(const Account& a, const Reading& reading) {
   std::vector<const FindingStory*> order;
   std::vector<const FindingStory*> lone;
   for (const FindingStory& story : a.findings) {
     if (!is_surface_kind(story.last.kind) || story.last.kind == FindingKind::faint_film) continue;
-    if (is_explained(story, reading)) continue;
+    if (is_explained(story, reading) || is_brief(story, reading)) continue;
     (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
   }
   std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {
