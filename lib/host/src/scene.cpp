@@ -363,8 +363,12 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
   const Map bare = smooth_panel(e.sigma, level, left_out, reading.shape());
   e.map.resize(level.size());
   const float sign = reading.change_sign();
+  // Manufacture spreads in shares of the level, and so does what is taken away from it.
+  const float typical_level = std::max(1.f, quantile(bare, 0.5));
   for (std::size_t i = 0; i < level.size(); ++i)
-    e.map[i] = left_out[i] ? 0.f : sign * (bare[i] - level[i]);
+    e.map[i] = left_out[i] || bare[i] < 0.05f * typical_level
+                   ? 0.f
+                   : sign * (1.f - level[i] / bare[i]) * typical_level;
   e.strength = std::sqrt(energy_of(e.map)) / std::max(1e-9, e.sigma);
   e.course.assign(e.until, 1.f);
   return e;

@@ -258,18 +258,34 @@ double strongest_pair(const Grid& grid, float sign) {
 
 }  // namespace
 
+namespace {
+
+/// Against a smooth panel what is left is not quite white: its sums over 3 x 3 nodes then spread
+/// more than its nodes do. How much more, told by the middle of them.
+double unevenness(const Episode& e, Shape shape) {
+  Map soft = gathered(e.map, shape);
+  for (float& v : soft) v = std::abs(v);
+  const double spread = 1.4826 * static_cast<double>(quantile(std::move(soft), 0.5));
+  return std::max(1.0, spread / std::max(1e-9, e.sigma));
+}
+
+}  // namespace
+
 SceneLook look_at(const Episode& e, const Reading& reading, const Settings& settings) {
   SceneLook look;
   const double finger = std::max<int>(16, settings.finger_counts);
   const double looks = e.witness == Witness::smoothness
                            ? static_cast<double>(e.map.size())
                            : static_cast<double>(e.map.size() * reading.windows());
-  const double limit = noise_limit(2.0 * looks) * e.sigma;
+  const double uneven =
+      e.witness == Witness::smoothness ? unevenness(e, reading.shape()) : 1.0;
+  const double limit = noise_limit(2.0 * looks) * e.sigma * uneven;
   look.limit = limit / finger;
   const Grid as_read{e.map, reading.shape()};
   look.lowered_pair = strongest_pair(as_read, 1.f) / finger;
   look.raised_pair = strongest_pair(as_read, -1.f) / finger;
-  const Map map = levelled(e.map, reading, limit);
+  const Map map =
+      e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, limit);
   const Grid grid{map, reading.shape()};
   look.conductor = patch_share(finger / std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5))));
   for (const float v : map) {
@@ -295,8 +311,9 @@ Cause grounded_kind(const SceneLook& look) {
 }  // namespace
 
 std::optional<Cause> kind_of(const SceneLook& look) {
-  const bool falls = look.lowered_pair > look.limit;
-  const bool rises = look.raised_nodes >= 3 || look.raised_pair > look.limit;
+  const bool falls = std::min(look.lowered_pair, look.lowered) > look.limit;
+  const bool rises =
+      look.raised_nodes >= 3 || std::min(look.raised_pair, look.raised) > look.limit;
   if (!falls && !rises) return std::nullopt;
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))

@@ -255,7 +255,8 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
   }
   if (counted > 8) spread = static_cast<float>(std::sqrt(squares / counted));
   // Each line's factor takes one degree of freedom of its nodes' spread.
-  const double freedom = std::max(0.3, 1.0 - static_cast<double>(shape.rows + shape.cols) / shape.nodes());
+  const double freedom =
+      std::max(0.1, 1.0 - static_cast<double>(shape.rows + shape.cols) / std::max(1, counted));
   sigma = static_cast<double>(spread * quantile(out, 0.5)) / std::sqrt(freedom);
   return out;
 }
