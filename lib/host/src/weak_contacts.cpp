@@ -28,11 +28,15 @@ constexpr double kNoisiest = 1.8;
 // A finger that moves by a pitch in a window makes more noise than this, shares of a finger.
 constexpr double kQuiet = 0.02;
 
+// By how much a contact grows at least when the device finds its way to earth.
+constexpr double kDocked = 1.2;
+
 using Map = std::vector<float>;
 
 /// Windows in a row in which the strongest contact stays where it is and as strong as it is.
 struct Run {
   std::size_t from = 0, to = 0;  ///< windows from..to - 1, all of them with the contact throughout
+  Map mean;                      ///< their averaged map, counts
   ContactProfile contact;        ///< of the averaged map
   double ratio = -1;             ///< volume over that of an earthed contact of the same width
   double error = 0;              ///< its standard error
@@ -50,6 +54,7 @@ class Search {
   }
 
   const EarthedProfile& profile() const { return profile_; }
+  const ContactProfile& contact_in(std::size_t window) const { return looks_[window].contact; }
 
   std::vector<Run> runs() const {
     std::vector<Run> out;
@@ -67,6 +72,25 @@ class Search {
     return out;
   }
 
+  /// Whether a contact that stayed where it was grew much stronger without growing wider, and not
+  /// because it was put down: the device was docked, or somebody took it in the hand. Window 0: no.
+  std::size_t docked() const {
+    if (noise_ > kQuiet) return 0;
+    for (std::size_t k = first(); k + 2 < looks_.size(); ++k) {
+      const ContactProfile& weak = looks_[k].contact;
+      const ContactProfile& next = looks_[k + 1].contact;
+      if (!looks_[k].contact.has_width) continue;
+      for (const std::size_t j : {k + 1, k + 2}) {
+        const ContactProfile& full = looks_[j].contact;
+        if (!looks_[j].rests || !is_stronger(full, weak)) continue;
+        // A contact that is put down reaches its full strength by the next window.
+        const bool twice = j == k + 2 && is_stronger(next, weak) && is_stronger(full, next);
+        if (looks_[k].rests || twice) return k;
+      }
+    }
+    return 0;
+  }
+
   /// Whether nothing lay at the contact's place in an earlier window, and nothing was taken away
   /// there: a hand comes, a film lies.
   bool came(const Run& run) const {
@@ -75,11 +99,17 @@ class Search {
       if (std::abs(static_cast<double>(map[node(run)])) > 0.5 * run.contact.peak * finger_)
         continue;
       if (reading_.has_reference()) return true;
-      // Without a reference what lay there from the start and is taken away looks put on.
-      double sum = 0;
-      const Map first_map = reading_.departure(k);
-      for_patch(run, [&](std::size_t i) { sum += static_cast<double>(first_map[i]); });
-      return sum > -0.5 * run.contact.volume * finger_;
+      // Without a reference what lay there from the start and is taken away looks put on; its
+      // negative must stand out from the spread of manufacture, or there is no telling.
+      double product = 0;
+      double square = 0;
+      const Map before = reading_.departure(k);
+      for_patch(run, [&](std::size_t i) {
+        product += static_cast<double>(before[i]) * static_cast<double>(run.mean[i]);
+        square += static_cast<double>(run.mean[i]) * static_cast<double>(run.mean[i]);
+      });
+      return std::sqrt(square) > 5.0 * static_cast<double>(reading_.spread()) &&
+             product > -0.5 * square;
     }
     return false;
   }
@@ -204,6 +234,11 @@ class Search {
            std::abs(a.volume - b.volume) < 0.12 * b.volume + 2 * noise_;
   }
 
+  static bool is_stronger(const ContactProfile& a, const ContactProfile& b) {
+    return a.has_width && a.alone && b.alone && b.peak > 0.05 && a.volume > kDocked * b.volume &&
+           std::hypot(a.x - b.x, a.y - b.y) < kStill && std::abs(a.width - b.width) < 0.15;
+  }
+
   void close(std::vector<Run>& out, Run& run) const {
     if (run.to > run.from) {
       judge(run);
@@ -213,7 +248,8 @@ class Search {
   }
 
   void judge(Run& run) const {
-    Map mean(reading_.base().size(), 0.f);
+    Map& mean = run.mean;
+    mean.assign(reading_.base().size(), 0.f);
     double drives = 0;
     const auto windows = static_cast<double>(run.to - run.from);
     for (std::size_t k = run.from; k < run.to; ++k) {
@@ -266,8 +302,10 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
   f.limit = search.profile().limit;
   double surest = 0;
   std::size_t windows = 0;
+  const std::size_t docked = search.docked();
   for (const Run& run : search.runs()) {
-    if (run.ratio < 0 || run.ratio + 2 * run.error > f.limit || !search.came(run)) continue;
+    const double doubt = docked > 0 && run.from <= docked ? 0 : 2 * run.error;
+    if (run.ratio < 0 || run.ratio + doubt > f.limit || !search.came(run)) continue;
     if (windows == 0) f.first_us = reading.window(run.from).first_us;
     f.last_us = reading.window(run.to - 1).last_us;
     f.value = std::max(f.value, run.contact.peak);
@@ -278,8 +316,16 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     surest = std::max(surest, (f.limit - run.ratio) / f.limit);
   }
   const FindingStory* core = weak_by_core(reading, account);
-  if (windows == 0 && core == nullptr) return;
-  if (windows == 0) {
+  if (windows == 0 && docked > 0) {
+    const ContactProfile& weak = search.contact_in(docked);
+    f.first_us = reading.window(docked).first_us;
+    f.last_us = reading.window(docked).last_us;
+    f.value = weak.peak;
+    f.box = box_of(weak, reading.shape());
+    f.has_box = true;
+    f.score = 0.75;
+  } else if (windows == 0) {
+    if (core == nullptr) return;
     f.first_us = core->last.first_us;
     f.last_us = core->last.last_us;
     f.value = core->last.measured / 1000.0;
