@@ -57,7 +57,10 @@ host::Diagnosis diagnose_scenario(const panel::Scenario& scenario) {
 }
 
 Judged judge(const Case& c, std::uint64_t seed) {
-  const host::Diagnosis d = diagnose_scenario(c.scenario);
+  return judge(c, seed, diagnose_scenario(c.scenario));
+}
+
+Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d) {
   Judged j;
   j.seed = seed;
   j.drawn = c.drawn;

@@ -32,6 +32,8 @@ struct Judged {
 
 /// Plays the case into memory, replays and diagnoses it.
 Judged judge(const Case& c, std::uint64_t seed);
+/// Holds an answer that was got elsewhere against the case.
+Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d);
 
 /// What the simulated unit would have sent, diagnosed.
 host::Diagnosis diagnose_scenario(const panel::Scenario& scenario);

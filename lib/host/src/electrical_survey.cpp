@@ -190,7 +190,9 @@ std::vector<ElectricalFound> find_electrical(const Reading& reading, const Accou
   find_sag(out, reading, account);
   find_swing(out, reading);
   find_column_noise(out, reading);
-  find_weak_contacts(out, reading, account);
+  // A drive that was low from the start makes fingers weak too, and only a reference tells.
+  if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())
+    find_weak_contacts(out, reading, account);
   std::stable_sort(out.begin(), out.end(), [](const ElectricalFound& a, const ElectricalFound& b) {
     return a.score > b.score;
   });

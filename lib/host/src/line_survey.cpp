@@ -4,6 +4,8 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "line_axis.hpp"
+
 namespace bareglass::host {
 
 namespace {
@@ -18,16 +20,6 @@ constexpr float kDoubled = 1.6f;
 constexpr float kLowReference = 0.018f;
 constexpr float kLowSmooth = 0.035f;
 constexpr float kLowBorder = 0.20f;
-
-struct Axis {
-  const Reading& reading;
-  bool of_rows;
-  int count() const { return of_rows ? reading.shape().rows : reading.shape().cols; }
-  int crossings() const { return of_rows ? reading.shape().cols : reading.shape().rows; }
-  std::size_t node(int line, int at) const {
-    return of_rows ? reading.node_at(line, at) : reading.node_at(at, line);
-  }
-};
 
 /// Dead nodes of one window and which of them a line already explains.
 struct DeadMap {
@@ -55,7 +47,7 @@ struct Candidate {
   LineLook look;
 };
 
-Candidate candidate(const Axis& axis, int line, const DeadMap& map) {
+Candidate candidate(const LineAxis& axis, int line, const DeadMap& map) {
   const int n = axis.crossings();
   int dead = 0;
   for (int i = 0; i < n; ++i) dead += map.dead[axis.node(line, i)];
@@ -88,17 +80,17 @@ void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::s
   DeadMap map = dead_map(reading, k);
   // With most of the panel dead it is not lines that are broken.
   if (map.total * 10 > reading.shape().nodes() * 7) return;
-  const Axis axes[] = {{reading, true}, {reading, false}};
+  const LineAxis axes[] = {{reading, true}, {reading, false}};
   while (map.total > 0) {
     Candidate best;
-    for (const Axis& axis : axes)
+    for (const LineAxis& axis : axes)
       for (int line = 0; line < axis.count(); ++line) {
         const Candidate c = candidate(axis, line, map);
         if (c.explained > best.explained) best = c;
       }
     if (best.explained == 0) return;
     (best.of_rows ? rows : columns)[static_cast<std::size_t>(best.line)] = best.look;
-    const Axis& axis = axes[best.of_rows ? 0 : 1];
+    const LineAxis& axis = axes[best.of_rows ? 0 : 1];
     for (int i = best.from; i < best.to; ++i) {
       const std::size_t node = axis.node(best.line, i);
       map.total -= map.dead[node];
@@ -108,7 +100,7 @@ void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::s
 }
 
 /// Medians of the four quarters of a line, share of what they should read, without dead nodes.
-std::vector<float> quarters(const Axis& axis, std::size_t k, int line) {
+std::vector<float> quarters(const LineAxis& axis, std::size_t k, int line) {
   std::vector<float> out;
   const int n = axis.crossings();
   for (int q = 0; q < 4; ++q) {
@@ -122,13 +114,13 @@ std::vector<float> quarters(const Axis& axis, std::size_t k, int line) {
   return out;
 }
 
-float low_limit(const Axis& axis, int line) {
+float low_limit(const LineAxis& axis, int line) {
   if (axis.reading.has_reference()) return kLowReference;
   return line == 0 || line == axis.count() - 1 ? kLowBorder : kLowSmooth;
 }
 
 /// Low and doubled lines of window k.
-void find_low_lines(Looks& looks, const Axis& axis, std::size_t k) {
+void find_low_lines(Looks& looks, const LineAxis& axis, std::size_t k) {
   for (int line = 0; line < axis.count(); ++line) {
     LineLook& look = looks[static_cast<std::size_t>(line)];
     if (look.state != LineState::sound) continue;
@@ -148,7 +140,7 @@ void find_low_lines(Looks& looks, const Axis& axis, std::size_t k) {
 
 /// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
 /// neighbours of a low run must not share its loss.
-void drop_things(Looks& looks, const Axis& axis, std::size_t k) {
+void drop_things(Looks& looks, const LineAxis& axis, std::size_t k) {
   const int n = axis.count();
   for (int first = 0; first < n; ++first) {
     if (looks[static_cast<std::size_t>(first)].state != LineState::low) continue;
@@ -218,7 +210,7 @@ bool is_intermittent(const LineSteps& s) { return s.down >= 1 && s.up >= 1; }
 }  // namespace
 
 // Defined in line_bridges.cpp.
-std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows);
+std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float finger);
 
 namespace {
 
@@ -265,13 +257,13 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   return g;
 }
 
-void mask_line(Reading& reading, const Axis& axis, int line) {
+void mask_line(Reading& reading, const LineAxis& axis, int line) {
   for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(line, i));
 }
 
 /// The lines beside an open or cut row gain up to 8 % where it floats.
 void mask_group(Reading& reading, const LineGroup& g) {
-  const Axis axis{reading, g.lines.of_rows};
+  const LineAxis axis{reading, g.lines.of_rows};
   const bool open_rows = g.lines.of_rows && g.level < 0.5f;
   const int around = open_rows ? 2 : 0;
   for (int l = std::max(0, g.lines.first - around);
@@ -281,7 +273,7 @@ void mask_group(Reading& reading, const LineGroup& g) {
 
 void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& looks,
                      const Reading& reading, const std::vector<LineSteps>& steps, bool of_rows) {
-  const Axis axis{reading, of_rows};
+  const LineAxis axis{reading, of_rows};
   std::vector<LineStory> stories;
   for (int l = 0; l < axis.count(); ++l) {
     LineStory story = story_of(looks, reading, l);
@@ -333,7 +325,7 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
                              Looks(static_cast<std::size_t>(reading.shape().cols)));
   for (std::size_t k = 0; k < reading.windows(); ++k) {
     find_dead_lines(rows[k], columns[k], reading, k);
-    const Axis axes[] = {{reading, true}, {reading, false}};
+    const LineAxis axes[] = {{reading, true}, {reading, false}};
     find_low_lines(rows[k], axes[0], k);
     find_low_lines(columns[k], axes[1], k);
     drop_things(rows[k], axes[0], k);
@@ -343,7 +335,7 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
   add_axis_groups(out, columns, reading, account.survey.columns, false);
   for (const LineGroup& g : out) mask_group(reading, g);
   for (const bool of_rows : {true, false})
-    for (const LineGroup& g : bridges_of(reading, of_rows)) {
+    for (const LineGroup& g : bridges_of(reading, of_rows, account.settings.finger_counts)) {
       out.push_back(g);
       mask_group(reading, g);
     }
