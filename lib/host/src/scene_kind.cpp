@@ -17,6 +17,9 @@ namespace {
 // above a rectangle's rise could.
 constexpr double kStreakLowered = 0.42;
 constexpr double kStreakOverPatch = 0.42;
+// A streak over the diagonal of n lines fills 2 / n of its box, a disc 0.78.
+constexpr double kThin = 0.45;
+constexpr int kThinNodes = 8;
 // A streak's lowered nodes go with raised ones; what is raised beside a grounded thing is its
 // gain's error.
 constexpr double kBothSigns = 0.08;
@@ -172,6 +175,9 @@ void see_lowered(SceneLook& look, const Grid& grid, double finger) {
       ++look.lowered_nodes;
       include(look.lowered_box, r, c);
     }
+  if (look.lowered_nodes > 0)
+    look.lowered_filled = static_cast<double>(look.lowered_nodes) /
+                          (look.lowered_box.width() * look.lowered_box.height());
   look.area = look.lowered > 0 ? sum / look.lowered : 0;
   sum = 0;
   for (const float v : grid.map) {
@@ -260,9 +266,11 @@ double strongest_pair(const Grid& grid, float sign) {
 
 namespace {
 
-/// Against a smooth panel what is left is not quite white: its sums over 3 x 3 nodes then spread
-/// more than its nodes do. How much more, told by the middle of them.
+/// What a smooth panel leaves of a large one is not quite white: sums over 3 x 3 nodes then spread
+/// more than single nodes do. How much more, told by the middle of them; on a small panel one film
+/// could reach half of them.
 double unevenness(const Episode& e, Shape shape) {
+  if (shape.nodes() < 800) return 1.0;
   Map soft = gathered(e.map, shape);
   for (float& v : soft) v = std::abs(v);
   const double spread = 1.4826 * static_cast<double>(quantile(std::move(soft), 0.5));
@@ -317,6 +325,10 @@ std::optional<Cause> kind_of(const SceneLook& look) {
   if (!falls && !rises) return std::nullopt;
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))
+    return Cause::isolated_streak;
+  // Without a reference the rise beside a long streak can drown in the spread; its shape does not.
+  if (falls && look.lowered > kStreakLowered && look.lowered_nodes >= kThinNodes &&
+      look.lowered_filled < kThin)
     return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
   if (look.spots >= 2 && look.beside_spots < 0.1) return Cause::drops;

@@ -108,12 +108,16 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     found.push_back(found_of(*cause, std::move(e), look));
     break;
   }
-  if (!found.empty() || reading.has_reference()) return found;
+  if (reading.has_reference()) return found;
   Episode e = against_smoothness(reading, masked);
   const SceneLook look = look_at(e, reading, account.settings);
   std::optional<Cause> cause = kind_of(look);
   if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
-  if (cause) found.push_back(found_of(*cause, std::move(e), look));
+  if (!cause) return found;
+  // What changed may be no more than a part of what was there all the time: a hand that trembles.
+  const auto size = [](const SceneLook& l) { return std::max(l.lowered, l.raised); };
+  if (!found.empty() && size(found.front().look) > 0.5 * size(look)) return found;
+  found.assign(1, found_of(*cause, std::move(e), look));
   return found;
 }
 
