@@ -59,26 +59,33 @@ void include(Box& box, int r, int c) {
   box.col1 = std::max<std::uint8_t>(box.col1, static_cast<std::uint8_t>(c));
 }
 
-/// Box of the nodes round (r, c) that rise by at least `limit` and hang together.
-Box grown(const Grid& grid, int r, int c, float limit) {
+/// Nodes round (r, c) that hang together and go `sign` (1: fall) by at least `limit`.
+struct Patch {
   Box box{255, 0, 255, 0};
+  int nodes = 0;
+  double sum = 0;
+};
+Patch grown(const Grid& grid, int r, int c, float sign, float limit) {
+  Patch patch;
   std::vector<char> seen(grid.map.size(), 0);
   std::vector<std::pair<int, int>> open{{r, c}};
   seen[static_cast<std::size_t>(r * grid.shape.cols + c)] = 1;
   while (!open.empty()) {
     const auto [y, x] = open.back();
     open.pop_back();
-    include(box, y, x);
+    include(patch.box, y, x);
+    ++patch.nodes;
+    patch.sum += static_cast<double>(sign * grid.at(y, x));
     for (int dy = -1; dy <= 1; ++dy)
       for (int dx = -1; dx <= 1; ++dx) {
-        if (!grid.holds(y + dy, x + dx) || -grid.at(y + dy, x + dx) < limit) continue;
+        if (!grid.holds(y + dy, x + dx) || sign * grid.at(y + dy, x + dx) < limit) continue;
         char& mark = seen[static_cast<std::size_t>((y + dy) * grid.shape.cols + x + dx)];
         if (mark) continue;
         mark = 1;
         open.emplace_back(y + dy, x + dx);
       }
   }
-  return box;
+  return patch;
 }
 
 struct Peak {
@@ -111,7 +118,7 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
       return std::hypot(s.row - p.row, s.col - p.col) < kSpotsApart;
     });
     if (close) continue;
-    const Box box = grown(grid, p.row, p.col, std::max(0.7f * limit, 0.3f * p.value));
+    const Box box = grown(grid, p.row, p.col, -1.f, std::max(0.7f * limit, 0.3f * p.value)).box;
     if (box.height() > kSpotSize || box.width() > kSpotSize) {
       look.spots = 0;
       look.beside_spots = 1;
@@ -163,23 +170,25 @@ void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma
         look.rim = std::max(look.rim, static_cast<double>(grid.at(r, c)) / finger);
 }
 
+/// The strongest fall and what hangs together with it.
 void see_lowered(SceneLook& look, const Grid& grid, double finger) {
   look.lowered_box = {255, 0, 255, 0};
-  const double third = std::max(look.limit, 0.33 * look.lowered);
+  if (look.lowered > look.limit) {
+    const auto top = static_cast<int>(std::max_element(grid.map.begin(), grid.map.end()) -
+                                      grid.map.begin());
+    const int r = top / grid.shape.cols;
+    const int c = top % grid.shape.cols;
+    const auto limit = [&](double share) {
+      return static_cast<float>(std::max(look.limit, share * look.lowered) * finger);
+    };
+    const Patch core = grown(grid, r, c, 1.f, limit(0.33));
+    look.lowered_box = core.box;
+    look.lowered_nodes = core.nodes;
+    look.lowered_filled =
+        static_cast<double>(core.nodes) / (core.box.width() * core.box.height());
+    look.area = grown(grid, r, c, 1.f, limit(0.1)).sum / (look.lowered * finger);
+  }
   double sum = 0;
-  for (int r = 0; r < grid.shape.rows; ++r)
-    for (int c = 0; c < grid.shape.cols; ++c) {
-      const double v = static_cast<double>(grid.at(r, c)) / finger;
-      if (v > std::max(look.limit, 0.1 * look.lowered)) sum += v;
-      if (v < third) continue;
-      ++look.lowered_nodes;
-      include(look.lowered_box, r, c);
-    }
-  if (look.lowered_nodes > 0)
-    look.lowered_filled = static_cast<double>(look.lowered_nodes) /
-                          (look.lowered_box.width() * look.lowered_box.height());
-  look.area = look.lowered > 0 ? sum / look.lowered : 0;
-  sum = 0;
   for (const float v : grid.map) {
     const double rise = static_cast<double>(-v) / finger;
     if (rise > std::max(look.limit, 0.1 * look.raised)) sum += rise;
@@ -267,13 +276,13 @@ double strongest_pair(const Grid& grid, float sign) {
 namespace {
 
 /// What a smooth panel leaves of a large one is not quite white: sums over 3 x 3 nodes then spread
-/// more than single nodes do. How much more, told by the middle of them; on a small panel one film
-/// could reach half of them.
+/// more than single nodes do. How much more, told by the lower 80 % of them, which no film on so
+/// large a panel reaches; on a small panel one could.
 double unevenness(const Episode& e, Shape shape) {
   if (shape.nodes() < 800) return 1.0;
   Map soft = gathered(e.map, shape);
   for (float& v : soft) v = std::abs(v);
-  const double spread = 1.4826 * static_cast<double>(quantile(std::move(soft), 0.5));
+  const double spread = static_cast<double>(quantile(std::move(soft), 0.8)) / 1.2816;
   return std::max(1.0, spread / std::max(1e-9, e.sigma));
 }
 
@@ -349,18 +358,23 @@ std::optional<Cause> other_layer(Cause& cause, const SceneLook& look) {
 
 namespace {
 
-/// Sum of squares that a course leaves which is 1 until window `full`, 0 from window `gone` on and
-/// falls evenly between.
+/// Sum of squares that a course leaves which keeps its height until window `full`, is 0 from window
+/// `gone` on and falls evenly between; the height is fitted.
 double left_by_ramp(const Episode& e, std::size_t full, std::size_t gone) {
-  double left = 0;
+  double squares = 0;
+  double along = 0;
+  double norm = 1e-12;
   for (std::size_t k = e.from; k < e.course.size(); ++k) {
+    const auto v = static_cast<double>(e.course[k]);
     const double model = k <= full ? 1.0
                          : k >= gone
                              ? 0.0
                              : static_cast<double>(gone - k) / static_cast<double>(gone - full);
-    left += (static_cast<double>(e.course[k]) - model) * (static_cast<double>(e.course[k]) - model);
+    squares += v * v;
+    along += v * model;
+    norm += model * model;
   }
-  return left;
+  return squares - along * along / norm;
 }
 
 /// A weak thing: does an even fall over four windows or more fit better than any step?
