@@ -40,6 +40,7 @@ constexpr double kMostDielectric = 0.63;
 constexpr double kMostDry = 0.15;
 constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
 constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
+constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -65,9 +66,11 @@ struct Patch {
   int nodes = 0;
   double sum = 0;
 };
-Patch grown(const Grid& grid, int r, int c, float sign, float limit) {
+Patch grown(const Grid& grid, int r, int c, float sign, float limit,
+            std::vector<char>* reached = nullptr) {
   Patch patch;
-  std::vector<char> seen(grid.map.size(), 0);
+  std::vector<char> own(reached == nullptr ? grid.map.size() : 0, 0);
+  std::vector<char>& seen = reached == nullptr ? own : *reached;
   std::vector<std::pair<int, int>> open{{r, c}};
   seen[static_cast<std::size_t>(r * grid.shape.cols + c)] = 1;
   while (!open.empty()) {
@@ -120,6 +123,7 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
     if (close) continue;
     const Box box = grown(grid, p.row, p.col, -1.f, std::max(0.7f * limit, 0.3f * p.value)).box;
     if (box.height() > kSpotSize || box.width() > kSpotSize) {
+      if (!spots.empty() && p.value < 0.4f * spots.front().value) continue;  // of a rim
       look.spots = 0;
       look.beside_spots = 1;
       return;
@@ -144,28 +148,36 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
 }
 
+/// The place of the greatest rise, told by sums over 3 x 3 nodes, and what hangs together with it.
 void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma, double finger) {
-  // Summed over 3 x 3 nodes and divided by three a plateau reads three times its height.
-  float deepest = 0.f;
-  for (const float v : soft) deepest = std::max(deepest, -v);
-  const double limit = std::max(look.limit * finger, 0.33 * static_cast<double>(deepest));
-  std::vector<float> heights;
   look.raised_box = {255, 0, 255, 0};
-  for (int r = 0; r < grid.shape.rows; ++r)
-    for (int c = 0; c < grid.shape.cols; ++c) {
-      const auto i = static_cast<std::size_t>(r * grid.shape.cols + c);
-      if (static_cast<double>(-soft[i]) < limit || -grid.map[i] < static_cast<float>(sigma)) continue;
-      include(look.raised_box, r, c);
-      heights.push_back(-grid.map[i]);
-    }
-  look.raised_nodes = static_cast<int>(heights.size());
-  if (heights.empty()) return;
+  const auto top =
+      static_cast<int>(std::min_element(soft.begin(), soft.end()) - soft.begin());
+  const double deepest = static_cast<double>(-soft[static_cast<std::size_t>(top)]);
+  // Summed over 3 x 3 nodes and divided by three a plateau reads three times its height.
+  const double limit = std::max(look.limit * finger, 0.33 * deepest);
+  if (deepest < limit) return;
+  Map inside(soft.size(), 0.f);
+  for (std::size_t i = 0; i < soft.size(); ++i)
+    if (static_cast<double>(-soft[i]) >= limit && -grid.map[i] >= static_cast<float>(sigma))
+      inside[i] = -1.f;
+  std::vector<float> heights;
+  const Grid marks{inside, grid.shape};
+  int r = top / grid.shape.cols;
+  int c = top % grid.shape.cols;
+  if (marks.at(r, c) > -0.5f) return;
+  std::vector<char> reached(soft.size(), 0);
+  const Patch patch = grown(marks, r, c, -1.f, 0.5f, &reached);
+  look.raised_box = patch.box;
+  look.raised_nodes = patch.nodes;
+  for (std::size_t i = 0; i < soft.size(); ++i)
+    if (reached[i]) heights.push_back(-grid.map[i]);
   look.plateau = static_cast<double>(quantile(heights, 0.75)) / finger;
   look.filled = static_cast<double>(look.raised_nodes) /
                 (look.raised_box.width() * look.raised_box.height());
   const Box& b = look.raised_box;
-  for (int r = b.row0 - 2; r <= b.row1 + 2; ++r)
-    for (int c = b.col0 - 2; c <= b.col1 + 2; ++c)
+  for (r = b.row0 - 2; r <= b.row1 + 2; ++r)
+    for (c = b.col0 - 2; c <= b.col1 + 2; ++c)
       if (grid.holds(r, c))
         look.rim = std::max(look.rim, static_cast<double>(grid.at(r, c)) / finger);
 }
@@ -340,7 +352,8 @@ std::optional<Cause> kind_of(const SceneLook& look) {
       look.lowered_filled < kThin)
     return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
-  if (look.spots >= 2 && look.beside_spots < 0.1) return Cause::drops;
+  if (look.spots >= 2 && look.beside_spots < 0.1 && look.lowered < kDropRim * look.raised)
+    return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;
   if (has_rim || !is_flat || look.plateau > kMostDielectric * look.conductor)
@@ -392,15 +405,32 @@ bool falls_slowly(const Episode& e) {
   return step - ramp > 16.0 * e.course_sigma * e.course_sigma && ramp < 0.7 * step;
 }
 
+/// Under thick glass the pattern of a drying film grows and falls as its edges pass the lines. What
+/// lies there undiminished shows the same pattern in all thirds of its time.
+bool changes_slowly(const Episode& e) {
+  const std::size_t n = e.until - e.from;
+  if (n < 9 || e.until >= e.course.size()) return false;
+  const std::size_t part = (n - 2) / 3;  // without the windows in which it came and went
+  float thirds[3] = {};
+  for (std::size_t t = 0; t < 3; ++t)
+    for (std::size_t k = 0; k < part; ++k)
+      thirds[t] += e.course[e.from + 1 + t * part + k] / static_cast<float>(part);
+  const auto [least, most] = std::minmax_element(thirds, thirds + 3);
+  const double doubt = 6.0 * e.course_sigma * std::sqrt(2.0 / static_cast<double>(part));
+  return static_cast<double>(*most - *least) > 0.15 + doubt;
+}
+
 }  // namespace
 
 bool is_fading(const Episode& e) {
-  const auto middle = [&](const std::vector<float>& course) {
+  const auto middle = [&](const std::vector<float>& course, float low) {
     const auto doubt = static_cast<float>(3.0 * e.course_sigma);
     return std::count_if(course.begin(), course.end(),
-                         [&](float v) { return v > 0.15f + doubt && v < 0.85f - doubt; });
+                         [&](float v) { return v > low + doubt && v < 0.85f - doubt; });
   };
-  return middle(e.course) >= 4 || middle(e.presence) >= 4 || falls_slowly(e);
+  // What dries also shrinks: little of the first pattern is left then, but something is.
+  return middle(e.course, 0.15f) >= 4 || middle(e.presence, 0.1f) >= 4 || changes_slowly(e) ||
+         falls_slowly(e);
 }
 
 }  // namespace bareglass::host
