@@ -1,0 +1,40 @@
+#pragma once
+// What one averaged map says of each line: sound, open, cut, low or doubled.
+
+#include <vector>
+
+#include "line_axis.hpp"
+#include "line_survey.hpp"
+
+namespace bareglass::host {
+
+/// One look for each line of an axis.
+using Looks = std::vector<LineLook>;
+
+/// Open and cut lines of window k: the fault that explains most dead nodes first.
+void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::size_t k);
+
+/// What a line is held against: the factory reference or the smooth panel (Reading::base()), or the
+/// beginning of the dump, which tells what changed since as well as a reference does.
+class LineYardstick {
+ public:
+  static LineYardstick bare(const Reading& reading) { return {reading, {}}; }
+  static LineYardstick beginning(const Reading& reading);
+
+  /// Reading of a node in window k over what it should be.
+  float ratio(std::size_t k, std::size_t node) const;
+  /// Whether lines agree with it within a few permille.
+  bool is_exact() const { return !begin_.empty() || reading_.has_reference(); }
+
+ private:
+  LineYardstick(const Reading& reading, std::vector<float> begin)
+      : reading_(reading), begin_(std::move(begin)) {}
+  const Reading& reading_;
+  std::vector<float> begin_;  ///< counts over the gain of that time; empty: Reading::base()
+};
+
+/// Low and doubled lines of window k among those that are sound so far.
+void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
+                    std::size_t k);
+
+}  // namespace bareglass::host
