@@ -23,6 +23,24 @@ std::vector<float> smoothed(const std::vector<float>& levels) {
   return out;
 }
 
+/// The value that most of `ratios` lie near: the middle of the shortest run that holds a third of
+/// them, then the median of what lies around it. A film over less than two thirds of the panel does
+/// not move it, whichever way it goes.
+float most_common(std::vector<float> ratios) {
+  if (ratios.size() < 8) return quantile(std::move(ratios), 0.5);
+  std::sort(ratios.begin(), ratios.end());
+  const std::size_t run = ratios.size() / 3;
+  std::size_t best = 0;
+  for (std::size_t k = 1; k + run < ratios.size(); ++k)
+    if (ratios[k + run] - ratios[k] < ratios[best + run] - ratios[best]) best = k;
+  // A third of a normal distribution lies within 0.43 standard deviations.
+  const float middle = (ratios[best] + ratios[best + run]) / 2.f;
+  const float reach = 3.f / 0.43f * (ratios[best + run] - ratios[best]) / 2.f + 1e-6f;
+  const auto from = std::lower_bound(ratios.begin(), ratios.end(), middle - reach);
+  const auto to = std::upper_bound(ratios.begin(), ratios.end(), middle + reach);
+  return *(from + (to - from) / 2);
+}
+
 }  // namespace
 
 float quantile(std::vector<float> values, double share) {
@@ -43,10 +61,13 @@ Reading::Reading(const Account& account)
   make_base();
   std::vector<float> noises;
   for (std::size_t k = 0; k < windows(); ++k) {
+    // Without a reference the first window is the better yardstick: manufacture is in both.
+    const bool first = k == 0 || has_reference_;
+    const std::vector<float>& yardstick = first ? base_ : window(0).mean;
     std::vector<float> ratios;
     for (std::size_t i = 0; i < nodes; ++i)
-      if (base_[i] >= 1.f) ratios.push_back(window(k).mean[i] / base_[i]);
-    gain_.push_back(std::max(1e-3f, quantile(std::move(ratios), 0.5)));
+      if (yardstick[i] >= 1.f) ratios.push_back(window(k).mean[i] / yardstick[i]);
+    gain_.push_back(std::max(1e-3f, (first ? 1.f : gain_[0]) * most_common(std::move(ratios))));
     noises.push_back(quantile(window(k).noise, 0.5));
   }
   noise_ = std::max(0.3f, quantile(std::move(noises), 0.5));

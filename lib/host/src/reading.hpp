@@ -29,6 +29,8 @@ class Reading {
   }
   /// Departure of window k, counts, positive as a finger; nodes of masked lines are 0.
   std::vector<float> departure(std::size_t k) const;
+  /// 1 if a finger lowers the counts, else -1: difference = sign * (bare - reading).
+  float change_sign() const { return rises_ ? -1.f : 1.f; }
   /// The same against another window instead of base().
   std::vector<float> change(std::size_t from, std::size_t to) const;
   /// Typical noise of a node, counts, in one frame.
