@@ -10,9 +10,13 @@ namespace bareglass::host {
 
 namespace {
 
-// Below this share of its reading a node is dead. An open or cut line keeps 0.2 % (field solution),
-// the slowest one of this trade (90 kilohm at a column of 72 rows) 10 %.
-constexpr float kDead = 0.06f;
+// Below this share of its reading a node is dead; nothing on the glass takes more than 19 % (field
+// solution, 0.7 mm glass, full grounded cover). Floating stretches of cut rows keep up to 13 %.
+constexpr float kDead = 0.25f;
+// Above this share a node beside a cut is intact; a slow line has no such step anywhere.
+constexpr float kIntact = 0.5f;
+// An open line keeps 0.2 % (field solution).
+constexpr float kOpen = 0.02f;
 // A line of two whose drivers float reads twice as much; nothing else does.
 constexpr float kDoubled = 1.6f;
 // A line is low from here on. Against a reference the lines of a sound panel agree within 0.1 %;
@@ -24,16 +28,18 @@ constexpr float kOverSpread = 6.f;
 constexpr float kLowSmooth = 0.035f;
 constexpr float kLowBorder = 0.20f;
 
-/// Dead nodes of one window and which of them a line already explains.
+/// Nodes of one window that are dead, and those that a faulty line already explains.
 struct DeadMap {
   std::vector<char> dead;
-  int total = 0;
+  std::vector<char> explained;
+  int total = 0;  ///< dead and not explained
 };
 
 DeadMap dead_map(const Reading& reading, std::size_t k) {
   DeadMap map;
   const auto nodes = static_cast<std::size_t>(reading.shape().nodes());
   map.dead.resize(nodes);
+  map.explained.resize(nodes);
   for (std::size_t i = 0; i < nodes; ++i) {
     map.dead[i] = reading.base()[i] > 50.f && reading.ratio(k, i) < kDead;
     map.total += map.dead[i];
@@ -41,75 +47,129 @@ DeadMap dead_map(const Reading& reading, std::size_t k) {
   return map;
 }
 
-/// How many dead nodes a line fault would explain, and which fault.
+/// What a line fault would explain: the dead nodes among its crossings from..to - 1.
 struct Candidate {
   int explained = 0;
   bool of_rows = true;
   int line = 0;
-  int from = 0, to = 0;  ///< crossings it leaves dead: from..to - 1
+  int from = 0, to = 0;
   LineLook look;
 };
 
-Candidate candidate(const LineAxis& axis, int line, const DeadMap& map) {
-  const int n = axis.crossings();
-  int dead = 0;
-  for (int i = 0; i < n; ++i) dead += map.dead[axis.node(line, i)];
+/// The line as a whole: nothing of it reads half of what it should.
+Candidate whole_line(const LineAxis& axis, std::size_t k, int line, const DeadMap& map) {
   Candidate c;
   c.of_rows = axis.of_rows;
   c.line = line;
-  if (dead == 0) return c;
-  int head = 0;
-  while (head < n && map.dead[axis.node(line, head)]) ++head;
-  int tail = 0;
-  while (tail < n && map.dead[axis.node(line, n - 1 - tail)]) ++tail;
-  const bool one_piece = dead < n && std::max(head, tail) == dead;
-  if (dead >= n - n / 12 && !one_piece) {
-    c.look = {LineState::open, -1, 0.f};
-    c.explained = dead;
-    c.to = n;
-  } else if (std::max(head, tail) >= 1) {
-    c.look = {LineState::cut, tail >= head ? n - tail : head, 0.f};
-    c.from = tail >= head ? n - tail : 0;
-    c.to = tail >= head ? n : head;
-    c.explained = std::max(head, tail);
+  c.to = axis.crossings();
+  std::vector<float> ratios;
+  int dead = 0;
+  for (int i = 0; i < axis.crossings(); ++i) {
+    const std::size_t node = axis.node(line, i);
+    if (map.explained[node]) continue;
+    dead += map.dead[node];
+    ratios.push_back(axis.reading.ratio(k, node));
   }
+  if (dead == 0 || *std::max_element(ratios.begin(), ratios.end()) > kIntact) return c;
+  const float level = quantile(std::move(ratios), 0.5);
+  c.look = {level < kOpen ? LineState::open : LineState::low, -1, level};
+  c.explained = dead;
   return c;
 }
 
-}  // namespace
+/// The line from one end to a cut: dead up to a node that is intact.
+Candidate cut_line(const LineAxis& axis, std::size_t k, int line, const DeadMap& map) {
+  Candidate c;
+  c.of_rows = axis.of_rows;
+  c.line = line;
+  const int n = axis.crossings();
+  const auto dead = [&](int i) { return map.dead[axis.node(line, i)] != 0; };
+  const auto intact = [&](int i) { return axis.reading.ratio(k, axis.node(line, i)) > kIntact; };
+  int head = 0;
+  while (head < n && dead(head)) ++head;
+  int tail = 0;
+  while (tail < n && dead(n - 1 - tail)) ++tail;
+  if (head == n) return c;
+  const bool at_tail = tail >= head;
+  const int length = std::max(head, tail);
+  if (length == 0 || !intact(at_tail ? n - 1 - tail : head)) return c;
+  c.from = at_tail ? n - tail : 0;
+  c.to = at_tail ? n : head;
+  c.look = {LineState::cut, at_tail ? n - tail : head, 0.f};
+  for (int i = c.from; i < c.to; ++i) c.explained += !map.explained[axis.node(line, i)];
+  return c;
+}
 
-void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::size_t k) {
-  DeadMap map = dead_map(reading, k);
-  // With most of the panel dead it is not lines that are broken.
-  if (map.total * 10 > reading.shape().nodes() * 7) return;
-  const LineAxis axes[] = {{reading, true}, {reading, false}};
+using Find = Candidate (*)(const LineAxis&, std::size_t, int, const DeadMap&);
+
+/// The faults found by `find`, the one that explains most dead nodes first.
+void explain(Looks& looks, DeadMap& map, const LineAxis& axis, std::size_t k, Find find) {
   while (map.total > 0) {
     Candidate best;
-    for (const LineAxis& axis : axes)
-      for (int line = 0; line < axis.count(); ++line) {
-        const Candidate c = candidate(axis, line, map);
-        if (c.explained > best.explained) best = c;
-      }
+    for (int line = 0; line < axis.count(); ++line) {
+      const Candidate c = find(axis, k, line, map);
+      if (c.explained > best.explained) best = c;
+    }
     if (best.explained == 0) return;
-    (best.of_rows ? rows : columns)[static_cast<std::size_t>(best.line)] = best.look;
-    const LineAxis& axis = axes[best.of_rows ? 0 : 1];
+    looks[static_cast<std::size_t>(best.line)] = best.look;
     for (int i = best.from; i < best.to; ++i) {
       const std::size_t node = axis.node(best.line, i);
-      map.total -= map.dead[node];
-      map.dead[node] = 0;
+      map.total -= map.dead[node] && !map.explained[node];
+      map.explained[node] = 1;
     }
   }
 }
 
+/// Whether the dead nodes that are left belong to rows rather than columns, which a block in a
+/// corner leaves open. The cut-off stretch of a row floats: it lifts what lies beside it (field
+/// solution: +7.8 %), or, where idle rows float too, reads some per cent itself. That of a column
+/// is held by nothing that is driven and does neither.
+bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
+  const Shape shape = reading.shape();
+  std::vector<float> beside;
+  float most = 0.f;
+  for (int r = 0; r < shape.rows; ++r)
+    for (int c = 0; c < shape.cols; ++c) {
+      const std::size_t node = reading.node_at(r, c);
+      if (!map.dead[node] || map.explained[node]) continue;
+      most = std::max(most, reading.ratio(k, node));
+      for (const int next : {r - 1, r + 1}) {
+        if (next < 0 || next >= shape.rows || map.dead[reading.node_at(next, c)]) continue;
+        beside.push_back(reading.ratio(k, reading.node_at(next, c)));
+      }
+    }
+  return quantile(std::move(beside), 0.5) > 1.02f || most > 0.012f;
+}
+
+}  // namespace
+
+std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& reading,
+                                  std::size_t k) {
+  DeadMap map = dead_map(reading, k);
+  // With most of the panel dead it is not lines that are broken.
+  if (map.total == 0 || map.total * 10 > reading.shape().nodes() * 7) return map.explained;
+  const LineAxis of_rows{reading, true};
+  const LineAxis of_columns{reading, false};
+  explain(rows, map, of_rows, k, whole_line);
+  explain(columns, map, of_columns, k, whole_line);
+  const bool rows_first = are_of_rows(reading, k, map);
+  if (rows_first) explain(rows, map, of_rows, k, cut_line);
+  explain(columns, map, of_columns, k, cut_line);
+  if (!rows_first) explain(rows, map, of_rows, k, cut_line);
+  return map.explained;
+}
+
 namespace {
 
-/// A line's reading over what it should be, by quarters (medians, dead nodes left out).
+/// A line's reading over what it should be, by quarters (medians, without nodes that another line
+/// explains).
 struct LineLevel {
   float lowest = 1.f, highest = 1.f, middle = 1.f;
   bool known = false;
 };
 
-LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line) {
+LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
+                   const std::vector<char>& explained) {
   std::array<float, 4> quarter;
   quarter.fill(std::numeric_limits<float>::max());
   std::size_t known = 0;
@@ -118,8 +178,8 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   for (int q = 0; q < 4; ++q) {
     part.clear();
     for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i) {
-      const float ratio = yardstick.ratio(k, axis.node(line, i));
-      if (ratio >= kDead) part.push_back(ratio);
+      const std::size_t node = axis.node(line, i);
+      if (!explained[node]) part.push_back(yardstick.ratio(k, node));
     }
     if (part.empty()) continue;
     const auto middle = part.begin() + static_cast<std::ptrdiff_t>(part.size() / 2);
@@ -132,19 +192,20 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
 }
 
 std::vector<LineLevel> levels_of(const LineAxis& axis, const LineYardstick& yardstick,
-                                 std::size_t k) {
+                                 std::size_t k, const std::vector<char>& explained) {
   std::vector<LineLevel> out;
-  for (int line = 0; line < axis.count(); ++line) out.push_back(level_of(axis, yardstick, k, line));
+  for (int line = 0; line < axis.count(); ++line)
+    out.push_back(level_of(axis, yardstick, k, line, explained));
   return out;
 }
 
-/// 1.48 times the median absolute departure of the lines' levels: their standard deviation if most
-/// of them are sound.
+/// 3.1 times the least quartile of the lines' absolute departures: the standard deviation of the
+/// sound ones, as long as a quarter of the lines is sound.
 float spread_of(const std::vector<LineLevel>& levels) {
   std::vector<float> departures;
   for (const LineLevel& l : levels)
     if (l.known) departures.push_back(std::abs(1.f - l.middle));
-  return 1.48f * quantile(std::move(departures), 0.5);
+  return 3.1f * quantile(std::move(departures), 0.25);
 }
 
 float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float spread, int line) {
@@ -204,8 +265,8 @@ float LineYardstick::ratio(std::size_t k, std::size_t node) const {
 }
 
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
-                    std::size_t k) {
-  const std::vector<LineLevel> levels = levels_of(axis, yardstick, k);
+                    std::size_t k, const std::vector<char>& explained) {
+  const std::vector<LineLevel> levels = levels_of(axis, yardstick, k, explained);
   const float spread = spread_of(levels);
   const bool exact = yardstick.is_exact();
   Looks low(looks.size());

@@ -11,8 +11,9 @@ namespace bareglass::host {
 /// One look for each line of an axis.
 using Looks = std::vector<LineLook>;
 
-/// Open and cut lines of window k: the fault that explains most dead nodes first.
-void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::size_t k);
+/// Open, cut and very slow lines of window k. Returns, per node, whether one of them explains it.
+std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& reading,
+                                  std::size_t k);
 
 /// What a line is held against: the factory reference or the smooth panel (Reading::base()), or the
 /// beginning of the dump, which tells what changed since as well as a reference does.
@@ -33,8 +34,9 @@ class LineYardstick {
   std::vector<float> begin_;  ///< counts over the gain of that time; empty: Reading::base()
 };
 
-/// Low and doubled lines of window k among those that are sound so far.
+/// Low and doubled lines of window k among those that are sound so far; nodes that are `explained`
+/// don't count.
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
-                    std::size_t k);
+                    std::size_t k, const std::vector<char>& explained);
 
 }  // namespace bareglass::host

@@ -71,6 +71,10 @@ bool joins(const LineStory& a, const LineStory& b) {
   return is_tail(a) && is_tail(b);
 }
 
+/// How far the next line of a group may be. Contacts that wear lie side by side; one between two
+/// bad ones is bad too, if not enough to be seen.
+int reach_of(const LineStory& head) { return head.state == LineState::cut ? 1 : 2; }
+
 double score_of(const LineStory& s, const Reading& reading) {
   if (s.state == LineState::open || s.state == LineState::cut) return s.windows > 2 ? 1.0 : 0.8;
   const double margin = (1.0 - static_cast<double>(s.level)) / 0.02;
@@ -138,8 +142,8 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
     const LineStory& head = stories[static_cast<std::size_t>(first)];
     if (head.state == LineState::sound || head.state == LineState::doubled) continue;
     int last = first;
-    while (last + 1 < axis.count() && joins(head, stories[static_cast<std::size_t>(last + 1)]))
-      ++last;
+    for (int l = first + 1; l < axis.count() && l <= last + reach_of(head); ++l)
+      if (joins(head, stories[static_cast<std::size_t>(l)])) last = l;
     out.push_back(group_of(stories, first, last, of_rows, reading));
     first = last;
   }
@@ -169,10 +173,10 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
   std::vector<LineYardstick> yardsticks = {LineYardstick::bare(reading)};
   if (!reading.has_reference()) yardsticks.push_back(LineYardstick::beginning(reading));
   for (std::size_t k = 0; k < reading.windows(); ++k) {
-    find_dead_lines(rows[k], columns[k], reading, k);
+    const std::vector<char> explained = find_dead_lines(rows[k], columns[k], reading, k);
     for (const LineYardstick& yardstick : yardsticks) {
-      find_low_lines(rows[k], {reading, true}, yardstick, k);
-      find_low_lines(columns[k], {reading, false}, yardstick, k);
+      find_low_lines(rows[k], {reading, true}, yardstick, k, explained);
+      find_low_lines(columns[k], {reading, false}, yardstick, k, explained);
     }
   }
   add_axis_groups(out, rows, reading, account.survey.rows, true);
