@@ -23,6 +23,10 @@ constexpr float kDoubled = 1.6f;
 // their spread at the time, times kOverSpread, counts where supply or display disturb them.
 constexpr float kLowExact = 0.0035f;
 constexpr float kOverSpread = 6.f;
+constexpr float kOverLift = 4.f;
+// Fluid at a bezel falls off by so much from one line to the next (field solution of strips that
+// end within half a pitch of the outermost line: 0.02 to 0.3).
+constexpr float kFluidFalls = 0.35f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
 // source).
 constexpr float kLowSmooth = 0.035f;
@@ -121,24 +125,32 @@ void explain(Looks& looks, DeadMap& map, const LineAxis& axis, std::size_t k, Fi
 }
 
 /// Whether the dead nodes that are left belong to rows rather than columns, which a block in a
-/// corner leaves open. The cut-off stretch of a row floats: it lifts what lies beside it (field
-/// solution: +7.8 %), or, where idle rows float too, reads some per cent itself. That of a column
-/// is held by nothing that is driven and does neither.
+/// corner leaves open. The cut-off stretch of a row floats and lifts the rows beside it (field
+/// solution: +7.8 %); where idle rows float too it does not, but reads some per cent itself. The
+/// stretch of a column lifts the columns beside it by under 1 % and reads twice as much at most.
 bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
   const Shape shape = reading.shape();
-  std::vector<float> beside;
+  std::vector<float> above;
+  std::vector<float> aside;
   float most = 0.f;
+  const auto look = [&](std::vector<float>& into, int r, int c) {
+    if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) return;
+    const std::size_t node = reading.node_at(r, c);
+    if (!map.dead[node]) into.push_back(reading.ratio(k, node));
+  };
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c) {
       const std::size_t node = reading.node_at(r, c);
       if (!map.dead[node] || map.explained[node]) continue;
       most = std::max(most, reading.ratio(k, node));
-      for (const int next : {r - 1, r + 1}) {
-        if (next < 0 || next >= shape.rows || map.dead[reading.node_at(next, c)]) continue;
-        beside.push_back(reading.ratio(k, reading.node_at(next, c)));
+      for (const int step : {-1, 1}) {
+        look(above, r + step, c);
+        look(aside, r, c + step);
       }
     }
-  return quantile(std::move(beside), 0.5) > 1.02f || most > 0.012f;
+  if (quantile(std::move(above), 0.5) > 1.03f) return true;
+  if (reading.has_reference() && quantile(std::move(aside), 0.5) > 1.004f) return false;
+  return most > 0.025f;
 }
 
 }  // namespace
@@ -208,8 +220,17 @@ float spread_of(const std::vector<LineLevel>& levels) {
   return 3.1f * quantile(std::move(departures), 0.25);
 }
 
-float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float spread, int line) {
-  if (yardstick.is_exact()) return std::max(kLowExact, kOverSpread * spread);
+/// How far lines are raised: what swings them as a whole lowers others as much. Less than a quarter
+/// of the lines lie beside open rows, which lift them.
+float lift_of(const std::vector<LineLevel>& levels) {
+  std::vector<float> lifts;
+  for (const LineLevel& l : levels)
+    if (l.known) lifts.push_back(std::max(0.f, l.middle - 1.f));
+  return quantile(std::move(lifts), 0.75);
+}
+
+float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float usual, int line) {
+  if (yardstick.is_exact()) return std::max(kLowExact, usual);
   return line == 0 || line == axis.count() - 1 ? kLowBorder : kLowSmooth;
 }
 
@@ -217,6 +238,20 @@ float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float spre
 bool is_even(const LineLevel& level, bool exact) {
   const float least = exact ? 0.003f : 0.012f;
   return level.highest - level.lowest <= std::max(least, 0.3f * (1.f - level.lowest));
+}
+
+/// Whether a run at the border falls off inwards as fluid at the bezel does.
+bool falls_off(const Looks& looks, int first, int last) {
+  const int n = static_cast<int>(looks.size());
+  const bool at_end = last == n - 1;
+  if (first == last || (first != 0 && !at_end)) return false;
+  for (int k = 0; k < last - first; ++k) {
+    const int outer = at_end ? last - k : first + k;
+    const int inner = at_end ? outer - 1 : outer + 1;
+    const auto lost = [&](int l) { return 1.f - looks[static_cast<std::size_t>(l)].level; };
+    if (lost(inner) > kFluidFalls * lost(outer)) return false;
+  }
+  return true;
 }
 
 /// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
@@ -238,6 +273,7 @@ void drop_things(Looks& looks, const std::vector<LineLevel>& levels, bool exact)
       thing = thing ||
               shared > (exact ? std::max(0.0015f, 0.012f * lost) : std::max(0.008f, 0.05f * lost));
     }
+    thing = thing || falls_off(looks, first, last);
     // No cover takes more than a fifth of a line.
     thing = thing && lost < 0.21f;
     const bool most = last - first + 1 > (2 * n) / 3;
@@ -267,7 +303,7 @@ float LineYardstick::ratio(std::size_t k, std::size_t node) const {
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
                     std::size_t k, const std::vector<char>& explained) {
   const std::vector<LineLevel> levels = levels_of(axis, yardstick, k, explained);
-  const float spread = spread_of(levels);
+  const float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
   const bool exact = yardstick.is_exact();
   Looks low(looks.size());
   for (int line = 0; line < axis.count(); ++line) {
@@ -277,7 +313,7 @@ void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yar
     low[l].level = levels[l].middle;
     if (levels[l].lowest > kDoubled) low[l].state = LineState::doubled;
     const float lost = 1.f - levels[l].highest;
-    if (lost > low_limit(axis, yardstick, spread, line) && is_even(levels[l], exact))
+    if (lost > low_limit(axis, yardstick, usual, line) && is_even(levels[l], exact))
       low[l].state = LineState::low;
   }
   drop_things(low, levels, exact);

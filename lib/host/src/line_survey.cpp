@@ -63,10 +63,13 @@ Cause cause_of(LineState state, int count) {
   return state == LineState::open ? Cause::open_line : Cause::raised_resistance;
 }
 
-bool joins(const LineStory& a, const LineStory& b) {
+bool joins(const LineStory& a, const LineStory& b, int lines_on) {
   const auto is_tail = [](const LineStory& s) {
     return s.state == LineState::open || s.state == LineState::low;
   };
+  // The line between an open row and the next is lifted, not bad: only slow ones are joined over
+  // it.
+  if (lines_on > 1) return a.state == LineState::low && b.state == LineState::low;
   if (a.state == LineState::cut && b.state == LineState::cut) return true;
   return is_tail(a) && is_tail(b);
 }
@@ -143,7 +146,9 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
     if (head.state == LineState::sound || head.state == LineState::doubled) continue;
     int last = first;
     for (int l = first + 1; l < axis.count() && l <= last + reach_of(head); ++l)
-      if (joins(head, stories[static_cast<std::size_t>(l)])) last = l;
+      if (joins(stories[static_cast<std::size_t>(last)], stories[static_cast<std::size_t>(l)],
+                l - last))
+        last = l;
     out.push_back(group_of(stories, first, last, of_rows, reading));
     first = last;
   }
