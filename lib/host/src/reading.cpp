@@ -14,11 +14,16 @@ constexpr int kAround = 6;
 
 std::vector<float> smoothed(const std::vector<float>& levels) {
   std::vector<float> out;
+  // Lines that read next to nothing are broken and tell nothing of the others.
+  const float least = 0.3f * quantile(levels, 0.9);
   const int n = static_cast<int>(levels.size());
   for (int k = 0; k < n; ++k) {
-    const auto from = levels.begin() + std::max(0, k - kAround);
-    const auto to = levels.begin() + std::min(n, k + kAround + 1);
-    out.push_back(quantile({from, to}, kBetterShare));
+    std::vector<float> around;
+    for (int reach = kAround; around.empty(); reach += kAround)
+      for (int l = std::max(0, k - reach); l <= std::min(n - 1, k + reach); ++l)
+        if (levels[static_cast<std::size_t>(l)] >= least)
+          around.push_back(levels[static_cast<std::size_t>(l)]);
+    out.push_back(quantile(std::move(around), kBetterShare));
   }
   return out;
 }
@@ -29,6 +34,9 @@ std::vector<float> smoothed(const std::vector<float>& levels) {
 float most_common(std::vector<float> ratios) {
   if (ratios.size() < 8) return quantile(std::move(ratios), 0.5);
   std::sort(ratios.begin(), ratios.end());
+  // Open lines read nothing and have no say in what is common.
+  const float least = 0.3f * ratios[ratios.size() * 9 / 10];
+  ratios.erase(ratios.begin(), std::lower_bound(ratios.begin(), ratios.end(), least));
   const std::size_t run = ratios.size() / 3;
   std::size_t best = 0;
   for (std::size_t k = 1; k + run < ratios.size(); ++k)

@@ -1,0 +1,42 @@
+#pragma once
+// What one averaged map says of each line: sound, open, cut, low or doubled.
+
+#include <vector>
+
+#include "line_axis.hpp"
+#include "line_survey.hpp"
+
+namespace bareglass::host {
+
+/// One look for each line of an axis.
+using Looks = std::vector<LineLook>;
+
+/// Open, cut and very slow lines of window k. Returns, per node, whether one of them explains it.
+std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& reading,
+                                  std::size_t k);
+
+/// What a line is held against: the factory reference or the smooth panel (Reading::base()), or the
+/// beginning of the dump, which tells what changed since as well as a reference does.
+class LineYardstick {
+ public:
+  static LineYardstick bare(const Reading& reading) { return {reading, {}}; }
+  static LineYardstick beginning(const Reading& reading);
+
+  /// Reading of a node in window k over what it should be.
+  float ratio(std::size_t k, std::size_t node) const;
+  /// Whether lines agree with it within a few permille.
+  bool is_exact() const { return !begin_.empty() || reading_.has_reference(); }
+
+ private:
+  LineYardstick(const Reading& reading, std::vector<float> begin)
+      : reading_(reading), begin_(std::move(begin)) {}
+  const Reading& reading_;
+  std::vector<float> begin_;  ///< counts over the gain of that time; empty: Reading::base()
+};
+
+/// Low and doubled lines of window k among those that are sound so far; nodes that are `explained`
+/// don't count.
+void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
+                    std::size_t k, const std::vector<char>& explained);
+
+}  // namespace bareglass::host
