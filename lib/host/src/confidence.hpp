@@ -8,6 +8,8 @@ namespace bareglass::host {
 
 /// A raw score, 0..1 -> the share of findings with such scores that were right on tuning cases.
 double calibrated(Cause cause, double raw);
+/// The most that is told of a dump that is no ground for certainty; below "likely".
+inline constexpr double kDoubtful = 0.55;
 /// How a share is told.
 Sureness sureness_told(double confidence);
 

@@ -81,6 +81,19 @@ CauseFound restless(const Account& a, const JournalEntry& e) {
   return c;
 }
 
+/// More than one frame in ten at the converter's limits: something is wrong that nothing explains.
+bool is_doubtful(const Account& a) {
+  return a.kind == DumpKind::differences_only || 10 * a.frames_saturated > a.frames;
+}
+
+void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
+  for (CauseFound& c : causes) {
+    c.confidence = calibrated(c.cause, c.confidence);
+    if (is_doubtful(a)) c.confidence = std::min(c.confidence, kDoubtful);
+    c.sureness = sureness_told(c.confidence);
+  }
+}
+
 std::vector<CauseFound> causes_of(const Account& a) {
   Reading reading(a);
   std::vector<CauseFound> causes;
@@ -89,7 +102,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
     causes.push_back(weigh_electrical(e, a));
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
   join(causes, surface_causes(a, reading), reading, a.settings.shape);
-  for (CauseFound& c : causes) c.confidence = calibrated(c.cause, c.confidence);
+  settle_confidence(causes, a);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
   const bool at_start = a.kind == DumpKind::from_power_up && unsteady != nullptr &&

@@ -82,8 +82,8 @@ std::string rises_against_touch() {
 
 std::string has_rim(double share) {
   return fmt::format(
-      "At its edge the counts fell by up to {:.1f} % of a finger, as at the edge of a patch without "
-      "a path to ground.",
+      "Its rim goes the other way: the counts fell there by up to {:.1f} % of a finger. A patch without "
+      "a path to ground does that.",
       100 * share);
 }
 

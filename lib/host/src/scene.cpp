@@ -14,6 +14,10 @@ constexpr double kFilterHalf_s = 1.0;
 // A reference and each window hold whole counts.
 constexpr double kRounding = 0.3;
 
+// A smooth panel has a number for each line: with fewer nodes left beside touches it fits itself to
+// whatever is there.
+constexpr std::ptrdiff_t kNodesPerLine = 3;
+
 double square(double v) { return v * v; }
 
 /// Median over the windows around each one, node by node.
@@ -215,13 +219,15 @@ Map gathered(const Map& map, Shape shape) {
   return out;
 }
 
-double noise_limit(double looks) {
+double noise_limit(double looks, double freedom) {
   // Solves looks * exp(-x^2 / 2) / (x sqrt(2 pi)) * 2 = 1 / 1000 by iteration: Mills' ratio bounds
   // the normal tail from above (e.g. Feller, An Introduction to Probability Theory, VII.1).
   double x = 3.0;
   for (int k = 0; k < 20; ++k)
     x = std::sqrt(std::max(1.0, 2.0 * std::log(2000.0 * std::max(1.0, looks) / (x * 2.5066))));
-  return x;
+  // Quantile of Student's t from that of the normal distribution, first term (Abramowitz & Stegun
+  // 26.7.5).
+  return x + (x * x * x + x) / (4.0 * std::max(4.0, freedom));
 }
 
 namespace {
@@ -239,7 +245,8 @@ std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& maske
 /// Energy of `level` against a smooth panel, over the nodes where `map` stands out.
 double roughness(double& spread, const Map& level, const Map& map, double limit,
                  const std::vector<char>& masked, Shape shape) {
-  const Map bare = smooth_panel(spread, level, masked, shape);
+  double freedom = 0;
+  const Map bare = smooth_panel(spread, freedom, level, masked, shape);
   double sum = 0;
   for (std::size_t i = 0; i < map.size(); ++i)
     if (std::abs(static_cast<double>(map[i])) > limit)
@@ -394,7 +401,9 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
   std::vector<char> left_out = masked;
   for (std::size_t i = 0; i < left_out.size(); ++i)
     left_out[i] = left_out[i] || reading.masked(i);
-  const Map bare = smooth_panel(e.sigma, level, left_out, reading.shape());
+  const auto lines = static_cast<std::ptrdiff_t>(reading.shape().rows + reading.shape().cols);
+  if (std::count(left_out.begin(), left_out.end(), 0) < kNodesPerLine * lines) return {};
+  const Map bare = smooth_panel(e.sigma, e.freedom, level, left_out, reading.shape());
   e.map.resize(level.size());
   const float sign = reading.change_sign();
   // Manufacture spreads in shares of the level, and so does what is taken away from it.

@@ -25,6 +25,7 @@ struct Episode {
   std::size_t from = 0, until = 0;  ///< windows from..until - 1
   Map map;
   double sigma = 0;     ///< standard deviation of one node of the map, counts
+  double freedom = 1e9;  ///< degrees of freedom that sigma was estimated with
   double strength = 0;  ///< root of the map's energy over its noise's
   /// Without a reference a thing that was there to one end of the dump, and a thing that was there
   /// to the other, make the same change with opposite signs. True if the dump itself, held against
@@ -41,8 +42,10 @@ struct Episode {
 };
 
 /// The level of a smooth panel, fitted to `level`: row by column, by the nodes that nothing lies on.
-/// `sigma`: their spread about it, counts. Nodes of `masked` take no part.
-Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& masked, Shape shape);
+/// `sigma`: their spread about it, counts, with `freedom` degrees of freedom. Nodes of `masked` take
+/// no part.
+Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::vector<char>& masked,
+                 Shape shape);
 
 /// The strongest thing that lies there long enough not to be a touch in use, or that lies there when
 /// the panel sets itself up: against the reference, or, without one, by what changes within the
@@ -58,7 +61,8 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
 Map gathered(const Map& map, Shape shape);
 
 /// The limit that the strongest of `looks` values of plain noise exceeds once in a thousand dumps,
-/// in standard deviations (Bonferroni's bound on the normal distribution's tail).
-double noise_limit(double looks);
+/// in standard deviations (Bonferroni's bound on the normal distribution's tail). `freedom`: that of
+/// the estimate of the standard deviation (Student's t).
+double noise_limit(double looks, double freedom = 1e9);
 
 }  // namespace bareglass::host

@@ -175,6 +175,16 @@ void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma
   look.plateau = static_cast<double>(quantile(heights, 0.75)) / finger;
   look.filled = static_cast<double>(look.raised_nodes) /
                 (look.raised_box.width() * look.raised_box.height());
+  // Sums over 3 x 3 nodes see a line too far; single nodes tell the edge where they can.
+  const double edge = 0.45 * look.plateau * finger;
+  if (edge > look.limit * finger) {
+    look.raised_box = {255, 0, 255, 0};
+    for (r = 0; r < grid.shape.rows; ++r)
+      for (c = 0; c < grid.shape.cols; ++c)
+        if (reached[static_cast<std::size_t>(r * grid.shape.cols + c)] &&
+            static_cast<double>(-grid.at(r, c)) > edge)
+          include(look.raised_box, r, c);
+  }
   const Box& b = look.raised_box;
   for (r = b.row0 - 2; r <= b.row1 + 2; ++r)
     for (c = b.col0 - 2; c <= b.col1 + 2; ++c)
@@ -308,7 +318,7 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
                            : static_cast<double>(e.map.size() * reading.windows());
   const double uneven =
       e.witness == Witness::smoothness ? unevenness(e, reading.shape()) : 1.0;
-  const double limit = noise_limit(2.0 * looks) * e.sigma * uneven;
+  const double limit = noise_limit(2.0 * looks, e.freedom) * e.sigma * uneven;
   look.limit = limit / finger;
   const Grid as_read{e.map, reading.shape()};
   look.lowered_pair = strongest_pair(as_read, 1.f) / finger;

@@ -71,6 +71,14 @@ std::optional<Cause> touch_kind(const Episode& e, const Reading& reading, const 
   return std::nullopt;
 }
 
+/// Against a smooth panel a border line is its own yardstick: what stands out along it, and nowhere
+/// else, is a wet part of it or its dry rest.
+bool is_part_of_border(const Box& b, Shape shape) {
+  const bool in_row = b.height() == 1 && (b.row0 == 0 || b.row0 == shape.rows - 1);
+  const bool in_column = b.width() == 1 && (b.col0 == 0 || b.col0 == shape.cols - 1);
+  return in_row || in_column;
+}
+
 SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
   SceneFound f;
   f.cause = cause;
@@ -113,10 +121,15 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   }
   if (reading.has_reference()) return found;
   Episode e = against_smoothness(reading, masked);
+  if (e.map.empty()) return found;
   const SceneLook look = look_at(e, reading, account.settings);
   std::optional<Cause> cause = kind_of(look);
   if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
   if (!cause) return found;
+  const bool falls = look.lowered > look.raised;
+  if (cause != Cause::isolated_streak &&
+      is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
+    cause = Cause::wet_bezel;
   // What changed may be no more than a part of what was there all the time: a hand that trembles.
   const auto size = [](const SceneLook& l) { return std::max(l.lowered, l.raised); };
   if (!found.empty() && size(found.front().look) > 0.5 * size(look)) return found;

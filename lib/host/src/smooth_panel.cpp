@@ -11,7 +11,10 @@ namespace {
 
 // Median absolute value -> standard deviation of a normal distribution.
 constexpr float kFromMad = 1.4826f;
-constexpr int kRounds = 6;
+constexpr int kRounds = 7;
+// First rounds by the median, since things are still among the nodes; then by the mean, which leaves
+// a normal distribution.
+constexpr int kByMedian = 4;
 // A node beyond so many standard deviations has something on it.
 constexpr float kOutlier = 3.5f;
 
@@ -95,6 +98,18 @@ struct Fit {
   }
 };
 
+float mean_of(const std::vector<float>& values) {
+  float sum = 0.f;
+  for (const float v : values) sum += v;
+  return sum / static_cast<float>(values.size());
+}
+
+float root_mean_square(const std::vector<float>& values) {
+  float sum = 0.f;
+  for (const float v : values) sum += v * v;
+  return std::sqrt(sum / static_cast<float>(values.size()));
+}
+
 /// Nine in ten of them within the spread round their middle.
 bool is_alike(const std::vector<float>& ratios, float spread) {
   const float middle = quantile(ratios, 0.5);
@@ -107,7 +122,7 @@ bool is_alike(const std::vector<float>& ratios, float spread) {
 /// One round for the rows or for the columns: each line's factor from its own bare nodes; a line
 /// with less than a quarter of them takes that of the lines beside it.
 void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& bare,
-           const std::vector<char>& masked, float spread, Shape shape) {
+           const std::vector<char>& masked, float spread, bool by_mean, Shape shape) {
   std::vector<float>& factors = of_rows ? fit.rows : fit.columns;
   const int lines = of_rows ? shape.rows : shape.cols;
   const int crossings = of_rows ? shape.cols : shape.rows;
@@ -131,7 +146,7 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
       ratios = std::move(all);
     }
     known[static_cast<std::size_t>(k)] = 1;
-    factors[static_cast<std::size_t>(k)] *= quantile(std::move(ratios), 0.5);
+    factors[static_cast<std::size_t>(k)] *= by_mean ? mean_of(ratios) : quantile(ratios, 0.5);
   }
   for (std::size_t k = 0; k < factors.size(); ++k) {
     if (known[k]) continue;
@@ -198,7 +213,8 @@ void rebend(Bend& bend, const Fit& fit, const Map& level, const std::vector<char
 
 }  // namespace
 
-Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& masked, Shape shape) {
+Map smooth_panel(double& sigma, double& freedom, const Map& level,
+                 const std::vector<char>& masked, Shape shape) {
   const auto nodes = static_cast<std::size_t>(shape.nodes());
   Fit fit;
   const Profile rows = profile_of(true, level, masked, shape);
@@ -246,10 +262,17 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
         if (bare[i]) left.push_back(off);
       }
     if (left.size() < 8) break;
-    // What lies beyond the limit is missing from the spread, so it is not let shrink by much.
-    if (round > 0) spread = std::max(spread_of(std::move(left)), 0.8f * spread);
-    refit(fit, true, even, bare, masked, spread, shape);
-    refit(fit, false, even, bare, masked, spread, shape);
+    // What lies beyond the limit is missing from the spread, so it is not let shrink by much. Each
+    // line's factor takes a degree of freedom.
+    const auto n = static_cast<float>(left.size());
+    const float lines = static_cast<float>(shape.rows + shape.cols);
+    const float fitted = std::sqrt(n / std::max(0.3f * n, n - lines));
+    if (round >= kByMedian)
+      spread = fitted * root_mean_square(left);
+    else if (round > 0)
+      spread = std::max(fitted * spread_of(std::move(left)), 0.8f * spread);
+    refit(fit, true, even, bare, masked, spread, round >= kByMedian, shape);
+    refit(fit, false, even, bare, masked, spread, round >= kByMedian, shape);
   }
   Map out(nodes);
   for (int r = 0; r < shape.rows; ++r)
@@ -266,9 +289,9 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
   }
   if (counted > 8) spread = static_cast<float>(std::sqrt(squares / counted));
   // Each line's factor takes one degree of freedom of its nodes' spread.
-  const double freedom =
-      std::max(0.1, 1.0 - static_cast<double>(shape.rows + shape.cols) / std::max(1, counted));
-  sigma = static_cast<double>(spread * quantile(out, 0.5)) / std::sqrt(freedom);
+  freedom = std::max(0.1 * counted, static_cast<double>(counted - shape.rows - shape.cols));
+  sigma = static_cast<double>(spread * quantile(out, 0.5)) *
+          std::sqrt(counted / std::max(1.0, freedom));
   return out;
 }
 
