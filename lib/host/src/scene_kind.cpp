@@ -41,6 +41,8 @@ constexpr double kMostDry = 0.15;
 constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
 constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
 constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
+// A real panel is not smooth to better than this (common practice, no source).
+constexpr double kUneven = 0.04;
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -151,21 +153,21 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
 /// The place of the greatest rise, told by sums over 3 x 3 nodes, and what hangs together with it.
 void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma, double finger) {
   look.raised_box = {255, 0, 255, 0};
-  const auto top =
-      static_cast<int>(std::min_element(soft.begin(), soft.end()) - soft.begin());
-  const double deepest = static_cast<double>(-soft[static_cast<std::size_t>(top)]);
+  const double deepest = static_cast<double>(-*std::min_element(soft.begin(), soft.end()));
   // Summed over 3 x 3 nodes and divided by three a plateau reads three times its height.
   const double limit = std::max(look.limit * finger, 0.33 * deepest);
-  if (deepest < limit) return;
   Map inside(soft.size(), 0.f);
-  for (std::size_t i = 0; i < soft.size(); ++i)
-    if (static_cast<double>(-soft[i]) >= limit && -grid.map[i] >= static_cast<float>(sigma))
-      inside[i] = -1.f;
+  std::size_t top = soft.size();
+  for (std::size_t i = 0; i < soft.size(); ++i) {
+    if (static_cast<double>(-soft[i]) < limit || -grid.map[i] < static_cast<float>(sigma)) continue;
+    inside[i] = -1.f;
+    if (top == soft.size() || soft[i] < soft[top]) top = i;
+  }
+  if (top == soft.size()) return;
   std::vector<float> heights;
   const Grid marks{inside, grid.shape};
-  int r = top / grid.shape.cols;
-  int c = top % grid.shape.cols;
-  if (marks.at(r, c) > -0.5f) return;
+  int r = static_cast<int>(top) / grid.shape.cols;
+  int c = static_cast<int>(top) % grid.shape.cols;
   std::vector<char> reached(soft.size(), 0);
   const Patch patch = grown(marks, r, c, -1.f, 0.5f, &reached);
   look.raised_box = patch.box;
@@ -321,6 +323,7 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
   const double limit = noise_limit(2.0 * looks, e.freedom) * e.sigma * uneven;
   look.limit = limit / finger;
   const Grid as_read{e.map, reading.shape()};
+  if (e.witness == Witness::smoothness) look.least_plateau = kUneven;
   look.lowered_pair = strongest_pair(as_read, 1.f) / finger;
   look.raised_pair = strongest_pair(as_read, -1.f) / finger;
   const Map map =
@@ -351,8 +354,9 @@ Cause grounded_kind(const SceneLook& look) {
 
 std::optional<Cause> kind_of(const SceneLook& look) {
   const bool falls = std::min(look.lowered_pair, look.lowered) > look.limit;
+  const bool wide = look.raised_nodes >= 3 && look.plateau > look.least_plateau;
   const bool rises =
-      look.raised_nodes >= 3 || std::min(look.raised_pair, look.raised) > look.limit;
+      wide || std::min(look.raised_pair, look.raised) > look.limit;
   if (!falls && !rises) return std::nullopt;
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))

@@ -11,6 +11,7 @@ namespace bareglass::host {
 /// Sizes in shares of the panel's nominal finger; places in nodes.
 struct SceneLook {
   double limit = 0;        ///< beyond which a node is no accident of noise
+  double least_plateau = 0;  ///< a wide rise below this is the panel's own unevenness
   double conductor = 0;    ///< what a large closed patch of conductor without ground raises
   double lowered = 0;      ///< greatest fall of the counts
   double raised = 0;       ///< greatest rise

@@ -16,7 +16,10 @@ constexpr int kRounds = 7;
 // a normal distribution.
 constexpr int kByMedian = 4;
 // A node beyond so many standard deviations has something on it.
-constexpr float kOutlier = 3.5f;
+constexpr float kOutlier = 3.0f;
+constexpr float kMostGrowth = 1.3f;  // of the spread over that of neighbours
+// What is left of a normal distribution within that limit spreads by so much less.
+constexpr float kCutSpread = 0.9866f;
 
 float spread_of(std::vector<float> values) {
   for (float& v : values) v = std::abs(v);
@@ -165,15 +168,21 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
 /// is left of them is smooth: products of low powers of both places, fitted to all nodes with less
 /// weight on those that depart (Tukey's biweight).
 struct Bend {
-  static constexpr int kTerms = 4;
+  static constexpr int kOrder = 3;
+  static constexpr int kTerms = kOrder * kOrder;
   double of[kTerms] = {};
+  /// Products of Legendre's polynomials of orders 1 to 3 in both places.
   static void terms(double (&t)[kTerms], int r, int c, Shape shape) {
-    const double y = 2.0 * r / (shape.rows - 1) - 1.0;
-    const double x = 2.0 * c / (shape.cols - 1) - 1.0;
-    t[0] = x * y;
-    t[1] = (x * x - 1.0 / 3) * y;
-    t[2] = x * (y * y - 1.0 / 3);
-    t[3] = (x * x - 1.0 / 3) * (y * y - 1.0 / 3);
+    const auto legendre = [](double (&p)[kOrder], double x) {
+      p[0] = x;
+      p[1] = (3 * x * x - 1) / 2;
+      p[2] = (5 * x * x - 3) * x / 2;
+    };
+    double y[kOrder];
+    double x[kOrder];
+    legendre(y, 2.0 * r / (shape.rows - 1) - 1.0);
+    legendre(x, 2.0 * c / (shape.cols - 1) - 1.0);
+    for (int k = 0; k < kTerms; ++k) t[k] = y[k / kOrder] * x[k % kOrder];
   }
   float at(int r, int c, Shape shape) const {
     double t[kTerms];
@@ -228,7 +237,8 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level,
       if (!masked[i]) values.push_back(level[i] / fit.at(r, c));
     }
   fit.grand = std::max(1e-3f, densest(std::move(values)));
-  float spread = std::max({1e-5f, rows.spread, columns.spread});
+  const float of_neighbours = std::max({1e-5f, rows.spread, columns.spread});
+  float spread = of_neighbours;
   std::vector<char> bare(nodes, 0);
   Bend bend;
   const bool large = shape.rows >= kLarge && shape.cols >= kLarge;
@@ -268,9 +278,11 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level,
     const float lines = static_cast<float>(shape.rows + shape.cols);
     const float fitted = std::sqrt(n / std::max(0.3f * n, n - lines));
     if (round >= kByMedian)
-      spread = fitted * root_mean_square(left);
+      spread = fitted * root_mean_square(left) / kCutSpread;
     else if (round > 0)
       spread = std::max(fitted * spread_of(std::move(left)), 0.8f * spread);
+    // Neighbours are the independent witness: a film that the fit begins to take in makes it grow.
+    spread = std::min(spread, kMostGrowth * of_neighbours);
     refit(fit, true, even, bare, masked, spread, round >= kByMedian, shape);
     refit(fit, false, even, bare, masked, spread, round >= kByMedian, shape);
   }
@@ -290,7 +302,7 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level,
   if (counted > 8) spread = static_cast<float>(std::sqrt(squares / counted));
   // Each line's factor takes one degree of freedom of its nodes' spread.
   freedom = std::max(0.1 * counted, static_cast<double>(counted - shape.rows - shape.cols));
-  sigma = static_cast<double>(spread * quantile(out, 0.5)) *
+  sigma = static_cast<double>(spread / kCutSpread * quantile(out, 0.5)) *
           std::sqrt(counted / std::max(1.0, freedom));
   return out;
 }
