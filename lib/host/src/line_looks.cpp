@@ -132,6 +132,8 @@ bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
   const Shape shape = reading.shape();
   std::vector<float> above;
   std::vector<float> aside;
+  std::vector<char> of_rows(static_cast<std::size_t>(shape.rows), 0);
+  std::vector<char> of_columns(static_cast<std::size_t>(shape.cols), 0);
   float most = 0.f;
   const auto look = [&](std::vector<float>& into, int r, int c) {
     if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) return;
@@ -143,11 +145,17 @@ bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
       const std::size_t node = reading.node_at(r, c);
       if (!map.dead[node] || map.explained[node]) continue;
       most = std::max(most, reading.ratio(k, node));
+      of_rows[static_cast<std::size_t>(r)] = of_columns[static_cast<std::size_t>(c)] = 1;
       for (const int step : {-1, 1}) {
         look(above, r + step, c);
         look(aside, r, c + step);
       }
     }
+  // No crack cuts more than half of the lines of one direction.
+  const auto lines = [](const std::vector<char>& hit) {
+    return 2 * std::count(hit.begin(), hit.end(), 1) > static_cast<std::ptrdiff_t>(hit.size());
+  };
+  if (lines(of_rows) != lines(of_columns)) return lines(of_columns);
   if (quantile(std::move(above), 0.5) > 1.03f) return true;
   if (reading.has_reference() && quantile(std::move(aside), 0.5) > 1.004f) return false;
   return most > 0.025f;
@@ -173,13 +181,6 @@ std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& re
 
 namespace {
 
-/// A line's reading over what it should be, by quarters (medians, without nodes that another line
-/// explains).
-struct LineLevel {
-  float lowest = 1.f, highest = 1.f, middle = 1.f;
-  bool known = false;
-};
-
 LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
                    const std::vector<char>& explained) {
   std::array<float, 4> quarter;
@@ -191,7 +192,7 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
     part.clear();
     for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i) {
       const std::size_t node = axis.node(line, i);
-      if (!explained[node]) part.push_back(yardstick.ratio(k, node));
+      if (explained.empty() || !explained[node]) part.push_back(yardstick.ratio(k, node));
     }
     if (part.empty()) continue;
     const auto middle = part.begin() + static_cast<std::ptrdiff_t>(part.size() / 2);
@@ -203,13 +204,17 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   return {quarter[0], quarter[known - 1], quarter[known / 2], true};
 }
 
-std::vector<LineLevel> levels_of(const LineAxis& axis, const LineYardstick& yardstick,
-                                 std::size_t k, const std::vector<char>& explained) {
+}  // namespace
+
+std::vector<LineLevel> line_levels(const LineAxis& axis, const LineYardstick& yardstick,
+                                   std::size_t k, const std::vector<char>& explained) {
   std::vector<LineLevel> out;
   for (int line = 0; line < axis.count(); ++line)
     out.push_back(level_of(axis, yardstick, k, line, explained));
   return out;
 }
+
+namespace {
 
 /// 3.1 times the least quartile of the lines' absolute departures: the standard deviation of the
 /// sound ones, as long as a quarter of the lines is sound.
@@ -302,7 +307,7 @@ float LineYardstick::ratio(std::size_t k, std::size_t node) const {
 
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
                     std::size_t k, const std::vector<char>& explained) {
-  const std::vector<LineLevel> levels = levels_of(axis, yardstick, k, explained);
+  const std::vector<LineLevel> levels = line_levels(axis, yardstick, k, explained);
   const float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
   const bool exact = yardstick.is_exact();
   Looks low(looks.size());
