@@ -13,6 +13,7 @@
 #include "electrical_survey.hpp"
 #include "evidence.hpp"
 #include "evidence_text.hpp"
+#include "joining.hpp"
 #include "line_survey.hpp"
 #include "reading.hpp"
 #include "surface_causes.hpp"
@@ -80,37 +81,6 @@ CauseFound restless(const Account& a, const JournalEntry& e) {
   return c;
 }
 
-bool has(const std::vector<CauseFound>& causes, Cause cause) {
-  return std::any_of(causes.begin(), causes.end(),
-                     [&](const CauseFound& c) { return c.cause == cause; });
-}
-
-/// A thing that moves makes noise along its way; drops are patches too.
-void drop_explained(std::vector<CauseFound>& causes, Shape shape) {
-  const auto drop = [&](Cause cause) {
-    causes.erase(std::remove_if(causes.begin(), causes.end(),
-                                [&](const CauseFound& c) { return c.cause == cause; }),
-                 causes.end());
-  };
-  if (has(causes, Cause::moving_thing)) drop(Cause::interference);
-  // What the core takes for a film along a noisy column is its noise, and a sinking supply passes
-  // for a film over most of the glass.
-  const auto noisy = std::find_if(causes.begin(), causes.end(), [](const CauseFound& c) {
-    return c.cause == Cause::interference;
-  });
-  const Box column = noisy == causes.end() ? Box{255, 255, 255, 255} : noisy->box;
-  const bool sag = has(causes, Cause::supply_sag);
-  const int panel = shape.rows * shape.cols;
-  causes.erase(std::remove_if(causes.begin(), causes.end(),
-                              [&](const CauseFound& c) {
-                                if (c.lines || !c.has_place || c.cause == Cause::floating_ground)
-                                  return false;
-                                const int nodes = c.box.width() * c.box.height();
-                                return overlaps(c.box, column, 1) || (sag && 2 * nodes > panel);
-                              }),
-               causes.end());
-}
-
 std::vector<CauseFound> causes_of(const Account& a) {
   Reading reading(a);
   std::vector<CauseFound> causes;
@@ -118,14 +88,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (const ElectricalFound& e : find_electrical(reading, a))
     causes.push_back(weigh_electrical(e, a));
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
-  const auto floating = std::find_if(causes.begin(), causes.end(), [](const CauseFound& c) {
-    return c.cause == Cause::floating_ground;
-  });
-  const bool is_weak = floating != causes.end();
-  const Box weak = is_weak ? floating->box : Box{};
-  for (CauseFound& c : surface_causes(a, reading))
-    if (!is_weak || !overlaps(c.box, weak, 2)) causes.push_back(std::move(c));
-  drop_explained(causes, a.settings.shape);
+  join(causes, surface_causes(a, reading), reading, a.settings.shape);
   for (CauseFound& c : causes) c.confidence = calibrated(c.cause, c.confidence);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.

@@ -17,6 +17,9 @@ namespace {
 // above a rectangle's rise could.
 constexpr double kStreakLowered = 0.42;
 constexpr double kStreakOverPatch = 0.42;
+// A streak over the diagonal of n lines fills 2 / n of its box, a disc 0.78.
+constexpr double kThin = 0.45;
+constexpr int kThinNodes = 8;
 // A streak's lowered nodes go with raised ones; what is raised beside a grounded thing is its
 // gain's error.
 constexpr double kBothSigns = 0.08;
@@ -37,6 +40,7 @@ constexpr double kMostDielectric = 0.63;
 constexpr double kMostDry = 0.15;
 constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
 constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
+constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -56,26 +60,35 @@ void include(Box& box, int r, int c) {
   box.col1 = std::max<std::uint8_t>(box.col1, static_cast<std::uint8_t>(c));
 }
 
-/// Box of the nodes round (r, c) that rise by at least `limit` and hang together.
-Box grown(const Grid& grid, int r, int c, float limit) {
+/// Nodes round (r, c) that hang together and go `sign` (1: fall) by at least `limit`.
+struct Patch {
   Box box{255, 0, 255, 0};
-  std::vector<char> seen(grid.map.size(), 0);
+  int nodes = 0;
+  double sum = 0;
+};
+Patch grown(const Grid& grid, int r, int c, float sign, float limit,
+            std::vector<char>* reached = nullptr) {
+  Patch patch;
+  std::vector<char> own(reached == nullptr ? grid.map.size() : 0, 0);
+  std::vector<char>& seen = reached == nullptr ? own : *reached;
   std::vector<std::pair<int, int>> open{{r, c}};
   seen[static_cast<std::size_t>(r * grid.shape.cols + c)] = 1;
   while (!open.empty()) {
     const auto [y, x] = open.back();
     open.pop_back();
-    include(box, y, x);
+    include(patch.box, y, x);
+    ++patch.nodes;
+    patch.sum += static_cast<double>(sign * grid.at(y, x));
     for (int dy = -1; dy <= 1; ++dy)
       for (int dx = -1; dx <= 1; ++dx) {
-        if (!grid.holds(y + dy, x + dx) || -grid.at(y + dy, x + dx) < limit) continue;
+        if (!grid.holds(y + dy, x + dx) || sign * grid.at(y + dy, x + dx) < limit) continue;
         char& mark = seen[static_cast<std::size_t>((y + dy) * grid.shape.cols + x + dx)];
         if (mark) continue;
         mark = 1;
         open.emplace_back(y + dy, x + dx);
       }
   }
-  return box;
+  return patch;
 }
 
 struct Peak {
@@ -108,8 +121,9 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
       return std::hypot(s.row - p.row, s.col - p.col) < kSpotsApart;
     });
     if (close) continue;
-    const Box box = grown(grid, p.row, p.col, std::max(0.7f * limit, 0.3f * p.value));
+    const Box box = grown(grid, p.row, p.col, -1.f, std::max(0.7f * limit, 0.3f * p.value)).box;
     if (box.height() > kSpotSize || box.width() > kSpotSize) {
+      if (!spots.empty() && p.value < 0.4f * spots.front().value) continue;  // of a rim
       look.spots = 0;
       look.beside_spots = 1;
       return;
@@ -134,46 +148,59 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
 }
 
+/// The place of the greatest rise, told by sums over 3 x 3 nodes, and what hangs together with it.
 void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma, double finger) {
-  // Summed over 3 x 3 nodes and divided by three a plateau reads three times its height.
-  float deepest = 0.f;
-  for (const float v : soft) deepest = std::max(deepest, -v);
-  const double limit = std::max(look.limit * finger, 0.33 * static_cast<double>(deepest));
-  std::vector<float> heights;
   look.raised_box = {255, 0, 255, 0};
-  for (int r = 0; r < grid.shape.rows; ++r)
-    for (int c = 0; c < grid.shape.cols; ++c) {
-      const auto i = static_cast<std::size_t>(r * grid.shape.cols + c);
-      if (static_cast<double>(-soft[i]) < limit || -grid.map[i] < static_cast<float>(sigma)) continue;
-      include(look.raised_box, r, c);
-      heights.push_back(-grid.map[i]);
-    }
-  look.raised_nodes = static_cast<int>(heights.size());
-  if (heights.empty()) return;
+  const auto top =
+      static_cast<int>(std::min_element(soft.begin(), soft.end()) - soft.begin());
+  const double deepest = static_cast<double>(-soft[static_cast<std::size_t>(top)]);
+  // Summed over 3 x 3 nodes and divided by three a plateau reads three times its height.
+  const double limit = std::max(look.limit * finger, 0.33 * deepest);
+  if (deepest < limit) return;
+  Map inside(soft.size(), 0.f);
+  for (std::size_t i = 0; i < soft.size(); ++i)
+    if (static_cast<double>(-soft[i]) >= limit && -grid.map[i] >= static_cast<float>(sigma))
+      inside[i] = -1.f;
+  std::vector<float> heights;
+  const Grid marks{inside, grid.shape};
+  int r = top / grid.shape.cols;
+  int c = top % grid.shape.cols;
+  if (marks.at(r, c) > -0.5f) return;
+  std::vector<char> reached(soft.size(), 0);
+  const Patch patch = grown(marks, r, c, -1.f, 0.5f, &reached);
+  look.raised_box = patch.box;
+  look.raised_nodes = patch.nodes;
+  for (std::size_t i = 0; i < soft.size(); ++i)
+    if (reached[i]) heights.push_back(-grid.map[i]);
   look.plateau = static_cast<double>(quantile(heights, 0.75)) / finger;
   look.filled = static_cast<double>(look.raised_nodes) /
                 (look.raised_box.width() * look.raised_box.height());
   const Box& b = look.raised_box;
-  for (int r = b.row0 - 2; r <= b.row1 + 2; ++r)
-    for (int c = b.col0 - 2; c <= b.col1 + 2; ++c)
+  for (r = b.row0 - 2; r <= b.row1 + 2; ++r)
+    for (c = b.col0 - 2; c <= b.col1 + 2; ++c)
       if (grid.holds(r, c))
         look.rim = std::max(look.rim, static_cast<double>(grid.at(r, c)) / finger);
 }
 
+/// The strongest fall and what hangs together with it.
 void see_lowered(SceneLook& look, const Grid& grid, double finger) {
   look.lowered_box = {255, 0, 255, 0};
-  const double third = std::max(look.limit, 0.33 * look.lowered);
+  if (look.lowered > look.limit) {
+    const auto top = static_cast<int>(std::max_element(grid.map.begin(), grid.map.end()) -
+                                      grid.map.begin());
+    const int r = top / grid.shape.cols;
+    const int c = top % grid.shape.cols;
+    const auto limit = [&](double share) {
+      return static_cast<float>(std::max(look.limit, share * look.lowered) * finger);
+    };
+    const Patch core = grown(grid, r, c, 1.f, limit(0.33));
+    look.lowered_box = core.box;
+    look.lowered_nodes = core.nodes;
+    look.lowered_filled =
+        static_cast<double>(core.nodes) / (core.box.width() * core.box.height());
+    look.area = grown(grid, r, c, 1.f, limit(0.1)).sum / (look.lowered * finger);
+  }
   double sum = 0;
-  for (int r = 0; r < grid.shape.rows; ++r)
-    for (int c = 0; c < grid.shape.cols; ++c) {
-      const double v = static_cast<double>(grid.at(r, c)) / finger;
-      if (v > std::max(look.limit, 0.1 * look.lowered)) sum += v;
-      if (v < third) continue;
-      ++look.lowered_nodes;
-      include(look.lowered_box, r, c);
-    }
-  look.area = look.lowered > 0 ? sum / look.lowered : 0;
-  sum = 0;
   for (const float v : grid.map) {
     const double rise = static_cast<double>(-v) / finger;
     if (rise > std::max(look.limit, 0.1 * look.raised)) sum += rise;
@@ -260,12 +287,14 @@ double strongest_pair(const Grid& grid, float sign) {
 
 namespace {
 
-/// Against a smooth panel what is left is not quite white: its sums over 3 x 3 nodes then spread
-/// more than its nodes do. How much more, told by the middle of them.
+/// What a smooth panel leaves of a large one is not quite white: sums over 3 x 3 nodes then spread
+/// more than single nodes do. How much more, told by the lower 80 % of them, which no film on so
+/// large a panel reaches; on a small panel one could.
 double unevenness(const Episode& e, Shape shape) {
+  if (shape.nodes() < 800) return 1.0;
   Map soft = gathered(e.map, shape);
   for (float& v : soft) v = std::abs(v);
-  const double spread = 1.4826 * static_cast<double>(quantile(std::move(soft), 0.5));
+  const double spread = static_cast<double>(quantile(std::move(soft), 0.8)) / 1.2816;
   return std::max(1.0, spread / std::max(1e-9, e.sigma));
 }
 
@@ -318,8 +347,13 @@ std::optional<Cause> kind_of(const SceneLook& look) {
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))
     return Cause::isolated_streak;
+  // Without a reference the rise beside a long streak can drown in the spread; its shape does not.
+  if (falls && look.lowered > kStreakLowered && look.lowered_nodes >= kThinNodes &&
+      look.lowered_filled < kThin)
+    return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
-  if (look.spots >= 2 && look.beside_spots < 0.1) return Cause::drops;
+  if (look.spots >= 2 && look.beside_spots < 0.1 && look.lowered < kDropRim * look.raised)
+    return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;
   if (has_rim || !is_flat || look.plateau > kMostDielectric * look.conductor)
@@ -337,18 +371,23 @@ std::optional<Cause> other_layer(Cause& cause, const SceneLook& look) {
 
 namespace {
 
-/// Sum of squares that a course leaves which is 1 until window `full`, 0 from window `gone` on and
-/// falls evenly between.
+/// Sum of squares that a course leaves which keeps its height until window `full`, is 0 from window
+/// `gone` on and falls evenly between; the height is fitted.
 double left_by_ramp(const Episode& e, std::size_t full, std::size_t gone) {
-  double left = 0;
+  double squares = 0;
+  double along = 0;
+  double norm = 1e-12;
   for (std::size_t k = e.from; k < e.course.size(); ++k) {
+    const auto v = static_cast<double>(e.course[k]);
     const double model = k <= full ? 1.0
                          : k >= gone
                              ? 0.0
                              : static_cast<double>(gone - k) / static_cast<double>(gone - full);
-    left += (static_cast<double>(e.course[k]) - model) * (static_cast<double>(e.course[k]) - model);
+    squares += v * v;
+    along += v * model;
+    norm += model * model;
   }
-  return left;
+  return squares - along * along / norm;
 }
 
 /// A weak thing: does an even fall over four windows or more fit better than any step?
@@ -366,15 +405,32 @@ bool falls_slowly(const Episode& e) {
   return step - ramp > 16.0 * e.course_sigma * e.course_sigma && ramp < 0.7 * step;
 }
 
+/// Under thick glass the pattern of a drying film grows and falls as its edges pass the lines. What
+/// lies there undiminished shows the same pattern in all thirds of its time.
+bool changes_slowly(const Episode& e) {
+  const std::size_t n = e.until - e.from;
+  if (n < 9 || e.until >= e.course.size()) return false;
+  const std::size_t part = (n - 2) / 3;  // without the windows in which it came and went
+  float thirds[3] = {};
+  for (std::size_t t = 0; t < 3; ++t)
+    for (std::size_t k = 0; k < part; ++k)
+      thirds[t] += e.course[e.from + 1 + t * part + k] / static_cast<float>(part);
+  const auto [least, most] = std::minmax_element(thirds, thirds + 3);
+  const double doubt = 6.0 * e.course_sigma * std::sqrt(2.0 / static_cast<double>(part));
+  return static_cast<double>(*most - *least) > 0.15 + doubt;
+}
+
 }  // namespace
 
 bool is_fading(const Episode& e) {
-  const auto middle = [&](const std::vector<float>& course) {
+  const auto middle = [&](const std::vector<float>& course, float low) {
     const auto doubt = static_cast<float>(3.0 * e.course_sigma);
     return std::count_if(course.begin(), course.end(),
-                         [&](float v) { return v > 0.15f + doubt && v < 0.85f - doubt; });
+                         [&](float v) { return v > low + doubt && v < 0.85f - doubt; });
   };
-  return middle(e.course) >= 4 || middle(e.presence) >= 4 || falls_slowly(e);
+  // What dries also shrinks: little of the first pattern is left then, but something is.
+  return middle(e.course, 0.15f) >= 4 || middle(e.presence, 0.1f) >= 4 || changes_slowly(e) ||
+         falls_slowly(e);
 }
 
 }  // namespace bareglass::host

@@ -22,6 +22,7 @@ struct SceneLook {
   double plateau = 0;      ///< raised: middle of the stronger half of the raised nodes
   double rim = 0;          ///< greatest fall beside what is raised
   double filled = 0;       ///< raised nodes over the area of their box
+  double lowered_filled = 0;  ///< the same for lowered nodes
   int raised_nodes = 0;    ///< of the map summed over 3 x 3
   int lowered_nodes = 0;   ///< beyond a third of the greatest
   int spots = 0;           ///< small raised places apart from each other

@@ -10,9 +10,10 @@ namespace {
 
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
-constexpr int kMostTouches = 4;
+constexpr int kMostTouches = 8;
 // The parts of a dump after a thing's end that a touch could fill.
 constexpr std::uint64_t kBrief_us = 1900000;
+constexpr double kLeastTouch = 0.04;
 constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
@@ -56,7 +57,8 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
       reading.window(reading.windows() - 1).last_us - reading.window(e.until).first_us;
   if (away > kBrief_us) return false;
   const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
-  const bool small = look.raised_area < kTouchArea;
+  // A touch that lasts for a part of the windows is seen diluted, but not to a hundredth.
+  const bool small = look.raised_area < kTouchArea && look.raised > kLeastTouch;
   return one_sided && (small || e.away_unsteady > 0.34);
 }
 
@@ -102,18 +104,23 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
       if (look.lowered_nodes + look.raised_nodes == 0) break;
       continue;
     }
-    const bool may_dry = cause == Cause::isolated_film || cause == Cause::residue ||
-                         cause == Cause::isolated_streak || cause == Cause::drops;
+    const bool rises = look.raised > 0.2 * look.lowered;
+    const bool may_dry = rises && (cause == Cause::isolated_film || cause == Cause::residue ||
+                         cause == Cause::isolated_streak || cause == Cause::drops);
     if (may_dry && is_fading(e)) cause = Cause::drying_film;
     found.push_back(found_of(*cause, std::move(e), look));
     break;
   }
-  if (!found.empty() || reading.has_reference()) return found;
+  if (reading.has_reference()) return found;
   Episode e = against_smoothness(reading, masked);
   const SceneLook look = look_at(e, reading, account.settings);
   std::optional<Cause> cause = kind_of(look);
   if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
-  if (cause) found.push_back(found_of(*cause, std::move(e), look));
+  if (!cause) return found;
+  // What changed may be no more than a part of what was there all the time: a hand that trembles.
+  const auto size = [](const SceneLook& l) { return std::max(l.lowered, l.raised); };
+  if (!found.empty() && size(found.front().look) > 0.5 * size(look)) return found;
+  found.assign(1, found_of(*cause, std::move(e), look));
   return found;
 }
 

@@ -54,7 +54,8 @@ Profile profile_of(bool of_rows, const Map& level, const std::vector<char>& mask
     spreads.push_back(spread_of(std::move(all)) / std::sqrt(2.f));
   }
   Profile p;
-  p.spread = quantile(std::move(spreads), 0.5);
+  // Where the edge of a film crosses, they spread further: on a small panel half of the lines.
+  p.spread = quantile(std::move(spreads), 0.3);
   p.factor.push_back(1.f);
   for (int k = 0; k + 1 < lines; ++k) {
     const auto from = step.begin() + std::max(0, k - kAround);
@@ -94,10 +95,19 @@ struct Fit {
   }
 };
 
+/// Nine in ten of them within the spread round their middle.
+bool is_alike(const std::vector<float>& ratios, float spread) {
+  const float middle = quantile(ratios, 0.5);
+  const auto near = std::count_if(ratios.begin(), ratios.end(), [&](float v) {
+    return std::abs(v / middle - 1.f) < kOutlier * spread;
+  });
+  return 10 * static_cast<std::size_t>(near) >= 9 * ratios.size();
+}
+
 /// One round for the rows or for the columns: each line's factor from its own bare nodes; a line
 /// with less than a quarter of them takes that of the lines beside it.
 void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& bare,
-           const std::vector<char>& masked, Shape shape) {
+           const std::vector<char>& masked, float spread, Shape shape) {
   std::vector<float>& factors = of_rows ? fit.rows : fit.columns;
   const int lines = of_rows ? shape.rows : shape.cols;
   const int crossings = of_rows ? shape.cols : shape.rows;
@@ -114,10 +124,11 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
       if (!masked[node]) all.push_back(ratio);
     }
     if (4 * static_cast<int>(ratios.size()) < crossings) {
-      // A border line may differ by construction. What is wet of it reads less than the rest.
+      // A border line may differ by construction, all of it alike; what lies on a part of it does
+      // not do that.
       const bool at_border = k == 0 || k == lines - 1;
-      if (!at_border || all.empty()) continue;
-      ratios = {quantile(std::move(all), 0.85)};
+      if (!at_border || all.empty() || !is_alike(all, spread)) continue;
+      ratios = std::move(all);
     }
     known[static_cast<std::size_t>(k)] = 1;
     factors[static_cast<std::size_t>(k)] *= quantile(std::move(ratios), 0.5);
@@ -237,8 +248,8 @@ Map smooth_panel(double& sigma, const Map& level, const std::vector<char>& maske
     if (left.size() < 8) break;
     // What lies beyond the limit is missing from the spread, so it is not let shrink by much.
     if (round > 0) spread = std::max(spread_of(std::move(left)), 0.8f * spread);
-    refit(fit, true, even, bare, masked, shape);
-    refit(fit, false, even, bare, masked, shape);
+    refit(fit, true, even, bare, masked, spread, shape);
+    refit(fit, false, even, bare, masked, spread, shape);
   }
   Map out(nodes);
   for (int r = 0; r < shape.rows; ++r)
