@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "line_looks.hpp"
+#include "line_mending.hpp"
 
 namespace bareglass::host {
 
@@ -240,11 +241,13 @@ void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading
 void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& reading,
                         const Account& account);
 
-std::vector<ElectricalFound> find_electrical(const Reading& reading, const Account& account) {
+std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& account) {
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
+  const std::size_t before = out.size();
   find_swing(out, reading);
+  if (out.size() > before) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
   if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())

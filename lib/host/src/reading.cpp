@@ -65,6 +65,7 @@ Reading::Reading(const Account& account)
       has_reference_(!account.survey.reference.empty()) {
   const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
   masked_.assign(nodes, 0);
+  mended_.assign(nodes, 0);
   if (empty()) return;
   make_base();
   std::vector<float> noises;
