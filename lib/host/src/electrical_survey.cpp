@@ -18,13 +18,10 @@ constexpr double kSagShare = 0.02;
 constexpr int kEmptyMillivolts = 3000;
 constexpr int kGoodMillivolts = 3150;
 // The swing of whole rows, over what white noise leaves in a row's mean.
-constexpr double kSwingOverNoise = 2.5;
-constexpr double kSwingShare = 0.0006;  ///< and of the reading
+constexpr double kSwingOverNoise = 1.5;
+constexpr double kSwingShare = 0.0003;  ///< and of the reading
 // A swing of all columns can't be larger than the noise of the quietest.
 constexpr double kOverQuiet = 1.3;
-// Level of a row beside the others' from which on it is lifted or lowered: five times what twelve
-// frames of noise make of it on the smallest panel.
-constexpr float kStandingShare = 0.001f;
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
 constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
@@ -73,35 +70,6 @@ double quiet_noise(const Reading& reading, std::size_t k) {
   return static_cast<double>(quantile(std::move(of_columns), 0.2));
 }
 
-/// A ripple whose period (nearly) divides the frame's stands still or drifts: rows as a whole are
-/// lifted and lowered side by side, which no thing and no broken line does. Root mean square over
-/// the rows, counts; 0 if it is not that.
-double standing_swing(const Reading& reading, const LineYardstick& yardstick, std::size_t k,
-                      const std::vector<char>& masked) {
-  std::vector<float> even;
-  std::size_t rows = 0;
-  for (const LineLevel& l : line_levels({reading, true}, yardstick, k, masked)) {
-    if (!l.known) continue;
-    ++rows;
-    // A film covers part of a row, a touch too; what comes by wire moves all of it.
-    const float departure = std::abs(l.middle - 1.f);
-    if (l.highest - l.lowest < kStandingShare + 0.25f * departure) even.push_back(l.middle);
-  }
-  if (even.size() < 5 || 2 * even.size() < rows) return 0;
-  const float middle = quantile(even, 0.5);
-  std::size_t up = 0;
-  std::size_t down = 0;
-  double squares = 0;
-  for (const float l : even) {
-    up += l > middle + kStandingShare;
-    down += l < middle - kStandingShare;
-    squares += static_cast<double>((l - middle) * (l - middle)) / static_cast<double>(even.size());
-  }
-  const std::size_t least = std::max<std::size_t>(2, even.size() / 6);
-  if (up < least || down < least) return 0;
-  return std::sqrt(squares) * static_cast<double>(quantile(reading.base(), 0.5));
-}
-
 void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   const double cols = reading.shape().cols;
   const double level = static_cast<double>(quantile(reading.base(), 0.5));
@@ -119,7 +87,8 @@ void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   for (std::size_t k = 0; k < reading.windows(); ++k) {
     auto swing = static_cast<double>(reading.window(k).row_swing);
     if (swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
-    swing = std::max(swing, standing_swing(reading, yardstick, k, masked));
+    swing =
+        std::max(swing, level * standing_swing(line_levels({reading, true}, yardstick, k, masked)));
     if (swing < limit) continue;
     ++windows;
     if (f.first_us == 0) f.first_us = reading.window(k).first_us;

@@ -21,15 +21,21 @@ constexpr float kOpen = 0.02f;
 constexpr float kDoubled = 1.6f;
 // A line is low from here on. Against a reference the lines of a sound panel agree within 0.1 %;
 // their spread at the time, times kOverSpread, counts where supply or display disturb them.
-constexpr float kLowExact = 0.0035f;
+constexpr float kLowExact = 0.002f;
 constexpr float kOverSpread = 6.f;
 constexpr float kOverLift = 4.f;
+constexpr float kOverSwing = 4.f;
+// A ripple of more than this share of the drive is none: half of the rows are worn.
+constexpr double kMostSwing = 0.04;
+// Level of a row beside the others' from which on it is lifted or lowered: five times what twelve
+// frames of noise make of it on the smallest panel.
+constexpr float kStandingShare = 0.001f;
 // Fluid at a bezel falls off by so much from one line to the next (field solution of strips that
 // end within half a pitch of the outermost line: 0.02 to 0.3).
 constexpr float kFluidFalls = 0.35f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
-// source).
-constexpr float kLowSmooth = 0.035f;
+// source); how much the inner ones do they show themselves.
+constexpr float kLowSmooth = 0.012f;
 constexpr float kLowBorder = 0.20f;
 
 /// Nodes of one window that are dead, and those that a faulty line already explains.
@@ -214,6 +220,31 @@ std::vector<LineLevel> line_levels(const LineAxis& axis, const LineYardstick& ya
   return out;
 }
 
+double standing_swing(const std::vector<LineLevel>& rows) {
+  std::vector<float> even;
+  std::size_t known = 0;
+  for (const LineLevel& l : rows) {
+    if (!l.known) continue;
+    ++known;
+    // A film covers part of a row, a touch too; what comes by wire moves all of it.
+    const float departure = std::abs(l.middle - 1.f);
+    if (l.highest - l.lowest < kStandingShare + 0.25f * departure) even.push_back(l.middle);
+  }
+  if (even.size() < 5 || 2 * even.size() < known) return 0;
+  const float middle = quantile(even, 0.5);
+  std::size_t up = 0;
+  std::size_t down = 0;
+  double squares = 0;
+  for (const float l : even) {
+    up += l > middle + kStandingShare;
+    down += l < middle - kStandingShare;
+    squares += static_cast<double>((l - middle) * (l - middle)) / static_cast<double>(even.size());
+  }
+  const std::size_t least = std::max<std::size_t>(2, even.size() / 6);
+  if (up < least || down < least || squares > kMostSwing * kMostSwing) return 0;
+  return std::sqrt(squares);
+}
+
 namespace {
 
 /// 3.1 times the least quartile of the lines' absolute departures: the standard deviation of the
@@ -236,7 +267,7 @@ float lift_of(const std::vector<LineLevel>& levels) {
 
 float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float usual, int line) {
   if (yardstick.is_exact()) return std::max(kLowExact, usual);
-  return line == 0 || line == axis.count() - 1 ? kLowBorder : kLowSmooth;
+  return line == 0 || line == axis.count() - 1 ? kLowBorder : std::max(kLowSmooth, usual);
 }
 
 /// A slow line falls almost equally all along; the far end by a little more.
@@ -308,7 +339,9 @@ float LineYardstick::ratio(std::size_t k, std::size_t node) const {
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
                     std::size_t k, const std::vector<char>& explained) {
   const std::vector<LineLevel> levels = line_levels(axis, yardstick, k, explained);
-  const float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
+  float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
+  if (axis.of_rows)
+    usual = std::max(usual, kOverSwing * static_cast<float>(standing_swing(levels)));
   const bool exact = yardstick.is_exact();
   Looks low(looks.size());
   for (int line = 0; line < axis.count(); ++line) {

@@ -45,6 +45,11 @@ struct LineLevel {
 std::vector<LineLevel> line_levels(const LineAxis& axis, const LineYardstick& yardstick,
                                    std::size_t k, const std::vector<char>& explained);
 
+/// A ripple whose period (nearly) divides the frame's stands still or drifts: rows as a whole are
+/// lifted and lowered side by side, which no thing and no broken line does. Root mean square over
+/// the rows, share of their reading; 0 if it is not that.
+double standing_swing(const std::vector<LineLevel>& rows);
+
 /// Low and doubled lines of window k among those that are sound so far; nodes that are `explained`
 /// don't count.
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
