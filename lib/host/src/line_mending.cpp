@@ -2,59 +2,121 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace bareglass::host {
 
 namespace {
 
 // A line that reads less sees too little to be mended.
-constexpr float kLeastMended = 0.25f;
+constexpr float kLeastMended = 0.35f;
+// What a parabola misses of a fault's own course along the line: of what is lost, and of the
+// reading. A departure within it is nothing.
+constexpr float kMissedOfLoss = 0.02f;
+constexpr float kMissed = 0.002f;
 
-/// Share of its reading along a line: straight through the medians of its halves, which a thing on
-/// less than half of either does not move.
-struct Slope {
-  float near = 1.f, far = 1.f;  ///< at a quarter and at three quarters of the line
-  float at(float part) const { return near + (far - near) * (part - 0.25f) / 0.5f; }
+/// Crossings from..to - 1 of a line.
+struct Stretch {
+  int line = 0;
+  int from = 0, to = 0;
 };
 
-bool slope_of(Slope& out, const LineAxis& axis, std::size_t k, int line) {
-  std::vector<float> half[2];
-  const int n = axis.crossings();
-  for (int i = 0; i < n; ++i) {
-    const std::size_t node = axis.node(line, i);
-    if (!axis.reading.masked(node)) half[2 * i < n ? 0 : 1].push_back(axis.reading.ratio(k, node));
+/// A parabola through the shares that the nodes of a stretch read, at 0..1 along it; what departs
+/// from it, a thing on the line, has no say.
+class Course {
+ public:
+  bool fit(const std::vector<float>& at, const std::vector<float>& share) {
+    const std::size_t n = at.size();
+    if (n < 6) return false;
+    std::vector<float> near(share.begin(), share.begin() + static_cast<std::ptrdiff_t>(n / 2));
+    std::vector<float> far(share.begin() + static_cast<std::ptrdiff_t>(n / 2), share.end());
+    const double first = static_cast<double>(quantile(std::move(near), 0.5));
+    const double slope = 2 * (static_cast<double>(quantile(std::move(far), 0.5)) - first);
+    c_[0] = first - 0.25 * slope;
+    c_[1] = slope;
+    for (int round = 0; round < 3; ++round)
+      if (!refit(at, share)) return false;
+    return true;
   }
-  if (half[0].size() < 2 || half[1].size() < 2) return false;
-  out.near = quantile(std::move(half[0]), 0.5);
-  out.far = quantile(std::move(half[1]), 0.5);
-  return std::min(out.near, out.far) > kLeastMended;
+  double at(double x) const { return c_[0] + x * (c_[1] + x * c_[2]); }
+
+ private:
+  bool refit(const std::vector<float>& at, const std::vector<float>& share) {
+    std::vector<float> left;
+    for (std::size_t i = 0; i < at.size(); ++i)
+      left.push_back(std::abs(share[i] - static_cast<float>(this->at(at[i]))));
+    const float limit = std::max(kMissed, 4.f * quantile(left, 0.5));
+    double m[3][4] = {};
+    for (std::size_t i = 0; i < at.size(); ++i) {
+      if (left[i] > limit) continue;
+      const double x = at[i];
+      const double powers[3] = {1, x, x * x};
+      for (int r = 0; r < 3; ++r) {
+        for (int c = 0; c < 3; ++c) m[r][c] += powers[r] * powers[c];
+        m[r][3] += powers[r] * static_cast<double>(share[i]);
+      }
+    }
+    for (int p = 0; p < 3; ++p) {
+      if (std::abs(m[p][p]) < 1e-9) return false;
+      for (int r = 0; r < 3; ++r) {
+        if (r == p) continue;
+        const double factor = m[r][p] / m[p][p];
+        for (int c = p; c < 4; ++c) m[r][c] -= factor * m[p][c];
+      }
+    }
+    for (int r = 0; r < 3; ++r) c_[r] = m[r][3] / m[r][r];
+    return true;
+  }
+
+  double c_[3] = {};
+};
+
+void mend_stretch(Reading& reading, const LineAxis& axis, std::size_t k, const Stretch& s) {
+  std::vector<float> at;
+  std::vector<float> share;
+  const auto place = [&](int i) {
+    return (static_cast<float>(i - s.from) + 0.5f) / static_cast<float>(s.to - s.from);
+  };
+  for (int i = s.from; i < s.to; ++i) {
+    const std::size_t node = axis.node(s.line, i);
+    if (reading.masked(node)) continue;
+    at.push_back(place(i));
+    share.push_back(reading.ratio(k, node));
+  }
+  Course course;
+  const bool known = course.fit(at, share);
+  for (int i = s.from; i < s.to; ++i) {
+    const std::size_t node = axis.node(s.line, i);
+    if (reading.masked(node)) continue;
+    float left = static_cast<float>(course.at(place(i)));
+    if (!known || left < kLeastMended) {
+      reading.mask(node);
+      continue;
+    }
+    const float seen = reading.ratio(k, node);
+    if (std::abs(seen - left) < kMissed + kMissedOfLoss * std::abs(1.f - left)) left = seen;
+    reading.mend(k, node, left);
+  }
 }
 
 void mend_line(Reading& reading, const LineAxis& axis, std::size_t k, int line) {
-  Slope slope;
-  const int n = axis.crossings();
-  if (!slope_of(slope, axis, k, line)) {
-    for (int i = 0; i < n; ++i) reading.mask(axis.node(line, i));
-    return;
-  }
-  for (int i = 0; i < n; ++i) {
-    const float share = slope.at((static_cast<float>(i) + 0.5f) / static_cast<float>(n));
-    if (share > kLeastMended) reading.mend(k, axis.node(line, i), share);
-  }
+  mend_stretch(reading, axis, k, {line, 0, axis.crossings()});
 }
 
 void mask_line(Reading& reading, const LineAxis& axis, int line) {
   for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(line, i));
 }
 
-/// The dead stretch of a cut line and, of rows, what it lifts beside it.
-void mask_stretch(Reading& reading, const LineAxis& axis, std::size_t k, int line, int at) {
+/// Masks the dead stretch of a cut line and what it lifts beside it. Returns the stretch that
+/// lives: it is shorter than the line was, settles faster and reads more.
+Stretch mask_cut(Reading& reading, const LineAxis& axis, std::size_t k, int line, int at) {
   const int n = axis.crossings();
   const bool tail = at < n && axis.reading.ratio(k, axis.node(line, at)) < 0.5f;
   const int beside = axis.of_rows ? 2 : 1;
   for (int l = std::max(0, line - beside); l <= std::min(axis.count() - 1, line + beside); ++l)
     for (int i = tail ? std::max(0, at - 1) : 0; i < (tail ? n : std::min(n, at + 1)); ++i)
       reading.mask(axis.node(l, i));
+  return tail ? Stretch{line, 0, at} : Stretch{line, at, n};
 }
 
 void mend_group(Reading& reading, const LineGroup& g, const std::vector<Looks>& film) {
@@ -67,21 +129,28 @@ void mend_group(Reading& reading, const LineGroup& g, const std::vector<Looks>& 
   };
   const int first = g.lines.first;
   const int last = g.lines.last;
+  std::vector<std::pair<std::size_t, Stretch>> living;
   // Masks first: what is dead has no say in the level of the others.
   for (int l = first; l <= last; ++l) {
     if (lasting(l, LineState::open) || lasting(l, LineState::doubled)) mask_line(reading, axis, l);
     if (!lasting(l, LineState::cut)) continue;
     for (std::size_t k = 0; k < film.size(); ++k)
-      if (look(k, l).state == LineState::cut) mask_stretch(reading, axis, k, l, look(k, l).at);
+      if (look(k, l).state == LineState::cut)
+        living.emplace_back(k, mask_cut(reading, axis, k, l, look(k, l).at));
   }
+  for (const auto& [k, stretch] : living) mend_stretch(reading, axis, k, stretch);
   const bool opens = lasting(first, LineState::open) || lasting(last, LineState::open);
   const int beside = !opens ? 0 : g.lines.of_rows ? 2 : 1;
   for (std::size_t k = 0; k < film.size(); ++k)
     for (int l = std::max(0, first - beside); l <= std::min(axis.count() - 1, last + beside); ++l) {
       const bool within = l >= first && l <= last;
       const LineState state = look(k, l).state;
-      if (within ? state == LineState::low : state == LineState::sound)
-        mend_line(reading, axis, k, l);
+      // The fault may begin or end within a window that still counts as sound.
+      const bool low = state == LineState::low ||
+                       (state == LineState::sound &&
+                        ((k > 0 && look(k - 1, l).state == LineState::low) ||
+                         (k + 1 < film.size() && look(k + 1, l).state == LineState::low)));
+      if (within ? low : state == LineState::sound) mend_line(reading, axis, k, l);
     }
 }
 
