@@ -187,8 +187,10 @@ std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& re
 
 namespace {
 
-LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
-                   const std::vector<char>& explained) {
+/// `ratio`: of a crossing.
+template <typename Ratio>
+LineLevel level_by(const LineAxis& axis, int line, const std::vector<char>& explained,
+                   const Ratio& ratio) {
   std::array<float, 4> quarter;
   quarter.fill(std::numeric_limits<float>::max());
   std::size_t known = 0;
@@ -196,10 +198,8 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   const int n = axis.crossings();
   for (int q = 0; q < 4; ++q) {
     part.clear();
-    for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i) {
-      const std::size_t node = axis.node(line, i);
-      if (explained.empty() || !explained[node]) part.push_back(yardstick.ratio(k, node));
-    }
+    for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i)
+      if (explained.empty() || !explained[axis.node(line, i)]) part.push_back(ratio(i));
     if (part.empty()) continue;
     const auto middle = part.begin() + static_cast<std::ptrdiff_t>(part.size() / 2);
     std::nth_element(part.begin(), middle, part.end());
@@ -208,6 +208,12 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   if (known < 2) return {};
   std::sort(quarter.begin(), quarter.end());  // unknown ones come last
   return {quarter[0], quarter[known - 1], quarter[known / 2], true};
+}
+
+LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
+                   const std::vector<char>& explained) {
+  return level_by(axis, line, explained,
+                  [&](int i) { return yardstick.ratio(k, axis.node(line, i)); });
 }
 
 }  // namespace
@@ -290,6 +296,17 @@ bool falls_off(const Looks& looks, int first, int last) {
   return true;
 }
 
+/// A single slow line under a film reads unevenly; but so do the lines beside it, and against their
+/// mean it is even again.
+LineLevel beside_level(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k,
+                       int line, const std::vector<char>& explained) {
+  if (line == 0 || line == axis.count() - 1) return {};
+  const auto ratio = [&](int l, int i) { return yardstick.ratio(k, axis.node(l, i)); };
+  return level_by(axis, line, explained, [&](int i) {
+    return ratio(line, i) / (0.5f * (ratio(line - 1, i) + ratio(line + 1, i)));
+  });
+}
+
 /// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
 /// neighbours of a low run must not share its loss.
 void drop_things(Looks& looks, const std::vector<LineLevel>& levels, bool exact) {
@@ -351,8 +368,13 @@ void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yar
     low[l].level = levels[l].middle;
     if (levels[l].lowest > kDoubled) low[l].state = LineState::doubled;
     const float lost = 1.f - levels[l].highest;
-    if (lost > low_limit(axis, yardstick, usual, line) && is_even(levels[l], exact))
-      low[l].state = LineState::low;
+    const float limit = low_limit(axis, yardstick, usual, line);
+    if (lost > limit && is_even(levels[l], exact)) low[l].state = LineState::low;
+    if (low[l].state != LineState::sound || !exact || is_even(levels[l], exact)) continue;
+    const LineLevel beside = beside_level(axis, yardstick, k, line, explained);
+    if (!beside.known || 1.f - beside.highest < 2.f * limit || !is_even(beside, exact)) continue;
+    low[l].state = LineState::low;
+    low[l].level = beside.middle;
   }
   drop_things(low, levels, exact);
   for (std::size_t l = 0; l < looks.size(); ++l)

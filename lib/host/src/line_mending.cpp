@@ -168,16 +168,26 @@ void mend_lines(Reading& reading, const LineFilm& film, const std::vector<LineGr
 
 void mend_rows(Reading& reading) {
   const LineAxis rows{reading, true};
-  for (std::size_t k = 0; k < reading.windows(); ++k)
+  const LineYardstick yardstick = LineYardstick::bare(reading);
+  const auto level = std::max(1.f, quantile(reading.base(), 0.5));
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const float swing =
+        std::max(static_cast<float>(standing_swing(line_levels(rows, yardstick, k, {}))),
+                 reading.window(k).row_swing / level);
     for (int r = 0; r < rows.count(); ++r) {
       std::vector<float> ratios;
       for (int c = 0; c < rows.crossings(); ++c)
         if (!reading.masked(rows.node(r, c))) ratios.push_back(reading.ratio(k, rows.node(r, c)));
       if (ratios.size() < 4) continue;
-      const float level = quantile(std::move(ratios), 0.5);
-      if (level < 0.5f) continue;
-      for (int c = 0; c < rows.crossings(); ++c) reading.mend(k, rows.node(r, c), level);
+      // A film over most of a row hides its level; then what is not covered tells it.
+      for (const double share : {0.5, 0.85, 0.15}) {
+        const float seen = quantile(ratios, share);
+        if (std::abs(seen - 1.f) > 3.f * swing + kMissed) continue;
+        for (int c = 0; c < rows.crossings(); ++c) reading.mend(k, rows.node(r, c), seen);
+        break;
+      }
     }
+  }
 }
 
 }  // namespace bareglass::host

@@ -27,7 +27,7 @@ class Reading {
   float ratio(std::size_t k, std::size_t node) const {
     return base_[node] < 1.f ? 1.f : window(k).mean[node] / (base_[node] * gain_[k]);
   }
-  /// Departure of window k, counts, positive as a finger; nodes of masked lines are 0.
+  /// Departure of window k, counts at full drive, positive as a finger; masked nodes are 0.
   std::vector<float> departure(std::size_t k) const;
   /// 1 if a finger lowers the counts, else -1: difference = sign * (bare - reading).
   float change_sign() const { return rises_ ? -1.f : 1.f; }
