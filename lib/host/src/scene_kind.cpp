@@ -416,8 +416,9 @@ bool changes_slowly(const Episode& e) {
     for (std::size_t k = 0; k < part; ++k)
       thirds[t] += e.course[e.from + 1 + t * part + k] / static_cast<float>(part);
   const auto [least, most] = std::minmax_element(thirds, thirds + 3);
-  const double doubt = 6.0 * e.course_sigma * std::sqrt(2.0 / static_cast<double>(part));
-  return static_cast<double>(*most - *least) > 0.15 + doubt;
+  // Three differences to look at: 5 standard deviations are passed once in half a million.
+  const double doubt = 5.0 * e.course_sigma * std::sqrt(2.0 / static_cast<double>(part));
+  return static_cast<double>(*most - *least) > std::max(0.15, doubt);
 }
 
 }  // namespace
