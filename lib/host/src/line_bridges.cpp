@@ -69,7 +69,7 @@ std::vector<int> bare_crossings(const LineAxis& axis, int line, const std::vecto
   for (int i = 0; i < axis.crossings(); ++i) {
     const std::size_t a = axis.node(line, i);
     const std::size_t b = axis.node(line + 1, i);
-    if (axis.reading.masked(a) || axis.reading.masked(b)) continue;
+    if (axis.reading.spoiled(a) || axis.reading.spoiled(b)) continue;
     if (std::abs(bare[a] + bare[b] - map[a] - map[b]) < 2.f * touched) out.push_back(i);
   }
   return out;

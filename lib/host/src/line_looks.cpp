@@ -21,15 +21,21 @@ constexpr float kOpen = 0.02f;
 constexpr float kDoubled = 1.6f;
 // A line is low from here on. Against a reference the lines of a sound panel agree within 0.1 %;
 // their spread at the time, times kOverSpread, counts where supply or display disturb them.
-constexpr float kLowExact = 0.0035f;
+constexpr float kLowExact = 0.002f;
 constexpr float kOverSpread = 6.f;
 constexpr float kOverLift = 4.f;
+constexpr float kOverSwing = 4.f;
+// A ripple of more than this share of the drive is none: half of the rows are worn.
+constexpr double kMostSwing = 0.04;
+// Level of a row beside the others' from which on it is lifted or lowered: five times what twelve
+// frames of noise make of it on the smallest panel.
+constexpr float kStandingShare = 0.001f;
 // Fluid at a bezel falls off by so much from one line to the next (field solution of strips that
 // end within half a pitch of the outermost line: 0.02 to 0.3).
 constexpr float kFluidFalls = 0.35f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
-// source).
-constexpr float kLowSmooth = 0.035f;
+// source); how much the inner ones do they show themselves.
+constexpr float kLowSmooth = 0.012f;
 constexpr float kLowBorder = 0.20f;
 
 /// Nodes of one window that are dead, and those that a faulty line already explains.
@@ -132,6 +138,8 @@ bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
   const Shape shape = reading.shape();
   std::vector<float> above;
   std::vector<float> aside;
+  std::vector<char> of_rows(static_cast<std::size_t>(shape.rows), 0);
+  std::vector<char> of_columns(static_cast<std::size_t>(shape.cols), 0);
   float most = 0.f;
   const auto look = [&](std::vector<float>& into, int r, int c) {
     if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) return;
@@ -143,11 +151,17 @@ bool are_of_rows(const Reading& reading, std::size_t k, const DeadMap& map) {
       const std::size_t node = reading.node_at(r, c);
       if (!map.dead[node] || map.explained[node]) continue;
       most = std::max(most, reading.ratio(k, node));
+      of_rows[static_cast<std::size_t>(r)] = of_columns[static_cast<std::size_t>(c)] = 1;
       for (const int step : {-1, 1}) {
         look(above, r + step, c);
         look(aside, r, c + step);
       }
     }
+  // No crack cuts more than half of the lines of one direction.
+  const auto lines = [](const std::vector<char>& hit) {
+    return 2 * std::count(hit.begin(), hit.end(), 1) > static_cast<std::ptrdiff_t>(hit.size());
+  };
+  if (lines(of_rows) != lines(of_columns)) return lines(of_columns);
   if (quantile(std::move(above), 0.5) > 1.03f) return true;
   if (reading.has_reference() && quantile(std::move(aside), 0.5) > 1.004f) return false;
   return most > 0.025f;
@@ -173,15 +187,10 @@ std::vector<char> find_dead_lines(Looks& rows, Looks& columns, const Reading& re
 
 namespace {
 
-/// A line's reading over what it should be, by quarters (medians, without nodes that another line
-/// explains).
-struct LineLevel {
-  float lowest = 1.f, highest = 1.f, middle = 1.f;
-  bool known = false;
-};
-
-LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
-                   const std::vector<char>& explained) {
+/// `ratio`: of a crossing.
+template <typename Ratio>
+LineLevel level_by(const LineAxis& axis, int line, const std::vector<char>& explained,
+                   const Ratio& ratio) {
   std::array<float, 4> quarter;
   quarter.fill(std::numeric_limits<float>::max());
   std::size_t known = 0;
@@ -189,10 +198,8 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   const int n = axis.crossings();
   for (int q = 0; q < 4; ++q) {
     part.clear();
-    for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i) {
-      const std::size_t node = axis.node(line, i);
-      if (!explained[node]) part.push_back(yardstick.ratio(k, node));
-    }
+    for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i)
+      if (explained.empty() || !explained[axis.node(line, i)]) part.push_back(ratio(i));
     if (part.empty()) continue;
     const auto middle = part.begin() + static_cast<std::ptrdiff_t>(part.size() / 2);
     std::nth_element(part.begin(), middle, part.end());
@@ -203,13 +210,48 @@ LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::si
   return {quarter[0], quarter[known - 1], quarter[known / 2], true};
 }
 
-std::vector<LineLevel> levels_of(const LineAxis& axis, const LineYardstick& yardstick,
-                                 std::size_t k, const std::vector<char>& explained) {
+LineLevel level_of(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k, int line,
+                   const std::vector<char>& explained) {
+  return level_by(axis, line, explained,
+                  [&](int i) { return yardstick.ratio(k, axis.node(line, i)); });
+}
+
+}  // namespace
+
+std::vector<LineLevel> line_levels(const LineAxis& axis, const LineYardstick& yardstick,
+                                   std::size_t k, const std::vector<char>& explained) {
   std::vector<LineLevel> out;
   for (int line = 0; line < axis.count(); ++line)
     out.push_back(level_of(axis, yardstick, k, line, explained));
   return out;
 }
+
+double standing_swing(const std::vector<LineLevel>& rows) {
+  std::vector<float> even;
+  std::size_t known = 0;
+  for (const LineLevel& l : rows) {
+    if (!l.known) continue;
+    ++known;
+    // A film covers part of a row, a touch too; what comes by wire moves all of it.
+    const float departure = std::abs(l.middle - 1.f);
+    if (l.highest - l.lowest < kStandingShare + 0.25f * departure) even.push_back(l.middle);
+  }
+  if (even.size() < 5 || 2 * even.size() < known) return 0;
+  const float middle = quantile(even, 0.5);
+  std::size_t up = 0;
+  std::size_t down = 0;
+  double squares = 0;
+  for (const float l : even) {
+    up += l > middle + kStandingShare;
+    down += l < middle - kStandingShare;
+    squares += static_cast<double>((l - middle) * (l - middle)) / static_cast<double>(even.size());
+  }
+  const std::size_t least = std::max<std::size_t>(2, even.size() / 6);
+  if (up < least || down < least || squares > kMostSwing * kMostSwing) return 0;
+  return std::sqrt(squares);
+}
+
+namespace {
 
 /// 3.1 times the least quartile of the lines' absolute departures: the standard deviation of the
 /// sound ones, as long as a quarter of the lines is sound.
@@ -231,7 +273,7 @@ float lift_of(const std::vector<LineLevel>& levels) {
 
 float low_limit(const LineAxis& axis, const LineYardstick& yardstick, float usual, int line) {
   if (yardstick.is_exact()) return std::max(kLowExact, usual);
-  return line == 0 || line == axis.count() - 1 ? kLowBorder : kLowSmooth;
+  return line == 0 || line == axis.count() - 1 ? kLowBorder : std::max(kLowSmooth, usual);
 }
 
 /// A slow line falls almost equally all along; the far end by a little more.
@@ -252,6 +294,17 @@ bool falls_off(const Looks& looks, int first, int last) {
     if (lost(inner) > kFluidFalls * lost(outer)) return false;
   }
   return true;
+}
+
+/// A single slow line under a film reads unevenly; but so do the lines beside it, and against their
+/// mean it is even again.
+LineLevel beside_level(const LineAxis& axis, const LineYardstick& yardstick, std::size_t k,
+                       int line, const std::vector<char>& explained) {
+  if (line == 0 || line == axis.count() - 1) return {};
+  const auto ratio = [&](int l, int i) { return yardstick.ratio(k, axis.node(l, i)); };
+  return level_by(axis, line, explained, [&](int i) {
+    return ratio(line, i) / (0.5f * (ratio(line - 1, i) + ratio(line + 1, i)));
+  });
 }
 
 /// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
@@ -302,8 +355,10 @@ float LineYardstick::ratio(std::size_t k, std::size_t node) const {
 
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,
                     std::size_t k, const std::vector<char>& explained) {
-  const std::vector<LineLevel> levels = levels_of(axis, yardstick, k, explained);
-  const float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
+  const std::vector<LineLevel> levels = line_levels(axis, yardstick, k, explained);
+  float usual = std::max(kOverSpread * spread_of(levels), kOverLift * lift_of(levels));
+  if (axis.of_rows)
+    usual = std::max(usual, kOverSwing * static_cast<float>(standing_swing(levels)));
   const bool exact = yardstick.is_exact();
   Looks low(looks.size());
   for (int line = 0; line < axis.count(); ++line) {
@@ -313,8 +368,13 @@ void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yar
     low[l].level = levels[l].middle;
     if (levels[l].lowest > kDoubled) low[l].state = LineState::doubled;
     const float lost = 1.f - levels[l].highest;
-    if (lost > low_limit(axis, yardstick, usual, line) && is_even(levels[l], exact))
-      low[l].state = LineState::low;
+    const float limit = low_limit(axis, yardstick, usual, line);
+    if (lost > limit && is_even(levels[l], exact)) low[l].state = LineState::low;
+    if (low[l].state != LineState::sound || !exact || is_even(levels[l], exact)) continue;
+    const LineLevel beside = beside_level(axis, yardstick, k, line, explained);
+    if (!beside.known || 1.f - beside.highest < 2.f * limit || !is_even(beside, exact)) continue;
+    low[l].state = LineState::low;
+    low[l].level = beside.middle;
   }
   drop_things(low, levels, exact);
   for (std::size_t l = 0; l < looks.size(); ++l)

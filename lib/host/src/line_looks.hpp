@@ -34,6 +34,22 @@ class LineYardstick {
   std::vector<float> begin_;  ///< counts over the gain of that time; empty: Reading::base()
 };
 
+/// A line's reading over what it should be, by quarters (medians, without nodes that another line
+/// explains).
+struct LineLevel {
+  float lowest = 1.f, highest = 1.f, middle = 1.f;
+  bool known = false;
+};
+
+/// Of every line of the axis in window k. `explained`: per node, or empty.
+std::vector<LineLevel> line_levels(const LineAxis& axis, const LineYardstick& yardstick,
+                                   std::size_t k, const std::vector<char>& explained);
+
+/// A ripple whose period (nearly) divides the frame's stands still or drifts: rows as a whole are
+/// lifted and lowered side by side, which no thing and no broken line does. Root mean square over
+/// the rows, share of their reading; 0 if it is not that.
+double standing_swing(const std::vector<LineLevel>& rows);
+
 /// Low and doubled lines of window k among those that are sound so far; nodes that are `explained`
 /// don't count.
 void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yardstick,

@@ -6,6 +6,7 @@
 
 #include "line_axis.hpp"
 #include "line_looks.hpp"
+#include "line_mending.hpp"
 
 namespace bareglass::host {
 
@@ -107,20 +108,6 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   return g;
 }
 
-void mask_line(Reading& reading, const LineAxis& axis, int line) {
-  for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(line, i));
-}
-
-/// The lines beside an open or cut row gain up to 8 % where it floats.
-void mask_group(Reading& reading, const LineGroup& g) {
-  const LineAxis axis{reading, g.lines.of_rows};
-  const bool open_rows = g.lines.of_rows && g.level < 0.5f;
-  const int around = open_rows ? 2 : 0;
-  for (int l = std::max(0, g.lines.first - around);
-       l <= std::min(axis.count() - 1, g.lines.last + around); ++l)
-    mask_line(reading, axis, l);
-}
-
 void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& looks,
                      const Reading& reading, const std::vector<LineSteps>& steps, bool of_rows) {
   const LineAxis axis{reading, of_rows};
@@ -172,9 +159,11 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
 std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account) {
   std::vector<LineGroup> out;
   if (reading.empty()) return out;
-  std::vector<Looks> rows(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().rows)));
-  std::vector<Looks> columns(reading.windows(),
-                             Looks(static_cast<std::size_t>(reading.shape().cols)));
+  LineFilm film;
+  std::vector<Looks>& rows = film.rows;
+  std::vector<Looks>& columns = film.columns;
+  rows.assign(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().rows)));
+  columns.assign(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().cols)));
   std::vector<LineYardstick> yardsticks = {LineYardstick::bare(reading)};
   if (!reading.has_reference()) yardsticks.push_back(LineYardstick::beginning(reading));
   for (std::size_t k = 0; k < reading.windows(); ++k) {
@@ -186,11 +175,13 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
   }
   add_axis_groups(out, rows, reading, account.survey.rows, true);
   add_axis_groups(out, columns, reading, account.survey.columns, false);
-  for (const LineGroup& g : out) mask_group(reading, g);
+  mend_lines(reading, film, out);
   for (const bool of_rows : {true, false})
     for (const LineGroup& g : bridges_of(reading, of_rows, account.settings.finger_counts)) {
       out.push_back(g);
-      mask_group(reading, g);
+      const LineAxis axis{reading, of_rows};
+      for (int l = g.lines.first; l <= g.lines.last; ++l)
+        for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(l, i));
     }
   std::stable_sort(out.begin(), out.end(),
                    [](const LineGroup& a, const LineGroup& b) { return a.score > b.score; });

@@ -65,6 +65,7 @@ Reading::Reading(const Account& account)
       has_reference_(!account.survey.reference.empty()) {
   const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
   masked_.assign(nodes, 0);
+  mended_.assign(nodes, 0);
   if (empty()) return;
   make_base();
   std::vector<float> noises;
@@ -116,16 +117,17 @@ std::vector<float> Reading::departure(std::size_t k) const {
   std::vector<float> out(base_.size());
   const float sign = rises_ ? -1.f : 1.f;
   for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = masked_[i] ? 0.f : sign * (base_[i] * gain_[k] - window(k).mean[i]);
+    out[i] = masked_[i] ? 0.f : sign * (base_[i] - window(k).mean[i] / gain_[k]);
   return out;
 }
 
 std::vector<float> Reading::change(std::size_t from, std::size_t to) const {
   std::vector<float> out(base_.size());
   const float sign = rises_ ? -1.f : 1.f;
-  const float scale = gain_[to] / gain_[from];
   for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = masked_[i] ? 0.f : sign * (window(from).mean[i] * scale - window(to).mean[i]);
+    out[i] = masked_[i]
+                 ? 0.f
+                 : sign * (window(from).mean[i] / gain_[from] - window(to).mean[i] / gain_[to]);
   return out;
 }
 

@@ -65,7 +65,7 @@ bool is_explained(const FindingStory& story, const Reading& reading) {
     for (int r = story.widest.row0; r <= story.widest.row1; ++r)
       for (int c = story.widest.col0; c <= story.widest.col1; ++c) {
         ++nodes;
-        masked += reading.masked(reading.node_at(r, c));
+        masked += reading.spoiled(reading.node_at(r, c));
       }
     return 2 * masked > nodes;
   }

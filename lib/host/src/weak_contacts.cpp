@@ -148,16 +148,15 @@ class Search {
   Look look_at(std::size_t k) const {
     const Map map = map_of(k);
     const double noise = noise_of(k, k + 1);
-    const double finger = finger_ * drive(k);
     Look look;
-    look.contact = strongest_contact(map, reading_.shape(), finger, noise);
+    look.contact = strongest_contact(map, reading_.shape(), finger_, noise);
     const double peak = look.contact.peak;
     // A film or a streak raises more than a contact on a device without earth lowers, unless these
     // are the ghosts of two contacts.
-    const double raised = -static_cast<double>(*std::min_element(map.begin(), map.end())) / finger;
+    const double raised = -static_cast<double>(*std::min_element(map.begin(), map.end())) / finger_;
     const bool own =
-        look.contact.two_signs && raised_elsewhere(map, look.contact) < 0.4 * peak * finger;
-    const bool plain = own || raised < 0.4 * peak || are_ghosts(map, look.contact, finger);
+        look.contact.two_signs && raised_elsewhere(map, look.contact) < 0.4 * peak * finger_;
+    const bool plain = own || raised < 0.4 * peak || are_ghosts(map, look.contact);
     look.rests = peak > std::max(0.05, 6 * noise) && plain && rests(look.contact, k);
     return look;
   }
@@ -173,17 +172,12 @@ class Search {
     return most;
   }
 
-  /// A sinking drive takes its share of every signal.
-  double drive(std::size_t k) const {
-    return std::clamp(static_cast<double>(reading_.gain(k)), 0.3, 1.2);
-  }
-
   /// Whether all that is raised lies where the rows of `a` cross the columns of a second contact or
   /// the reverse.
-  bool are_ghosts(const Map& map, const ContactProfile& a, double finger) const {
+  bool are_ghosts(const Map& map, const ContactProfile& a) const {
     const Shape shape = reading_.shape();
     const auto value = [&](int r, int c) {
-      return static_cast<double>(map[reading_.node_at(r, c)]) / finger;
+      return static_cast<double>(map[reading_.node_at(r, c)]) / finger_;
     };
     int row = -1;
     int col = -1;
@@ -250,15 +244,13 @@ class Search {
   void judge(Run& run) const {
     Map& mean = run.mean;
     mean.assign(reading_.base().size(), 0.f);
-    double drives = 0;
     const auto windows = static_cast<double>(run.to - run.from);
     for (std::size_t k = run.from; k < run.to; ++k) {
       const Map map = map_of(k);
       for (std::size_t i = 0; i < mean.size(); ++i) mean[i] += map[i] / static_cast<float>(windows);
-      drives += drive(k) / windows;
     }
     const double noise = noise_of(run.from, run.to) * (reading_.has_reference() ? 1.0 : 1.4);
-    run.contact = strongest_contact(mean, reading_.shape(), finger_ * drives, noise);
+    run.contact = strongest_contact(mean, reading_.shape(), finger_, noise);
     if (!run.contact.alone) return;
     run.ratio = profile_.ratio_of(run.contact);
     if (run.ratio >= 0) run.error = profile_.error_of(run.contact, noise);
