@@ -23,7 +23,7 @@ std::int32_t saturated_nodes(const Frame& frame, const Settings& settings) {
 }
 
 std::int32_t milliseconds(std::uint64_t us) {
-  const std::uint64_t ms = us / 1000;
+  const std::uint64_t ms = divide_u64(us, 1000);
   return ms > 2147483647u ? 2147483647 : static_cast<std::int32_t>(ms);
 }
 

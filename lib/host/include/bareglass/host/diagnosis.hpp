@@ -40,6 +40,8 @@ enum class Cause {
 inline constexpr int kCauseCount = static_cast<int>(Cause::not_enough) + 1;
 /// Machine name, stable: "touch_at_power_up".
 const char* name_of(Cause cause);
+/// Two or three words for people: "Touch at power-up".
+const char* title_of(Cause cause);
 
 enum class Sureness { sure, likely, possible };
 const char* name_of(Sureness sureness);
