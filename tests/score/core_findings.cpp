@@ -181,6 +181,17 @@ std::string reliability(const std::vector<CoreFinding>& all, bool by_kind) {
   return out;
 }
 
+double right_share_from(const std::vector<CoreFinding>& all, int least) {
+  double told = 0;
+  double right = 0;
+  for (const CoreFinding& f : all) {
+    if (f.finding.confidence < least) continue;
+    told += 1;
+    right += f.right ? 1 : 0;
+  }
+  return told > 0 ? right / told : 0;
+}
+
 std::string listing(const std::vector<CoreFinding>& all) {
   std::string out;
   for (const CoreFinding& f : all)
