@@ -98,6 +98,11 @@ TEST_P(PanelWithAContactThatStays, IsJudgedAnObjectWithItsEvidence) {
   ASSERT_EQ(off.size(), 1u);
   EXPECT_EQ(off[0].detail, static_cast<int>(FindingKind::held_touch));
   EXPECT_GE(off[0].value, off[0].limit);
+  ASSERT_FALSE(device.engine.findings().empty());
+  const Finding& held = device.engine.findings()[0];
+  EXPECT_EQ(held.kind, FindingKind::held_touch);
+  EXPECT_GT(held.measured, held.limit) << "it tells its evidence";
+  EXPECT_GT(held.confidence, 900) << "a finger's signal, far above its limit";
   EXPECT_EQ(device.lifts, 1);
   EXPECT_EQ(device.broken_promises, 0);
   const bool adopts = GetParam() == StartPolicy::adopt;

@@ -143,6 +143,20 @@ TEST_P(PanelWithLines, TellsOneLineOfRaisedResistanceFromAGroup) {
   EXPECT_NEAR(f->measured, 60, 12);
 }
 
+// A worn tail of unequal contacts: the weaker loss alone could be a film's skirt, but nothing on
+// the glass takes half of a reading.
+TEST_P(PanelWithLines, CallsUnequalNeighboursATailGroupIfOneLosesMoreThanAnyFilm) {
+  keep(true, 8, 0, 0.5);
+  keep(true, 9, 0, 0.85);
+  device.power_up();
+  run(30);
+  const Finding* f = present(FindingKind::tail_group);
+  ASSERT_NE(f, nullptr);
+  EXPECT_EQ(f->lines.first, 8);
+  EXPECT_EQ(f->lines.last, 9);
+  EXPECT_EQ(present_findings(), 1);
+}
+
 // Two rows bridged, the idle one low: both read the same, their mean.
 TEST_P(PanelWithLines, FindsABridgeAtPowerUpAndWhileRunning) {
   bridge_ = 8;

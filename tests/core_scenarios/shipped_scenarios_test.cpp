@@ -127,7 +127,7 @@ const Expected kExpected[] = {
 INSTANTIATE_TEST_SUITE_P(Each, ShippedScenario, ::testing::ValuesIn(kExpected),
                          [](const auto& one) { return support::test_name(one.param.scenario); });
 
-TEST(TheDrySTripOfTapeAndTheBareGlass, LeaveInputOnAndAreNoneOfTheKindsThatKeepItOff) {
+TEST(GlassWithNothingOrNearlyNothingOnIt, LeavesInputOnAndShowsNothingThatKeepsItOff) {
   for (const char* name : {"bare-glass", "dry-tape", "residue", "touch-test"}) {
     const host::Account account = account_of(support::scenario_named(name));
     EXPECT_EQ(account.final_state, InputState::running) << name;
