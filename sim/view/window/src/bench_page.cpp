@@ -170,8 +170,10 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_shelf(theme, {gap, top, shelf, body});
   draw_glass_area(theme, {shelf + 2 * gap, top, width - shelf - side - 4 * gap, body});
   const float right = width - side - gap;
+  // In a low window a lesson has the side for itself; keys still work the device.
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
-  const float lesson_h = taught ? 0.7F * body : 0.0F;
+  const float device_h = body < theme.px(560) ? 0.0F : std::min(0.3F * body, theme.px(215));
+  const float lesson_h = taught ? body - device_h + (device_h > 0 ? 0.0F : gap) : 0.0F;
   if (touch_)
     draw_touch_area(theme, {right, top, side, lesson_h - gap});
   else if (lesson_list_)
@@ -180,7 +182,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
     draw_lesson(theme, {right, top, side, lesson_h - gap});
   const float rest = body - lesson_h;
   const float panels = taught ? rest : std::min(rest, theme.px(390));
-  draw_side(theme, {right, top + lesson_h, side, panels});
+  if (!taught || device_h > 0) draw_side(theme, {right, top + lesson_h, side, panels});
   if (!taught && rest > panels + theme.px(60))
     draw_journal(theme, {right, top + panels + gap, side, rest - panels - gap});
   later_is_due_ = true;
@@ -313,26 +315,34 @@ void BenchPage::draw_shelf(const Theme& theme, Area area) {
   ImGui::TextUnformatted("Put on the glass");
   ImGui::PopFont();
   ImDrawList& list = *ImGui::GetWindowDrawList();
+  // Room for what stands below the shelf; in a low window its buttons are lower.
+  const float spacing = ImGui::GetStyle().ItemSpacing.y;
+  const float tall = std::floor(
+      std::clamp((area.h - theme.px(200)) / kShelfItems - spacing, theme.px(19), theme.px(28)));
+  const bool low = tall < theme.px(25);
   for (const ShelfEntry& entry : shelf()) {
     const auto index = static_cast<std::size_t>(entry.item);
     const bool held = in_hand_ == entry.item;
     if (held) ImGui::PushStyleColor(ImGuiCol_Button, colour::kAccentLight);
     const ImVec2 at = ImGui::GetCursorScreenPos();
     ImGui::PushStyleVar(ImGuiStyleVar_ButtonTextAlign, {0.0F, 0.5F});
+    ImGui::PushStyleVar(ImGuiStyleVar_FramePadding, {theme.px(8), 0.0F});
     const std::string label = fmt::format("        {}", entry.name);
-    if (ImGui::Button(label.c_str(), {area.w - theme.px(20), theme.px(28)}))
+    if (ImGui::Button(label.c_str(), {area.w - theme.px(20), tall}))
       in_hand_ = held ? std::nullopt : std::optional<ShelfItem>(entry.item);
-    ImGui::PopStyleVar();
+    ImGui::PopStyleVar(2);
     if (held) ImGui::PopStyleColor();
     if (ImGui::IsItemHovered()) ImGui::SetTooltip("%s", entry.hint);
     const panel::Look look = look_of(from_shelf(entry.item, {0, 0}, {}).front());
-    draw_icon(list, {at.x + theme.px(19), at.y + theme.px(14)}, theme.px(18), look);
+    draw_icon(list, {at.x + theme.px(19), at.y + 0.5F * tall}, theme.px(low ? 14.0F : 18.0F), look);
     list.AddText(theme.small, theme.small->FontSize,
-                 {at.x + area.w - theme.px(38), at.y + theme.px(7)}, colour::kFaint, kKeys[index]);
+                 {at.x + area.w - theme.px(38), at.y + 0.5F * (tall - theme.small->FontSize)},
+                 colour::kFaint, kKeys[index]);
   }
   ImGui::PushFont(theme.small);
   ImGui::PushTextWrapPos(area.w - theme.px(10));
   ImGui::TextDisabled("%s", in_hand_ ? "Click on the glass to put it down."
+                            : low    ? "Click here, then on the glass."
                                      : "Click here, then on the glass. Drag things to move them; "
                                        "right click takes one away.");
   ImGui::PopTextWrapPos();

@@ -134,6 +134,7 @@ class BenchPage : public Page {
   field::Point grip_{0.0, 0.0};  ///< from a dragged thing's middle to where it is held, mm
   bool paused_ = false;
   bool lesson_list_ = false;
+  bool answer_shown_ = false;  ///< the card has been scrolled to it
   std::function<void()> later_;
   bool later_is_due_ = false;
   /// The page's own fields, for typing.
