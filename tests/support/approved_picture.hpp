@@ -49,8 +49,8 @@ inline view::Picture halved(const view::Picture& p) {
   return out;
 }
 
-/// Share of pixels that may differ: a label of ten letters is about a thousandth of a window.
-constexpr double kPictureTolerance = 0.004;
+/// Share of pixels that may differ: less than a line of words.
+constexpr double kPictureTolerance = 0.0015;
 
 /// `name`: below fixtures/expected/pictures, without its ending. What is there now is kept in the
 /// build folder under view_pictures/approved.
