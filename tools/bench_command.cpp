@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <ctime>
 #include <fstream>
 #include <optional>
 #include <sstream>
@@ -13,6 +12,7 @@
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/shell.hpp"
 #include "cli.hpp"
+#include "window_options.hpp"
 
 namespace bareglass::tools {
 
@@ -50,50 +50,15 @@ po::options_description bench_options() {
       "what to show first: glass, raw, baseline or difference")(
       "at", po::value<double>()->value_name("SECONDS"),
       "let so much simulated time pass first, 0 to 3600")(
-      "size", po::value<std::string>()->default_value("1280x800")->value_name("WxH"),
-      "size of the window, 640x480 to 4096x4096")(
-      "scale", po::value<double>()->value_name("S"),
-      "pixels per point, 0.5 to 4; what the display asks for if not given")(
-      "screenshot", po::value<std::string>()->value_name("FILE"),
-      "write a PNG of the window and end; needs no screen")(
-      "frame-times", po::value<int>()->value_name("N"),
-      "draw N frames as fast as they go, print how long they took, and end; needs no screen");
-  return options;
+      "panel", po::value<std::string>()->value_name("FILE"),
+      "panel file of the free bench (TOML, as in fixtures/panels)")(
+      "touch-test", "begin with a touch test; --plan names its plan");
+  return options.add(window_options());
 }
 
-struct Size {
-  int width, height;
-};
-
-Size parse_size(const std::string& text) {
-  Size size{};
-  char between = 0;
-  std::istringstream in(text);
-  in >> size.width >> between >> size.height;
-  const bool good = !in.fail() && between == 'x' &&
-                    in.peek() == std::istringstream::traits_type::eof() && size.width >= 640 &&
-                    size.width <= 4096 && size.height >= 480 && size.height <= 4096;
-  if (!good)
-    throw CommandLineError(
-        fmt::format("--size expects WIDTHxHEIGHT from 640x480 to 4096x4096, not '{}'", text));
-  return size;
-}
-
-template <typename T>
-T within(const po::variables_map& given, const char* option, T low, T high) {
-  const T value = given[option].as<T>();
-  if (!(value >= low && value <= high))
-    throw CommandLineError(fmt::format("--{} expects {} to {}, not {}", option, low, high, value));
-  return value;
-}
-
-view::Layer parse_layer(const std::string& text) {
-  if (text == "glass") return view::Layer::things;
-  if (text == "raw") return view::Layer::raw;
-  if (text == "baseline") return view::Layer::baseline;
-  if (text == "difference") return view::Layer::difference;
-  throw CommandLineError(
-      fmt::format("--layer expects glass, raw, baseline or difference, not '{}'", text));
+view::Layer parse_layer(const std::string& word) {
+  return static_cast<view::Layer>(
+      choice("--layer", word, {"glass", "raw", "baseline", "difference"}));
 }
 
 const view::Lesson* built_in(const std::string& name) {
@@ -130,7 +95,9 @@ std::unique_ptr<view::BenchPage> open_page(const po::variables_map& given) {
   const double scan_us = bench.setup.rows * bench.setup.front_end.row_time_us;
   bench.frame_period_us =
       std::max(bench.frame_period_us, static_cast<std::uint32_t>(std::ceil(scan_us)));
-  return std::make_unique<view::BenchPage>(std::move(bench));
+  auto page = std::make_unique<view::BenchPage>(std::move(bench));
+  if (given.count("panel")) page->bench().set_panel(given["panel"].as<std::string>());
+  return page;
 }
 
 void go_to_step(view::LessonRun& run, const po::variables_map& given) {
@@ -171,22 +138,6 @@ void make_busy(view::BenchModel& bench) {
   }
 }
 
-/// `processor_ms`: of all frames together; unlike the frames' own times it does not count what
-/// other programs did meanwhile.
-std::string frame_times_text(std::vector<double> ms, double processor_ms,
-                             const view::Picture& picture, const panel::PanelSetup& setup) {
-  std::sort(ms.begin(), ms.end());
-  const auto at = [&](double share) {
-    return ms[static_cast<std::size_t>(share * static_cast<double>(ms.size() - 1))];
-  };
-  return fmt::format(
-      "{} frames of {} x {} pixels, panel of {} x {} nodes with live physics, software renderer\n"
-      "half of the frames took at most {:.1f} ms, 90 % {:.1f} ms, 99 % {:.1f} ms, all {:.1f} ms\n"
-      "processor time: {:.1f} ms a frame\n",
-      ms.size(), picture.width, picture.height, setup.rows, setup.columns, at(0.5), at(0.9),
-      at(0.99), ms.back(), processor_ms / static_cast<double>(ms.size()));
-}
-
 }  // namespace
 
 int run_bench(int argc, const char* const* argv) {
@@ -196,34 +147,25 @@ int run_bench(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
-  view::ShellOptions window;
-  const Size size = parse_size(given["size"].as<std::string>());
-  window.width = size.width;
-  window.height = size.height;
-  window.hidden = given.count("screenshot") > 0 || given.count("frame-times") > 0;
-  if (given.count("scale"))
-    window.scale = static_cast<float>(within(given, "scale", 0.5, 4.0));
-  else if (window.hidden)
-    window.scale = 1.0F;
+  const view::ShellOptions window = window_of(given, {});
+  const std::string plan = plan_file(given);
   const std::unique_ptr<view::BenchPage> page = open_page(given);
   if (given.count("layer")) page->show(parse_layer(given["layer"].as<std::string>()));
   if (page->lesson() != nullptr) go_to_step(*page->lesson(), given);
   if (given.count("at")) page->bench().advance(within(given, "at", 0.0, 3600.0));
+  page->set_touch_plan(plan);
+  if (given.count("touch-test")) {
+    // A test needs a panel that reports touches.
+    if (!page->bench().unit().powered()) page->bench().power(true);
+    page->bench().advance(1.0);
+    page->begin_touch_test(plan);
+  }
   view::Shell shell(window);
-  if (given.count("frame-times")) {
-    constexpr double kFrame_s = 1.0 / 60.0;
-    if (!given.count("SCENARIO") && page->lesson() == nullptr) make_busy(page->bench());
-    const std::clock_t begin = std::clock();
-    const std::vector<double> ms =
-        shell.frame_times_ms(*page, within(given, "frame-times", 2, 100'000), kFrame_s);
-    const double processor_ms = 1000.0 * static_cast<double>(std::clock() - begin) / CLOCKS_PER_SEC;
-    print(frame_times_text(ms, processor_ms, shell.picture(), page->bench().story().setup));
-  }
-  if (given.count("screenshot")) {
-    shell.frame(*page, 0.0);
-    shell.frame(*page, 0.0);  // sizes of widgets are known from the second frame on
-    view::write_png(given["screenshot"].as<std::string>(), shell.picture());
-  }
+  const bool free = !given.count("SCENARIO") && page->lesson() == nullptr;
+  if (given.count("frame-times") && free) make_busy(page->bench());
+  const panel::PanelSetup& setup = page->bench().story().setup;
+  draw_hidden(shell, *page, given,
+              fmt::format("panel of {} x {} nodes with live physics", setup.rows, setup.columns));
   if (!window.hidden) shell.run(*page);
   return kDone;
 }

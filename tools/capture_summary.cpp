@@ -96,13 +96,8 @@ std::string gaps_text(const host::CaptureStats& stats) {
 }
 
 std::string damage_text(const host::CaptureStats& stats) {
-  std::string text;
-  add_count(text, stats.damaged_packets, "damaged packets");
-  add_count(text, stats.malformed_lines, "malformed lines");
-  add_count(text, stats.lost_bytes, "bytes lost");
-  add_count(text, stats.unknown_kinds, "packets of unknown kind");
-  add_count(text, stats.unknown_keys, "unknown keys");
-  return text.empty() ? "none" : text;
+  const std::string list = damage_list(stats);
+  return list.empty() ? "none" : list;
 }
 
 std::string place_text(const host::DamagePlace& place) {

@@ -48,11 +48,7 @@ void report_losses(const host::WriterLosses& losses, host::CaptureFormat format)
 }
 
 void report_damage(const host::CaptureStats& stats) {
-  std::string list;
-  add_count(list, stats.damaged_packets, "damaged packets");
-  add_count(list, stats.malformed_lines, "malformed lines");
-  add_count(list, stats.lost_bytes, "bytes lost");
-  add_count(list, stats.unknown_kinds, "packets of unknown kind");
+  const std::string list = damage_list(stats);
   if (!list.empty()) warn("in the input: " + list);
 }
 

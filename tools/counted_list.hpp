@@ -6,6 +6,8 @@
 #include <cstdint>
 #include <string>
 
+#include "bareglass/host/capture/records.hpp"
+
 namespace bareglass::tools {
 
 /// Adds `part` to the list, after a comma if there is something before it.
@@ -16,6 +18,17 @@ inline void add_part(std::string& list, const std::string& part) {
 /// The same with a number of things; none are not worth telling.
 inline void add_count(std::string& list, std::uint64_t count, const char* what) {
   if (count > 0) add_part(list, fmt::format("{} {}", count, what));
+}
+
+/// What of a capture could not be read, or was not understood; empty if nothing.
+inline std::string damage_list(const host::CaptureStats& stats) {
+  std::string list;
+  add_count(list, stats.damaged_packets, "damaged packets");
+  add_count(list, stats.malformed_lines, "malformed lines");
+  add_count(list, stats.lost_bytes, "bytes lost");
+  add_count(list, stats.unknown_kinds, "packets of unknown kind");
+  add_count(list, stats.unknown_keys, "unknown keys");
+  return list;
 }
 
 }  // namespace bareglass::tools

@@ -5,7 +5,6 @@
 
 #include "bareglass/host/replay.hpp"
 #include "bareglass/host/settings_file.hpp"
-#include "bareglass/host/text.hpp"
 #include "bareglass/host/touch_test.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
@@ -26,21 +25,6 @@ std::string help(const po::options_description& options) {
          "Exit code 0: passed, 1: a limit was not kept.\n\n"
       << options;
   return out.str();
-}
-
-// What in the dump itself may have cost contacts.
-std::vector<std::string> remarks_on(const host::Account& account) {
-  std::vector<std::string> remarks;
-  if (account.final_state != InputState::running)
-    remarks.push_back(fmt::format("At the end of the dump input was not on ({}).",
-                                  host::text::state(account.final_state)));
-  if (account.frames_saturated > 0)
-    remarks.push_back(fmt::format(
-        "{} of {} frames were spoiled: too many nodes read the least or greatest value.",
-        account.frames_saturated, account.frames));
-  if (account.stats.frames_missing > 0)
-    remarks.push_back(fmt::format("{} frames are missing.", account.stats.frames_missing));
-  return remarks;
 }
 
 }  // namespace
@@ -81,7 +65,7 @@ int run_touchtest(int argc, const char* const* argv) {
     replaying.progress = [&](std::uint64_t frames) { progress.update(frames); };
     const host::Account account = host::replay(*reader, about.file, replaying);
     about.unit = account.panel.unit_id;
-    about.remarks = remarks_on(account);
+    about.remarks = host::touch_remarks(account);
   }
   const host::TouchResult result = test->result();
   print(given["json"].as<bool>() ? host::touch_json(about, test->plan(), result)

@@ -13,7 +13,8 @@ namespace {
 
 /// Medians by benchmark name.
 struct Results {
-  std::map<std::string, double> microseconds;          ///< real time of one iteration
+  /// Processor time of one iteration: what other programs take of the machine does not count.
+  std::map<std::string, double> microseconds;
   std::map<std::string, double> megabytes_per_second;  ///< where SetBytesProcessed was called
   bool failed = false;
 };
@@ -70,7 +71,7 @@ class Collector : public benchmark::ConsoleReporter {
       if (run.run_type == Run::RT_Aggregate && run.aggregate_name != "median") continue;
       const std::string name = run.run_name.str();
       results_.microseconds[name] =
-          run.GetAdjustedRealTime() / benchmark::GetTimeUnitMultiplier(run.time_unit) * 1e6;
+          run.GetAdjustedCPUTime() / benchmark::GetTimeUnitMultiplier(run.time_unit) * 1e6;
       const auto bytes = run.counters.find("bytes_per_second");
       if (bytes != run.counters.end())
         results_.megabytes_per_second[name] = bytes->second.value / 1e6;

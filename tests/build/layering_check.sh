@@ -5,27 +5,28 @@
 . "$(dirname "${BASH_SOURCE[0]}")/check.sh"
 root=${1:?usage: layering_check.sh SOURCE_FOLDER}
 
+# includes FOLDER: "file:line: <header>" of every #include below FOLDER, with its quotes or brackets.
+includes() {
+  grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$1" |
+    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p"
+}
+
+# violations REASON: each line of standard input is one.
+violations() {
+  local hit
+  while IFS= read -r hit; do violation "$hit ($1)"; done
+}
+
 # forbid FOLDER PATTERN REASON: no #include below FOLDER may match the extended regular expression.
-# The pattern meets the text between and including the quotes or angle brackets.
 forbid() {
-  local folder=$1 pattern=$2 reason=$3 hit
-  [ -d "$folder" ] || return 0
-  while IFS= read -r hit; do
-    violation "$hit ($reason)"
-  done < <(grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$folder" |
-    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p" |
-    grep -E ": $pattern" || true)
+  [ -d "$1" ] || return 0
+  violations "$3" < <(includes "$1" | grep -E ": $2" || true)
 }
 
 # allow_only FOLDER PATTERN REASON: every #include below FOLDER must match.
 allow_only() {
-  local folder=$1 pattern=$2 reason=$3 hit
-  [ -d "$folder" ] || return 0
-  while IFS= read -r hit; do
-    violation "$hit ($reason)"
-  done < <(grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$folder" |
-    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p" |
-    grep -vE ": $pattern\$" || true)
+  [ -d "$1" ] || return 0
+  violations "$3" < <(includes "$1" | grep -vE ": $2\$" || true)
 }
 
 # forbid_target FOLDER PATTERN: no CMake file below FOLDER may name a target that matches.

@@ -193,5 +193,38 @@ TEST(FixedPointHelpers, SaturateAndRound) {
   EXPECT_EQ(abs_i32(-32768), 32768);
 }
 
+TEST(LongDivision, GivesWhatTheLanguageGives) {
+  const std::uint32_t seed = 20260;
+  SCOPED_TRACE(::testing::Message() << "seed " << seed);
+  std::mt19937_64 random(seed);
+  for (int k = 0; k < 20000; ++k) {
+    const std::uint64_t n = random() >> (k % 64);
+    const std::uint32_t d = static_cast<std::uint32_t>(random() >> (33 + k % 31)) + 1;
+    ASSERT_EQ(divide_u64(n, d), n / d) << n << " / " << d;
+  }
+  EXPECT_EQ(divide_u64(~std::uint64_t{0}, 1), ~std::uint64_t{0});
+  EXPECT_EQ(divide_u64(~std::uint64_t{0}, 0x80000000u), ~std::uint64_t{0} >> 31);
+}
+
+TEST(ShareInPermille, StaysWithinOneOfTheExactRatio) {
+  const std::uint32_t seed = 20261;
+  SCOPED_TRACE(::testing::Message() << "seed " << seed);
+  std::mt19937_64 random(seed);
+  for (int k = 0; k < 20000; ++k) {
+    const auto whole = static_cast<std::int64_t>((random() >> 2) >> (k % 50)) + 1;
+    const double ratio = static_cast<double>(random() >> 11) / static_cast<double>(1ull << 51) - 2;
+    const auto part = static_cast<std::int64_t>(ratio * static_cast<double>(whole));
+    const double exact = 1000.0 * static_cast<double>(part) / static_cast<double>(whole);
+    ASSERT_NEAR(share_permille(part, whole), exact, 1.01) << part << " of " << whole;
+  }
+}
+
+TEST(ShareInPermille, IsLimitedAndHasNoShareOfNothing) {
+  EXPECT_EQ(share_permille(7, 0), 0);
+  EXPECT_EQ(share_permille(1ll << 61, 1), 2000);
+  EXPECT_EQ(share_permille(-(1ll << 61), 5), -2000);
+  EXPECT_EQ(share_permille(350, 1000), 350);
+}
+
 }  // namespace
 }  // namespace bareglass

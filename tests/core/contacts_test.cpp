@@ -76,24 +76,24 @@ SweepErrors sweep(double neighbour, std::uint16_t setting) {
 }
 
 TEST(FingerSweptOverTheWholePanel, IsLocatedWithinTheMeasuredBounds) {
-  // Measured: 0.090 pitch (0.45 mm at 5 mm) inside, halfway between lines, where a centroid of
-  // three lines misses the profile's far side; 0.008 at the border, where the profile is assumed.
+  // Measured: 0.020 pitch (0.1 mm at 5 mm) inside; 0.008 at the border, where the profile is
+  // assumed.
   const SweepErrors worst = sweep(0.355, 355);
   RecordProperty("inside_permille_of_pitch", static_cast<int>(worst.inside * 1000));
   RecordProperty("border_permille_of_pitch", static_cast<int>(worst.border * 1000));
-  EXPECT_LT(worst.inside, 0.095);
+  EXPECT_LT(worst.inside, 0.025);
   EXPECT_LT(worst.border, 0.010);
-  EXPECT_GT(worst.inside, 0.05) << "better than this was never measured: is the sweep alive?";
+  EXPECT_GT(worst.inside, 0.01) << "better than this was never measured: is the sweep alive?";
 }
 
 TEST(FingerSweptOverTheWholePanel, OfAnotherWidthThanTheSettingSaysIsStillNear) {
   const SweepErrors narrow = sweep(0.20, 355);
   const SweepErrors wide = sweep(0.50, 355);
-  // Measured: narrow 0.031 inside, 0.344 at the border; wide 0.168 and 0.258. The border formula
+  // Measured: narrow 0.012 inside, 0.344 at the border; wide 0.047 and 0.258. The border formula
   // trusts the setting: a width that is wrong costs more than a millimetre there.
-  EXPECT_LT(narrow.inside, 0.035);
+  EXPECT_LT(narrow.inside, 0.015);
   EXPECT_LT(narrow.border, 0.35);
-  EXPECT_LT(wide.inside, 0.175);
+  EXPECT_LT(wide.inside, 0.05);
   EXPECT_LT(wide.border, 0.265);
 }
 

@@ -76,7 +76,7 @@ TEST(KindOfARegion, MeasuresInMillimetresNotInLines) {
 TEST(KindOfARegion, CallsACompactLumpATouchOnlyFromTheTouchThresholdOn) {
   EXPECT_EQ(kind(region(8, 9, 5, 6, 700, 300)), FindingKind::held_touch);
   EXPECT_EQ(kind(region(8, 9, 5, 6, 699, 300)), FindingKind::unknown);
-  EXPECT_EQ(kind(region(8, 9, 5, 6, 699, 500)), FindingKind::lowered_plateau);
+  EXPECT_EQ(kind(region(8, 9, 5, 6, 699, 690)), FindingKind::unknown) << "flat, but not wide";
 }
 
 TEST(KindOfARegion, OfALoneNodeIsALoneNodeWhateverItsSign) {

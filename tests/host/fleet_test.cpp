@@ -8,6 +8,7 @@
 #include <fstream>
 #include <map>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "bareglass/host/capture/error.hpp"
 #include "support/temporary_path.hpp"
@@ -63,6 +64,23 @@ class FleetOfUnits : public ::testing::Test {
   int units_ = 0;
   std::map<std::string, FleetDump> dumps_;
 };
+
+TEST_F(FleetOfUnits, ColumnsStandUnderEachOtherHoweverLongAName) {
+  add("yes", StartUp::failed, "N");
+  add("no", StartUp::on, "\"South, ground floor, behind the lift\"");
+  std::istringstream lines(fleet_text(read()));
+  std::vector<std::size_t> dates, causes;
+  for (std::string line; std::getline(lines, line);) {
+    if (const auto at = line.find("2026-03-01"); at != std::string::npos) dates.push_back(at);
+    for (const Cause cause : {Cause::isolated_film, Cause::bare_glass})
+      if (const auto at = line.find(title_of(cause)); at > 2 && at != std::string::npos)
+        causes.push_back(at);
+  }
+  ASSERT_EQ(dates.size(), 2u);
+  EXPECT_EQ(dates[0], dates[1]);
+  ASSERT_EQ(causes.size(), 2u);
+  EXPECT_EQ(causes[0], causes[1]);
+}
 
 TEST_F(FleetOfUnits, TeaTastingTable) {
   // Fisher 1935: (3, 1; 1, 3), two-sided 34/70.

@@ -35,23 +35,10 @@ panel::Scenario twin_of(const Case& c, const panel::Scenario& before) {
   return twin;
 }
 
-// A dry dielectric film moves a node by at most this on each glass: a laminated label of 500 um,
-// the thickest thing called dry, solved over the whole area; fF at 0.7, 1.1, 2.0, 3.0 mm. Up to
-// there a film's amount does not tell what it is made of, and both names are right.
-double most_of_dry_film_ff(const panel::Scenario& s) {
-  const double glass = s.panel.layers.front().thickness_mm;
-  if (glass < 0.9) return 7.0;
-  if (glass < 1.5) return 2.5;
-  return 0.3;
-}
-
 void finish(Case& c, const panel::Scenario& before) {
   if (c.drawn == Cause::bare_glass || c.drawn == Cause::not_enough) return;
   const panel::Scenario twin = twin_of(c, before);
   c.visible = is_visible(c.scenario, twin);
-  const bool faint = c.drawn == Cause::dry_film || c.drawn == Cause::residue;
-  if (faint && greatest_change_ff(c.scenario, twin) > most_of_dry_film_ff(c.scenario))
-    c.right = {Cause::residue};
   if (!c.visible) {
     c.right.push_back(Cause::bare_glass);
     c.right.push_back(Cause::not_enough);

@@ -39,7 +39,10 @@ int line_error(const host::LinesFound& found, const host::LinesFound& truth) {
 }
 
 void weigh_finding(Judged& j, const host::CauseFound& found, const Case& c) {
-  const bool right = holds(c.truths, found.cause) || holds(c.right, found.cause);
+  const auto fits = [&](host::Cause cause) {
+    return holds(c.truths, cause) || holds(c.right, cause);
+  };
+  const bool right = fits(found.cause) || (found.or_else && fits(*found.or_else));
   j.findings.push_back({found.cause, found.confidence, right});
   if (!right) return;
   if (c.place && found.has_place && !found.lines && j.place_error_mm < 0)
@@ -57,7 +60,10 @@ host::Diagnosis diagnose_scenario(const panel::Scenario& scenario) {
 }
 
 Judged judge(const Case& c, std::uint64_t seed) {
-  const host::Diagnosis d = diagnose_scenario(c.scenario);
+  return judge(c, seed, diagnose_scenario(c.scenario));
+}
+
+Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d) {
   Judged j;
   j.seed = seed;
   j.drawn = c.drawn;
@@ -65,19 +71,22 @@ Judged judge(const Case& c, std::uint64_t seed) {
   j.visible = c.visible;
   j.said = d.causes.front().cause;
   j.confidence = d.causes.front().confidence;
-  j.right = holds(c.right, j.said);
+  const std::optional<host::Cause>& or_else = d.causes.front().or_else;
+  j.as_second_name = !holds(c.right, j.said) && or_else && holds(c.right, *or_else);
+  j.right = holds(c.right, j.said) || j.as_second_name;
   j.truths = static_cast<int>(c.truths.size());
   for (const host::CauseFound& found : d.causes) {
     weigh_finding(j, found, c);
     j.told += (j.told.empty() ? "" : ", ") + std::string(host::name_of(found.cause)) + " " +
               std::to_string(found.confidence).substr(0, 4);
+    if (found.or_else) j.told += std::string(" or ") + host::name_of(*found.or_else);
     if (found.lines)
       j.told += std::string(found.lines->of_rows ? " rows " : " columns ") +
                 std::to_string(found.lines->first) + ".." + std::to_string(found.lines->last);
   }
   for (const host::Cause truth : c.truths)
     j.truths_named += std::any_of(d.causes.begin(), d.causes.end(),
-                                  [&](const auto& f) { return f.cause == truth; });
+                                  [&](const auto& f) { return f.cause == truth || f.or_else == truth; });
   return j;
 }
 

@@ -93,6 +93,8 @@ int score_all(const Options& o) {
   fmt::print("{}\n{}\n{}\n{}", s.confusion(), s.per_cause(), s.calibration(), s.several());
   fmt::print("top cause right: {:.2f} % of {} cases; wrong alarms on healthy panels: {}\n",
              100.0 * s.right_share(), s.cases.size(), s.wrong_alarms());
+  fmt::print("top cause right where there is anything to see: {:.2f} %\n",
+             100.0 * s.right_share_of_visible());
   fmt::print("{:.1f} cases a second\n", static_cast<double>(s.cases.size()) / took_s);
   const bool low = s.right_share() < o.floor;
   const bool alarmed = o.max_alarms >= 0 && s.wrong_alarms() > o.max_alarms;

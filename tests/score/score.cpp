@@ -20,6 +20,16 @@ double Summary::right_share() const {
   return cases.empty() ? 0 : right / static_cast<double>(cases.size());
 }
 
+double Summary::right_share_of_visible() const {
+  double right = 0;
+  double visible = 0;
+  for (const Judged& j : cases) {
+    visible += j.visible ? 1 : 0;
+    right += j.visible && j.right ? 1 : 0;
+  }
+  return visible == 0 ? 0 : right / visible;
+}
+
 int Summary::wrong_alarms() const {
   return static_cast<int>(std::count_if(cases.begin(), cases.end(), [](const Judged& j) {
     return j.drawn == Cause::bare_glass && !j.is_double && j.said != Cause::bare_glass &&
@@ -45,7 +55,8 @@ std::string Summary::confusion() const {
 
 std::string Summary::per_cause() const {
   struct Row {
-    int all = 0, right = 0, hidden = 0, off_by_lines = 0, lines = 0, places = 0;
+    int all = 0, right = 0, hidden = 0, hidden_right = 0, second = 0;
+    int off_by_lines = 0, lines = 0, places = 0;
     double mm = 0, worst_mm = 0;
   };
   std::map<Cause, Row> table;
@@ -55,6 +66,8 @@ std::string Summary::per_cause() const {
     ++r.all;
     r.right += j.right;
     r.hidden += !j.visible;
+    r.hidden_right += !j.visible && j.right;
+    r.second += j.visible && j.as_second_name;
     if (j.place_error_mm >= 0) {
       ++r.places;
       r.mm += j.place_error_mm;
@@ -65,14 +78,18 @@ std::string Summary::per_cause() const {
       r.off_by_lines += j.line_error > 0;
     }
   }
-  std::string out = fmt::format("{:<20}{:>6}{:>9}{:>11}{:>22}{:>22}\n", "cause", "cases", "right",
-                                "invisible", "place off, mm (max)", "lines named wrongly");
+  std::string out = fmt::format("{:<20}{:>6}{:>9}{:>11}{:>18}{:>13}{:>22}{:>22}\n", "cause", "cases",
+                                "right", "invisible", "right if visible", "named second",
+                                "place off, mm (max)", "lines named wrongly");
   for (const auto& [cause, r] : table) {
     const std::string place =
         r.places ? fmt::format("{:.1f} ({:.0f})", r.mm / r.places, r.worst_mm) : "-";
     const std::string lines = r.lines ? fmt::format("{} of {}", r.off_by_lines, r.lines) : "-";
-    out += fmt::format("{:<20}{:>6}{:>7.1f} %{:>11}{:>22}{:>22}\n", name_of(cause), r.all,
-                       100.0 * r.right / r.all, r.hidden, place, lines);
+    const int visible = r.all - r.hidden;
+    const std::string seen =
+        visible ? fmt::format("{:.1f} %", 100.0 * (r.right - r.hidden_right) / visible) : "-";
+    out += fmt::format("{:<20}{:>6}{:>7.1f} %{:>11}{:>18}{:>13}{:>22}{:>22}\n", name_of(cause),
+                       r.all, 100.0 * r.right / r.all, r.hidden, seen, r.second, place, lines);
   }
   return out;
 }

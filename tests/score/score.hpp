@@ -17,6 +17,8 @@ struct Judged {
   host::Cause said = host::Cause::bare_glass;
   double confidence = 0;
   bool right = false;
+  /// The cause was named second, as what makes the same signals: dry film or residue.
+  bool as_second_name = false;
   int truths = 0;
   int truths_named = 0;  ///< of the causes that hold, how many the diagnosis names
   struct Told {
@@ -32,6 +34,8 @@ struct Judged {
 
 /// Plays the case into memory, replays and diagnoses it.
 Judged judge(const Case& c, std::uint64_t seed);
+/// Holds an answer that was got elsewhere against the case.
+Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d);
 
 /// What the simulated unit would have sent, diagnosed.
 host::Diagnosis diagnose_scenario(const panel::Scenario& scenario);
@@ -40,6 +44,8 @@ struct Summary {
   std::vector<Judged> cases;
 
   double right_share() const;
+  /// Of the cases of which there is anything to see.
+  double right_share_of_visible() const;
   /// Cases drawn as bare_glass whose top cause is neither bare_glass nor not_enough.
   int wrong_alarms() const;
   std::string confusion() const;

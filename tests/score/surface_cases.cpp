@@ -163,7 +163,6 @@ void dry_film(Case& c, Draw& draw) {
   c.place = extent(t);
   const Times times = draw_times(c, draw, 0.7);
   add_thing(c, t, times.from, times.until);
-  c.right.push_back(Cause::residue);  // kept only where the amounts overlap, see faint_overlap
 }
 
 void residue(Case& c, Draw& draw) {
@@ -180,7 +179,6 @@ void residue(Case& c, Draw& draw) {
   c.place = extent(t);
   const Times times = draw_times(c, draw, 0.8);
   add_thing(c, t, times.from, times.until);
-  c.right.push_back(Cause::dry_film);
 }
 
 void drops(Case& c, Draw& draw) {

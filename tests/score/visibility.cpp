@@ -27,43 +27,79 @@ std::vector<std::vector<double>> readings(panel::Scenario s) {
   return out;
 }
 
-std::vector<std::vector<double>> difference(const panel::Scenario& scenario,
-                                            const panel::Scenario& twin) {
-  std::vector<std::vector<double>> a = readings(twin);
-  const std::vector<std::vector<double>> b = readings(scenario);
+using Frames = std::vector<std::vector<double>>;
+
+Frames difference(const panel::Scenario& scenario, const panel::Scenario& twin) {
+  Frames a = readings(twin);
+  const Frames b = readings(scenario);
   for (std::size_t k = 0; k < a.size(); ++k)
     for (std::size_t i = 0; i < a[k].size(); ++i) a[k][i] -= b[k][i];
   return a;
 }
 
-double sum_of_squares(const std::vector<double>& d, const std::vector<double>& less) {
+double mean_of(const std::vector<double>& values) {
   double sum = 0;
-  for (std::size_t i = 0; i < d.size(); ++i) sum += (d[i] - less[i]) * (d[i] - less[i]);
+  for (const double v : values) sum += v;
+  return sum / static_cast<double>(values.size());
+}
+
+/// Takes from each frame what all its nodes share, if it is no more than the gain drifts.
+void take_drift(Frames& d, const panel::Scenario& twin) {
+  const double level = mean_of(readings(twin).front());
+  for (std::vector<double>& frame : d) {
+    const double shared = mean_of(frame);
+    if (std::abs(shared) > kDrift * level) continue;
+    for (double& v : frame) v -= shared;
+  }
+}
+
+double sum_of_squares(const std::vector<double>& d) {
+  double sum = 0;
+  for (const double v : d) sum += v * v;
   return sum;
+}
+
+void take_mean_over_time(Frames& d) {
+  for (std::size_t i = 0; i < d.front().size(); ++i) {
+    double sum = 0;
+    for (const std::vector<double>& frame : d) sum += frame[i];
+    for (std::vector<double>& frame : d) frame[i] -= sum / static_cast<double>(d.size());
+  }
+}
+
+/// Takes from each border line its mean.
+void take_border_levels(std::vector<double>& d, int rows, int columns) {
+  const auto line = [&](bool of_rows, int k) {
+    const int n = of_rows ? columns : rows;
+    const auto at = [&](int i) -> double& {
+      return d[static_cast<std::size_t>(of_rows ? k * columns + i : i * columns + k)];
+    };
+    double sum = 0;
+    for (int i = 0; i < n; ++i) sum += at(i);
+    for (int i = 0; i < n; ++i) at(i) -= sum / n;
+  };
+  line(true, 0);
+  line(true, rows - 1);
+  line(false, 0);
+  line(false, columns - 1);
 }
 
 }  // namespace
 
 bool is_visible(const panel::Scenario& s, const panel::Scenario& twin) {
-  const std::vector<std::vector<double>> d = difference(s, twin);
-  const std::vector<double> zero(d[0].size(), 0.0);
+  Frames d = difference(s, twin);
+  take_drift(d, twin);
+  std::vector<double> at_first = d.front();
+  if (!s.factory_reference) take_mean_over_time(d);
   const double frames = s.duration_s / (s.frame_period_us * 1e-6) / kSampled;
   double changes = 0;
-  for (const std::vector<double>& at : d)
-    changes += sum_of_squares(at, s.factory_reference ? zero : d[0]);
+  for (const std::vector<double>& frame : d) changes += sum_of_squares(frame);
   if (std::sqrt(changes * frames) >= kSnr * s.setup.front_end.noise_ff) return true;
   if (s.factory_reference) return false;
-  double mean = 0;
-  for (const double v : d[0]) mean += v / static_cast<double>(d[0].size());
-  const double lasting = sum_of_squares(d[0], std::vector<double>(d[0].size(), mean));
-  return std::sqrt(lasting) >= kSpreadRatio * s.setup.front_end.spread_ff;
-}
-
-double greatest_change_ff(const panel::Scenario& scenario, const panel::Scenario& twin) {
-  double greatest = 0;
-  for (const std::vector<double>& at : difference(scenario, twin))
-    for (const double v : at) greatest = std::max(greatest, std::abs(v));
-  return greatest;
+  take_border_levels(at_first, s.setup.rows, s.setup.columns);
+  const double mean = mean_of(at_first);
+  for (double& v : at_first) v -= mean;
+  return std::sqrt(sum_of_squares(at_first)) >= kSpreadRatio * s.setup.front_end.spread_ff;
 }
 
 }  // namespace bareglass::score

@@ -1,9 +1,11 @@
 #pragma once
 // Runs the built command as a user would and keeps what came of it.
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 #include <sys/wait.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
@@ -69,6 +71,15 @@ inline CommandResult run_shell(const ScratchFolder& scratch, std::string line) {
   std::filesystem::remove(out);
   std::filesystem::remove(err);
   return r;
+}
+
+/// One line on standard error that holds `words`, nothing on standard output, the exit code.
+inline void expect_refused(const CommandResult& r, int code, const std::string& words) {
+  EXPECT_EQ(r.code, code) << r.err;
+  EXPECT_EQ(r.out, "");
+  EXPECT_THAT(r.err, ::testing::StartsWith("bareglass: "));
+  EXPECT_THAT(r.err, ::testing::HasSubstr(words));
+  EXPECT_EQ(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
 }
 
 }  // namespace bareglass::support

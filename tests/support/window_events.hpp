@@ -21,6 +21,16 @@ inline void press_key(SDL_Keycode code, Uint16 modifiers = KMOD_NONE) {
   }
 }
 
+/// At most 31 bytes go into one event, as SDL sends them.
+inline void type_text(const std::string& text) {
+  for (std::size_t at = 0; at < text.size(); at += SDL_TEXTINPUTEVENT_TEXT_SIZE - 1) {
+    SDL_Event event{};
+    event.type = SDL_TEXTINPUT;
+    text.copy(event.text.text, SDL_TEXTINPUTEVENT_TEXT_SIZE - 1, at);
+    SDL_PushEvent(&event);
+  }
+}
+
 inline void move_mouse(ImVec2 at) {
   SDL_Event event{};
   event.type = SDL_MOUSEMOTION;
@@ -29,10 +39,10 @@ inline void move_mouse(ImVec2 at) {
   SDL_PushEvent(&event);
 }
 
-inline void mouse_button(ImVec2 at, bool down) {
+inline void mouse_button(ImVec2 at, bool down, Uint8 button = SDL_BUTTON_LEFT) {
   SDL_Event event{};
   event.type = down ? SDL_MOUSEBUTTONDOWN : SDL_MOUSEBUTTONUP;
-  event.button.button = SDL_BUTTON_LEFT;
+  event.button.button = button;
   event.button.x = static_cast<Sint32>(at.x);
   event.button.y = static_cast<Sint32>(at.y);
   SDL_PushEvent(&event);

@@ -11,6 +11,7 @@ namespace bareglass {
 namespace {
 
 using support::CommandResult;
+using support::expect_refused;
 using support::ScratchFolder;
 using ::testing::HasSubstr;
 using ::testing::Not;
@@ -23,14 +24,6 @@ class ExplainCommand : public ::testing::Test {
   CommandResult run(const std::string& line) { return support::run_shell(scratch_, line); }
   CommandResult explain(const std::string& words) { return run("$BAREGLASS explain " + words); }
 
-  // One line on standard error, nothing on standard output, the expected exit code.
-  void expect_refused(const CommandResult& r, int code, const std::string& words) {
-    EXPECT_EQ(r.code, code) << r.err;
-    EXPECT_EQ(r.out, "");
-    EXPECT_THAT(r.err, StartsWith("bareglass: "));
-    EXPECT_THAT(r.err, HasSubstr(words));
-    EXPECT_EQ(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
-  }
   std::string file(const std::string& name, const std::string& bytes) {
     support::write_file(scratch_ / name, bytes);
     return scratch_ / name;

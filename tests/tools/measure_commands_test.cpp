@@ -14,6 +14,7 @@ namespace bareglass {
 namespace {
 
 using support::CommandResult;
+using support::expect_refused;
 using support::ScratchFolder;
 using ::testing::AllOf;
 using ::testing::HasSubstr;
@@ -26,13 +27,6 @@ class MeasureCommand : public ::testing::Test {
  protected:
   CommandResult run(const std::string& line) {
     return support::run_shell(scratch_, "cd " + scratch_.path() + "; " + line);
-  }
-  void expect_refused(const CommandResult& r, int code, const std::string& words) {
-    EXPECT_EQ(r.code, code) << r.err;
-    EXPECT_EQ(r.out, "");
-    EXPECT_THAT(r.err, StartsWith("bareglass: "));
-    EXPECT_THAT(r.err, HasSubstr(words));
-    EXPECT_EQ(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
   }
   void file(const std::string& name, const std::string& bytes) {
     support::write_file(scratch_ / name, bytes);
@@ -197,7 +191,7 @@ TEST_F(FleetCommand, TellsCausesWardsAndTaping) {
   EXPECT_EQ(r.code, 0) << r.err;
   // 3 of 3 against 0 of 3: p = 2/20, and nothing less is possible.
   EXPECT_THAT(r.out, AllOf(HasSubstr("p = 0.1000"), HasSubstr("Nothing can be claimed"),
-                           HasSubstr("lamp-08 (line 9)"), HasSubstr("isolated_film")));
+                           HasSubstr("lamp-08 (line 9)"), HasSubstr("Damp note or wet patch")));
   EXPECT_THAT(support::read_file(scratch_ / "fleet.html"),
               AllOf(StartsWith("<!DOCTYPE html>"), HasSubstr("</html>"), HasSubstr("Harbour")));
   const auto taping = r.out.find("Taping and failing");

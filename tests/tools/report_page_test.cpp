@@ -84,12 +84,13 @@ class PagesInABrowser : public ::testing::Test {
     support::write_file(scratch_ / (page + "-copy.html"), html);
     return scratch_ / (page + "-copy.html");
   }
-  void expect_fits(const std::string& page, int width, int least_pictures);
+  void expect_fits(const std::string& page, int width, int least_pictures, double least_blue);
   int pages_on(const std::string& page, const std::string& paper);
   ScratchFolder scratch_;
 };
 
-void PagesInABrowser::expect_fits(const std::string& page, int width, int least_pictures) {
+void PagesInABrowser::expect_fits(const std::string& page, int width, int least_pictures,
+                                  double least_blue) {
   // A frame of the wanted width: browsers refuse windows as narrow as a phone. What sticks out of
   // the frame, and pictures without any size, are counted.
   const std::string script =
@@ -97,7 +98,7 @@ void PagesInABrowser::expect_fits(const std::string& page, int width, int least_
       "for(const e of document.querySelectorAll('body *')){const r=e.getBoundingClientRect();"
       "if(e.closest('svg')&&e.tagName!=='svg')continue;"
       "if(r.right>w+1||r.left<-1)++out;"
-      "if(e.tagName==='svg'&&r.width>80&&r.height>20)++seen;}"
+      "if(e.tagName==='svg'&&r.width>50&&r.height>4)++seen;}"
       "parent.document.title='width '+w+' out '+out+' pictures '+seen+"
       "' scroll '+(document.documentElement.scrollWidth-w);</script>";
   const std::string inner = copy(page, script);
@@ -125,7 +126,7 @@ void PagesInABrowser::expect_fits(const std::string& page, int width, int least_
   ASSERT_GT(shot.width, 0) << "no screenshot at " << kept;
   const Inks inks = inks_of(shot);
   EXPECT_GT(inks.dark, 0.01) << "letters";
-  EXPECT_GT(inks.blue, 0.002) << "the damp note's striped blue";
+  EXPECT_GE(inks.blue, least_blue) << "the damp note's striped blue";
   EXPECT_GT(inks.white, 0.3);
 }
 
@@ -142,13 +143,36 @@ int PagesInABrowser::pages_on(const std::string& page, const std::string& paper)
 }
 
 TEST_F(PagesInABrowser, ReportFitsAWideScreenAndAPhone) {
-  expect_fits("report", 1280, 5);
-  expect_fits("report", 390, 5);
+  expect_fits("report", 1280, 5, 0.002);
+  expect_fits("report", 390, 5, 0.002);
 }
 
 TEST_F(PagesInABrowser, WardPageFitsAWideScreenAndAPhone) {
-  expect_fits("ward", 1280, 1);
-  expect_fits("ward", 390, 1);
+  expect_fits("ward", 1280, 1, 0.002);
+  expect_fits("ward", 390, 1, 0.002);
+}
+
+TEST_F(PagesInABrowser, FleetFitsAWideScreenAPhoneAndOneSheet) {
+  std::filesystem::create_directories(scratch_ / "dumps");
+  for (const char* name : {"damp-note-peeled", "finger-at-power-up", "wet-bezel", "bare-glass"})
+    std::filesystem::copy_file(kFixtures + name + ".frames",
+                               scratch_ / ("dumps/" + std::string(name) + ".frames"));
+  support::write_file(scratch_ / "dumps/units.csv",
+                      "unit,ward,date,taped\n"
+                      "bay1-monitor-02,North,2026-03-02,yes\n"
+                      "bay2-pump-07,\"South, ground floor, rooms 1 to 12\",2026-03-05,unknown\n"
+                      "bay2-pump-04,North,2026-03-05,no\n"
+                      "bay3-pump-01,S\xC3\xBC"
+                      "d <b>,2026-03-05,yes\n");
+  const CommandResult r =
+      support::run_shell(scratch_, "$BAREGLASS fleet " + (scratch_ / "dumps") + " --report " +
+                                       (scratch_ / "fleet.html"));
+  ASSERT_EQ(r.code, 0) << r.err;
+  // Four causes and three wards, a bar for each.
+  expect_fits("fleet", 1280, 7, 0.0);
+  expect_fits("fleet", 390, 7, 0.0);
+  EXPECT_EQ(pages_on("fleet", "A4"), 1);
+  EXPECT_EQ(pages_on("fleet", "letter"), 1);
 }
 
 TEST_F(PagesInABrowser, PrintOnAFewSheets) {

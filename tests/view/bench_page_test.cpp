@@ -2,18 +2,22 @@
 // are read from the model, pictures are kept below the build folder for people to look at.
 #include "bareglass/view/bench_page.hpp"
 
-#include <SDL.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <cmath>
 #include <cstdlib>
 #include <filesystem>
+#include <fstream>
+#include <iterator>
 
 #include "bareglass/view/shell.hpp"
+#include "support/window_events.hpp"
 
 namespace bareglass::view {
 namespace {
+
+using namespace test_support;
 
 constexpr double kFrame_s = 1.0 / 60.0;
 
@@ -21,34 +25,6 @@ std::string picture_file(const std::string& name) {
   const auto folder = std::filesystem::path(BAREGLASS_BINARY_DIR) / "bench_pictures";
   std::filesystem::create_directories(folder);
   return (folder / (name + ".png")).string();
-}
-
-void push_key(SDL_Keycode code, Uint16 modifiers = KMOD_NONE) {
-  for (const Uint32 type : {SDL_KEYDOWN, SDL_KEYUP}) {
-    SDL_Event event{};
-    event.type = type;
-    event.key.keysym.sym = code;
-    event.key.keysym.scancode = SDL_GetScancodeFromKey(code);
-    event.key.keysym.mod = modifiers;
-    SDL_PushEvent(&event);
-  }
-}
-
-void push_motion(ImVec2 at) {
-  SDL_Event event{};
-  event.type = SDL_MOUSEMOTION;
-  event.motion.x = static_cast<Sint32>(at.x);
-  event.motion.y = static_cast<Sint32>(at.y);
-  SDL_PushEvent(&event);
-}
-
-void push_button(ImVec2 at, bool down, Uint8 button = SDL_BUTTON_LEFT) {
-  SDL_Event event{};
-  event.type = down ? SDL_MOUSEBUTTONDOWN : SDL_MOUSEBUTTONUP;
-  event.button.button = button;
-  event.button.x = static_cast<Sint32>(at.x);
-  event.button.y = static_cast<Sint32>(at.y);
-  SDL_PushEvent(&event);
 }
 
 struct Colour {
@@ -70,18 +46,6 @@ Colour mean_at(const Picture& p, ImVec2 at, int half) {
   return {sum.r / n, sum.g / n, sum.b / n};
 }
 
-/// Share of pixels that differ by more than 24 of 255 in some channel.
-double differing(const Picture& a, const Picture& b) {
-  if (a.rgb.size() != b.rgb.size()) return 1.0;
-  std::size_t count = 0;
-  for (std::size_t k = 0; k < a.rgb.size(); k += 3) {
-    bool differs = false;
-    for (std::size_t c = k; c < k + 3; ++c) differs = differs || std::abs(a.rgb[c] - b.rgb[c]) > 24;
-    count += differs ? 1 : 0;
-  }
-  return static_cast<double>(count) / (static_cast<double>(a.rgb.size()) / 3.0);
-}
-
 struct Window : ::testing::Test {
   Shell shell{[] {
     ShellOptions options;
@@ -97,7 +61,7 @@ struct Window : ::testing::Test {
   void seconds(double s) { frames(page, static_cast<int>(std::lround(s / kFrame_s))); }
   InputState state() { return page.bench().unit().device().state(); }
   void key(SDL_Keycode code, Uint16 modifiers = KMOD_NONE) {
-    push_key(code, modifiers);
+    press_key(code, modifiers);
     frames(page, 1);
   }
   Picture keep(const std::string& name) {
@@ -133,15 +97,15 @@ TEST_F(BenchWindow, DragsAFingerWithTheMouse) {
   seconds(0.2);
   const ImVec2 from = page.pixel_of({12.0, 20.0});
   const ImVec2 to = page.pixel_of({32.0, 50.0});
-  push_motion(from);
-  push_button(from, true);
+  move_mouse(from);
+  mouse_button(from, true);
   frames(page, 1);
   for (int n = 1; n <= 30; ++n) {
     const float t = static_cast<float>(n) / 30.0F;
-    push_motion({from.x + t * (to.x - from.x), from.y + t * (to.y - from.y)});
+    move_mouse({from.x + t * (to.x - from.x), from.y + t * (to.y - from.y)});
     frames(page, 1);
   }
-  push_button(to, false);
+  mouse_button(to, false);
   seconds(0.2);
   const std::vector<BenchContact> contacts = page.bench().contacts();
   ASSERT_EQ(contacts.size(), 1u);
@@ -156,22 +120,22 @@ TEST_F(BenchWindow, DragsAFingerWithTheMouse) {
 TEST_F(BenchWindow, TakesFromTheShelfWithTheMouseAndAwayWithTheOtherButton) {
   frames(page, 2);
   const ImVec2 tape{110, 238};  // fourth button of the shelf at 1280 x 800
-  push_motion(tape);
-  push_button(tape, true);
+  move_mouse(tape);
+  mouse_button(tape, true);
   frames(page, 1);
-  push_button(tape, false);
+  mouse_button(tape, false);
   frames(page, 2);
   const ImVec2 middle = page.pixel_of({22.0, 40.0});
-  push_motion(middle);
-  push_button(middle, true);
+  move_mouse(middle);
+  mouse_button(middle, true);
   frames(page, 1);
-  push_button(middle, false);
+  mouse_button(middle, false);
   frames(page, 2);
   ASSERT_EQ(page.bench().lying().size(), 1u);
   EXPECT_EQ(page.bench().story().things[0].name, "tape strip");
-  push_button(middle, true, SDL_BUTTON_RIGHT);
+  mouse_button(middle, true, SDL_BUTTON_RIGHT);
   frames(page, 1);
-  push_button(middle, false, SDL_BUTTON_RIGHT);
+  mouse_button(middle, false, SDL_BUTTON_RIGHT);
   frames(page, 1);
   EXPECT_TRUE(page.bench().lying().empty());
 }
@@ -190,7 +154,7 @@ TEST_F(BenchWindow, DrawsThingsInTheirOwnColours) {
   EXPECT_LT(before.r - before.b, 5.0);
   const Colour tape = mean_at(things, page.pixel_of({22.0, 55.0}), 4);
   EXPECT_GT(tape.r - tape.b, 40.0);
-  const double changed = differing(bare, things);
+  const double changed = share_differing(bare, things);
   EXPECT_GT(changed, 0.02);
   EXPECT_LT(changed, 0.25);
 }
@@ -214,10 +178,10 @@ TEST_F(BenchWindow, HelpListsTheKeysOverThePage) {
   key(SDLK_F1);
   frames(page, 1);
   const Picture help = keep("help");
-  EXPECT_GT(differing(before, help), 0.03);
+  EXPECT_GT(share_differing(before, help), 0.03);
   key(SDLK_F1);
   frames(page, 1);
-  EXPECT_LT(differing(before, shell.picture()), 0.005);
+  EXPECT_LT(share_differing(before, shell.picture()), 0.005);
 }
 
 TEST_F(BenchWindow, StandsStillWhilePaused) {
@@ -251,6 +215,67 @@ TEST_F(BenchWindow, KeysThatDifferHaveOneMeaningEach) {
       EXPECT_FALSE(keys[a].key == keys[b].key && keys[a].shift == keys[b].shift &&
                    keys[a].control == keys[b].control)
           << SDL_GetKeyName(keys[a].key);
+}
+
+TEST_F(BenchWindow, TakesAPanelFileThatIsTyped) {
+  key(SDLK_F5);
+  frames(page, 5);
+  type_text(BAREGLASS_SOURCE_DIR "/fixtures/panels/bars_and_stripes_2_0.toml");
+  frames(page, 2);
+  key(SDLK_RETURN);
+  frames(page, 5);
+  EXPECT_DOUBLE_EQ(page.bench().story().panel.layers.front().thickness_mm, 2.0) << page.told();
+  EXPECT_THAT(page.bench().story().panel_path, ::testing::HasSubstr("bars_and_stripes_2_0"));
+  keep("panel_file");
+  key(SDLK_F5);
+  frames(page, 5);
+  type_text("x");  // behind the name that is there
+  frames(page, 2);
+  key(SDLK_RETURN);
+  frames(page, 5);
+  EXPECT_THAT(page.told(), ::testing::HasSubstr("x"));
+  EXPECT_DOUBLE_EQ(page.bench().story().panel.layers.front().thickness_mm, 2.0) << "as it was";
+}
+
+TEST_F(BenchWindow, TakesRowsAndColumnsThatAreTyped) {
+  key(SDLK_F6);
+  frames(page, 5);
+  type_text("24");  // what is there is selected
+  frames(page, 2);
+  key(SDLK_TAB);
+  frames(page, 5);
+  type_text("12");
+  frames(page, 2);
+  key(SDLK_RETURN);
+  frames(page, 5);
+  EXPECT_EQ(page.bench().story().setup.rows, 24);
+  EXPECT_EQ(page.bench().story().setup.columns, 12);
+  key(SDLK_F6);
+  frames(page, 5);
+  type_text("200");
+  frames(page, 2);
+  key(SDLK_RETURN);
+  frames(page, 5);
+  EXPECT_THAT(page.told(), ::testing::HasSubstr("2 to 128"));
+  EXPECT_EQ(page.bench().story().setup.rows, 24);
+}
+
+TEST_F(BenchWindow, ADroppedFileIsTakenForWhatItIs) {
+  const std::string source = BAREGLASS_SOURCE_DIR;
+  drop_file(source + "/fixtures/panels/bars_and_stripes_3_0.toml");
+  frames(page, 3);
+  EXPECT_DOUBLE_EQ(page.bench().story().panel.layers.front().thickness_mm, 3.0) << page.told();
+  drop_file(source + "/fixtures/scenarios/wet-bezel.toml");
+  frames(page, 2);
+  EXPECT_EQ(page.bench().story().unit_id, "bay3-pump-01") << page.told();
+  drop_file(source + "/sim/view/lessons/wet-bezel.toml");
+  frames(page, 2);
+  ASSERT_NE(page.lesson(), nullptr) << page.told();
+  EXPECT_EQ(page.lesson()->lesson().name, "wet-bezel");
+  drop_file(source + "/README.md");
+  frames(page, 2);
+  EXPECT_THAT(page.told(), ::testing::HasSubstr("README.md"));
+  EXPECT_NE(page.lesson(), nullptr) << "what cannot be read changes nothing";
 }
 
 TEST_F(BenchWindow, RecordsAndSavesIntoItsFolder) {
@@ -304,16 +329,16 @@ TEST_F(BenchWindow, GivesAWholeLessonFromTheKeyboard) {
 /// Draws from `from` to `to` with the mouse button down, at the pace of a hand.
 void stroke(Window& window, ImVec2 from, ImVec2 to) {
   constexpr int kFrames = 50;
-  push_motion(from);
-  push_button(from, true);
+  move_mouse(from);
+  mouse_button(from, true);
   window.frames(window.page, 12);
   for (int n = 1; n <= kFrames && (from.x != to.x || from.y != to.y); ++n) {
     const float t = static_cast<float>(n) / kFrames;
-    push_motion({from.x + t * (to.x - from.x), from.y + t * (to.y - from.y)});
+    move_mouse({from.x + t * (to.x - from.x), from.y + t * (to.y - from.y)});
     window.frames(window.page, 1);
   }
   window.frames(window.page, 6);
-  push_button(to, false);
+  mouse_button(to, false);
   window.frames(window.page, 12);
 }
 
@@ -341,6 +366,14 @@ TEST_F(BenchWindow, GuidesThroughATouchTestAndFindsASoundPanelSound) {
   EXPECT_TRUE(page.touch_test()->finished());
   const host::TouchResult result = page.touch_test()->test().result();
   keep("touch_test_result");
+  const auto folder = std::filesystem::path(BAREGLASS_BINARY_DIR) / "touch_kept";
+  std::filesystem::remove_all(folder);
+  std::filesystem::create_directories(folder);
+  page.keep_in(folder.string());
+  key(SDLK_t, KMOD_LCTRL);
+  std::ifstream kept(folder / "touch-test-1.txt");
+  const std::string text{std::istreambuf_iterator<char>(kept), {}};
+  EXPECT_EQ(text, page.touch_test()->text());
   for (const host::TouchCheck& check : result.checks) {
     // A finger at rest halfway between two nodes may be located from either: some tenths of a
     // millimetre, more than the plan's limit for a hand at rest.

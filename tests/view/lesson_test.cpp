@@ -10,6 +10,7 @@
 
 #include "bareglass/host/capture/error.hpp"
 #include "bareglass/view/lesson_run.hpp"
+#include "support/simulated_records.hpp"
 
 namespace bareglass::view {
 namespace {
@@ -47,9 +48,12 @@ const Expected kExpected[] = {
     {"wet-bezel",
      {"The fluid at the bezel", "It refuses, because of a band along the border", "Yes"}},
     {"crack-and-tail",
-     {"The near part works, the far part is dead", "It reads low from one end to the other"}},
+     {"The near part works, the far part is dead", "Input goes off, because of a cut line",
+      "It reads low from one end to the other", "No, it stays off"}},
     {"floating-ground", {"About half or less", "Better, but not full strength", "Full strength"}},
 };
+
+void PrintTo(const Expected& expected, std::ostream* out) { *out << expected.lesson; }
 
 class EveryLesson : public ::testing::TestWithParam<Expected> {};
 
@@ -81,9 +85,7 @@ TEST_P(EveryLesson, RunsToItsEndAndTheExpectedAnswerIsWhatHappened) {
 
 INSTANTIATE_TEST_SUITE_P(All, EveryLesson, ::testing::ValuesIn(kExpected),
                          [](const auto& instance) {
-                           std::string name = instance.param.lesson;
-                           name.erase(std::remove(name.begin(), name.end(), '-'), name.end());
-                           return name;
+                           return support::test_name(instance.param.lesson);
                          });
 
 TEST(BuiltInLessons, AreAllExpectedAbove) {
@@ -158,6 +160,8 @@ struct Wrong {
   const char* place;
   const char* expected;
 };
+
+void PrintTo(const Wrong& wrong, std::ostream* out) { *out << wrong.name; }
 
 class WrongLesson : public ::testing::TestWithParam<Wrong> {};
 

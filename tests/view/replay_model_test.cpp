@@ -7,23 +7,18 @@
 #include <chrono>
 #include <filesystem>
 #include <fstream>
-#include <iterator>
 #include <string>
 #include <thread>
+
+#include "support/dump_files.hpp"
 
 namespace bareglass::view {
 namespace {
 
+using support::file_bytes;
+using support::write_bytes;
+
 const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
-
-std::string bytes_of(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(in), {}};
-}
-
-void write_bytes(const std::string& path, const std::string& bytes) {
-  std::ofstream(path, std::ios::binary | std::ios::trunc) << bytes;
-}
 
 class TemporaryDump : public ::testing::Test {
  protected:
@@ -36,7 +31,7 @@ class TemporaryDump : public ::testing::Test {
 };
 
 std::unique_ptr<ReplayModel> opened(const std::string& path) {
-  auto model = std::make_unique<ReplayModel>(OpenRequest{path, {}, {}});
+  auto model = std::make_unique<ReplayModel>(OpenRequest{path, {}, {}, {}});
   model->finish_opening();
   return model;
 }
@@ -103,7 +98,11 @@ INSTANTIATE_TEST_SUITE_P(Fixtures, EveryFixture,
                          ::testing::Values("bare-glass.frames", "damaged.frames",
                                            "damp-note-peeled.frames", "finger-at-power-up.frames",
                                            "isolated-streak.frames", "starts-late.frames",
-                                           "wet-bezel.frames", "wet-film-drying.frames"));
+                                           "wet-bezel.frames", "wet-film-drying.frames"),
+                         [](const auto& instance) {
+                           const std::string file = instance.param;
+                           return support::test_name(file.substr(0, file.find('.')));
+                         });
 
 TEST(DumpOfAPeeledNote, DecisionIsASentenceOfTheStoryWithItsPlace) {
   const auto model = opened(kFixtures + "damp-note-peeled.frames");
@@ -152,18 +151,18 @@ TEST(DamagedDump, DamageIsMarkedOnTheTimeline) {
 
 TEST_F(TemporaryDump, FailsWithTheNameOfAnEmptyFileAndOpensOnceItIsFilled) {
   write_bytes(path_, "");
-  ReplayModel model({path_, {}, {}});
+  ReplayModel model({path_, {}, {}, {}});
   model.finish_opening();
   ASSERT_EQ(model.phase(), ReplayModel::Phase::failed);
   EXPECT_NE(model.problem().find(path_), std::string::npos) << model.problem();
-  write_bytes(path_, bytes_of(kFixtures + "wet-bezel.frames"));
+  write_bytes(path_, file_bytes(kFixtures + "wet-bezel.frames"));
   model.update(1.0);
   model.finish_opening();
   EXPECT_EQ(model.phase(), ReplayModel::Phase::ready) << model.problem();
 }
 
 TEST_F(TemporaryDump, FollowsAFileThatGrowsAndTellsItsEndAnew) {
-  const std::string all = bytes_of(kFixtures + "damp-note-peeled.frames");
+  const std::string all = file_bytes(kFixtures + "damp-note-peeled.frames");
   write_bytes(path_, all.substr(0, all.size() / 3));
   const auto model = opened(path_);
   ASSERT_EQ(model->phase(), ReplayModel::Phase::ready) << model->problem();
@@ -185,7 +184,7 @@ TEST_F(TemporaryDump, FollowsAFileThatGrowsAndTellsItsEndAnew) {
 }
 
 TEST_F(TemporaryDump, StaysOnShowWhenItsFileVanishes) {
-  write_bytes(path_, bytes_of(kFixtures + "wet-bezel.frames"));
+  write_bytes(path_, file_bytes(kFixtures + "wet-bezel.frames"));
   const auto model = opened(path_);
   std::filesystem::remove(path_);
   model->update(1.0);
@@ -196,7 +195,7 @@ TEST_F(TemporaryDump, StaysOnShowWhenItsFileVanishes) {
 }
 
 TEST_F(TemporaryDump, SaysThatItsFileWasCut) {
-  const std::string all = bytes_of(kFixtures + "wet-bezel.frames");
+  const std::string all = file_bytes(kFixtures + "wet-bezel.frames");
   write_bytes(path_, all);
   const auto model = opened(path_);
   std::filesystem::resize_file(path_, 1000);

@@ -85,7 +85,7 @@ struct WindowOnAPeeledNote : ::testing::Test {
     return options;
   }()};
   ViewMemory memory;
-  ReplayPage page{OpenRequest{kFixtures + "damp-note-peeled.frames", {}, {}}, memory};
+  ReplayPage page{OpenRequest{kFixtures + "damp-note-peeled.frames", {}, {}, {}}, memory};
 };
 
 TEST_F(WindowOnAPeeledNote, OpensAtTheDecisionAndLooksAsInTheDocuments) {
@@ -156,7 +156,10 @@ TEST_F(WindowOnAPeeledNote, TimelineIsDraggedWithTheMouse) {
 
 TEST_F(WindowOnAPeeledNote, ASentenceLeadsToItsMomentAndPlace) {
   std::size_t gone = 0;
-  while (model().story()[gone].text.rfind("Gone:", 0) != 0) ++gone;
+  while (gone < model().story().size() &&
+         model().story()[gone].text.rfind("No longer seen", 0) != 0)
+    ++gone;
+  ASSERT_LT(gone, model().story().size());
   click(page.pixel_of_sentence(gone));
   EXPECT_EQ(model().at_us(), model().story()[gone].at_us);
   EXPECT_TRUE(model().marked());
@@ -242,6 +245,25 @@ TEST_F(WindowOnAPeeledNote, ADumpThatCannotBeReadIsToldInTheWindow) {
   EXPECT_GT(share_differing(before, keep("failure")), 0.1);
 }
 
+TEST_F(WindowOnAPeeledNote, BeginsSavesAndEndsATouchTestByKey) {
+  const auto folder = std::filesystem::path(BAREGLASS_BINARY_DIR) / "replay_touch_kept";
+  std::filesystem::remove_all(folder);
+  std::filesystem::create_directories(folder);
+  page.keep_in(folder.string());
+  const Picture without = keep("without_touch_test");
+  key(SDLK_F4);
+  ASSERT_NE(model().touch_test(), nullptr);
+  EXPECT_EQ(model().at_us(), model().end_us());
+  EXPECT_GT(share_differing(without, keep("touch_test_on_frames")), 0.02);
+  key(SDLK_t, KMOD_LCTRL);
+  EXPECT_TRUE(std::filesystem::exists(folder / "touch-test-1.txt")) << page.told();
+  page.keep_in("/no/such/folder");
+  key(SDLK_t, KMOD_LCTRL);
+  EXPECT_NE(page.told().find("/no/such/folder"), std::string::npos) << page.told();
+  key(SDLK_F4);
+  EXPECT_EQ(model().touch_test(), nullptr);
+}
+
 TEST_F(WindowOnAPeeledNote, KeysThatDifferHaveOneMeaningEach) {
   std::set<std::tuple<SDL_Keycode, bool, bool>> seen;
   for (const KeyBinding& binding : page.keys())
@@ -264,7 +286,7 @@ TEST(SmallAndDenseWindows, DrawEveryFixture) {
     ViewMemory memory;
     for (const auto& entry : std::filesystem::directory_iterator(kFixtures)) {
       if (entry.path().extension() != ".frames") continue;
-      ReplayPage page(OpenRequest{entry.path().string(), {}, {}}, memory);
+      ReplayPage page(OpenRequest{entry.path().string(), {}, {}, {}}, memory);
       page.model()->finish_opening();
       for (int n = 0; n < 4; ++n) shell.frame(page, kFrame_s);
       const Picture picture = shell.picture();

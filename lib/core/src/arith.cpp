@@ -67,11 +67,36 @@ std::int32_t d2_q10(int n) {
   return kTable[clamp_i32(n, 2, 25) - 2];
 }
 
-std::int32_t lambda_q16_of(std::uint32_t period_us, std::uint64_t time_us) {
+std::uint64_t divide_u64(std::uint64_t n, std::uint32_t d) {
+  std::uint32_t rest = 0;
+  for (int bit = 0; bit < 64; ++bit) {
+    rest = rest << 1 | static_cast<std::uint32_t>(n >> 63);
+    n <<= 1;  // the quotient moves in where the dividend moves out
+    if (rest < d) continue;
+    rest -= d;
+    n |= 1;
+  }
+  return n;
+}
+
+std::int32_t share_permille(std::int64_t part, std::int64_t whole) {
+  constexpr std::int64_t kMost = 1 << 20;  // 2000 times this fits 31 bits
+  while (whole > kMost) {
+    whole >>= 1;
+    part >>= 1;
+  }
+  const auto of = static_cast<std::int32_t>(whole);
+  if (of == 0) return 0;
+  if (part > 2 * whole) return 2000;
+  if (part < -2 * whole) return -2000;
+  return static_cast<std::int32_t>(part) * 1000 / of;
+}
+
+std::int32_t lambda_q16_of(std::uint32_t period_us, std::uint32_t time_us) {
   if (time_us == 0) return 0;
   if (period_us >= time_us) return 65536;
   const std::uint64_t lambda =
-      (static_cast<std::uint64_t>(period_us) * 65536 + time_us / 2) / time_us;
+      divide_u64(static_cast<std::uint64_t>(period_us) * 65536 + time_us / 2, time_us);
   return lambda == 0 ? 1 : static_cast<std::int32_t>(lambda);
 }
 

@@ -59,8 +59,12 @@ void insert_sorted(PeakList& peaks, const Peak& peak) {
   while (at > 0 && peaks.peak[at - 1].strength < peak.strength) --at;
   if (at >= PeakList::kMaxPeaks) return;
   const int last = peaks.count < PeakList::kMaxPeaks ? peaks.count : PeakList::kMaxPeaks - 1;
-  for (int k = last; k > at; --k) peaks.peak[k] = peaks.peak[k - 1];
-  peaks.peak[at] = peak;
+  Peak moved = peak;
+  for (int k = at; k <= last; ++k) {
+    const Peak before = peaks.peak[k];
+    peaks.peak[k] = moved;
+    moved = before;
+  }
   peaks.count = static_cast<std::uint8_t>(last + 1);
 }
 
@@ -110,8 +114,18 @@ std::int32_t offset_q8(const std::int32_t (&line)[3], bool has_before, bool has_
                        std::int32_t neighbour_permille) {
   if (!has_before) return border_offset_q8(line[1], line[2], neighbour_permille);
   if (!has_after) return -border_offset_q8(line[1], line[0], neighbour_permille);
-  const std::int32_t total = line[0] + line[1] + line[2];
-  return ((line[2] - line[0]) * 256 + (line[2] >= line[0] ? total / 2 : -total / 2)) / total;
+  // A centroid of three lines jumps where the maximum passes from one line to the next, by what the
+  // line beyond would have weighed. The less the maximum stands out of its stronger neighbour, the
+  // more of the weakest line is taken off all three: nothing at the middle of a line, all of it half
+  // way between two, where the remainder is the same seen from either.
+  const std::int32_t step = line[2] - line[0];
+  const std::int32_t least = step > 0 ? line[0] : line[2];
+  const std::int32_t rise = line[1] - least;
+  if (step == 0 || rise <= 0) return 0;
+  const std::int32_t even_q8 = clamp_i32(abs_i32(step) * 256 / rise, 0, 256);
+  const std::int32_t off = 3 * least * (even_q8 * even_q8 >> 8) >> 8;
+  const std::int32_t total = line[0] + line[1] + line[2] - off;
+  return (step * 256 + (step > 0 ? total / 2 : -total / 2)) / total;
 }
 
 }  // namespace

@@ -19,73 +19,12 @@ struct Crossings {
 
 std::int32_t counts_of(BaselineQ8 q8) { return static_cast<std::int32_t>((q8 + 128) >> 8); }
 
-std::int32_t square_root(std::int64_t v) {
-  std::int64_t root = 0;
-  for (std::int64_t bit = std::int64_t{1} << 30; bit > 0; bit >>= 1)
-    if ((root + bit) * (root + bit) <= v) root += bit;
-  return static_cast<std::int32_t>(root);
-}
-
-std::int16_t median_of_rows(View<const std::int16_t> difference, Shape shape,
-                            View<std::int16_t> row_level, View<std::int16_t> sort) {
-  const auto cols = static_cast<std::size_t>(shape.cols);
-  for (int r = 0; r < shape.rows; ++r) {
-    for (std::size_t c = 0; c < cols; ++c)
-      sort[c] = difference[static_cast<std::size_t>(r) * cols + c];
-    row_level[static_cast<std::size_t>(r)] = median_in_place({sort.data, cols});
-  }
-  return median_in_place({row_level.data, static_cast<std::size_t>(shape.rows)});
-}
-
-/// Mean of the 3 x 3 neighbourhood over what exists of it, less `level`, counts Q8.
-std::int32_t around_q8(View<const std::int16_t> difference, Shape shape, int row, int col,
-                       std::int32_t level, int& nodes) {
-  std::int32_t sum = 0;
-  nodes = 0;
-  for (int r = row - 1; r <= row + 1; ++r)
-    for (int c = col - 1; c <= col + 1; ++c) {
-      if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
-      sum +=
-          clamp_i32(difference[static_cast<std::size_t>(r * shape.cols + c)] - level, -4000, 4000);
-      ++nodes;
-    }
-  return sum * 256 / nodes;
-}
-
-// Seeds of chance stay single; see DESIGN.md, "Faint films".
-constexpr std::int32_t kSeedSigmasTenths = 35;
-constexpr int kLeastFilmNodes = 6;
-constexpr std::int32_t kLeastFilmSigmas = 6;
-
-FaintFilm gather_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
-                      std::int32_t level) {
-  FaintFilm film;
-  std::int32_t sum = 0;
-  for (int r = 0; r < shape.rows; ++r)
-    for (int c = 0; c < shape.cols; ++c) {
-      int nodes = 0;
-      const std::int32_t mean_q8 = -around_q8(difference, shape, r, c, level, nodes);
-      // Standard error of a mean over 9 nodes is a third; at a border more.
-      if (mean_q8 * 10 * (nodes == 9 ? 3 : 2) < kSeedSigmasTenths * sigma_q8) continue;
-      const auto row = static_cast<std::uint8_t>(r);
-      const auto col = static_cast<std::uint8_t>(c);
-      const Box node{row, row, col, col};
-      film.box = film.nodes == 0 ? node : enclosing(film.box, node);
-      ++film.nodes;
-      sum += difference[static_cast<std::size_t>(r * shape.cols + c)] - level;
-    }
-  if (film.nodes == 0) return film;
-  film.mean = saturate_i16(sum / film.nodes);
-  film.sigmas = abs_i32(sum) * 256 /
-                (square_root(film.nodes * std::int64_t{65536}) * (sigma_q8 + 1) / 256 + 1);
-  return film;
-}
-
 }  // namespace
 
-ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
-                         View<std::int16_t> sort) {
-  std::size_t votes = 0;
+std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
+                          std::int32_t least, View<std::int16_t> sort) {
+  std::int32_t votes = 0;
+  std::int32_t loud = 0;
   std::int32_t sum = 0;
   std::int32_t absolute = 0;
   // Half of the rows of a large panel are votes enough.
@@ -93,12 +32,16 @@ ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int r
   for (int r = 0; r < shape.rows; r += step) {
     if (abs_i32(r - row) <= kTouchReach) continue;
     const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + col)];
+    const std::int32_t size = abs_i32(d);
     sum += d;
-    absolute += abs_i32(d);
-    sort[votes++] = saturate_i16(abs_i32(d));
+    absolute += size;
+    loud += size >= least ? 1 : 0;
+    sort[static_cast<std::size_t>(votes++)] = static_cast<std::int16_t>(size);
   }
-  if (votes < kLeastVotes) return {};
-  return {median_in_place({sort.data, votes}), 10 * abs_i32(sum) <= 6 * absolute};
+  // The median reaches `least` only if half of the rows do: most columns need none. Noise has both
+  // signs; a film or a fault has one.
+  if (votes < kLeastVotes || 2 * loud <= votes - 1 || 10 * abs_i32(sum) > 6 * absolute) return 0;
+  return median_in_place({sort.data, static_cast<std::size_t>(votes)});
 }
 
 bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Shape shape,
@@ -140,18 +83,6 @@ Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_
     ++sum.votes;
   }
   return sum;
-}
-
-FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
-                          std::int32_t least, View<std::int16_t> row_level,
-                          View<std::int16_t> sort) {
-  const std::int32_t level = median_of_rows(difference, shape, row_level, sort);
-  FaintFilm film = gather_film(difference, shape, sigma_q8, level);
-  const std::int32_t by_noise = kSeedSigmasTenths * sigma_q8 / (10 * 3 * 256);
-  film.limit = saturate_i16(by_noise > least ? by_noise : least);
-  if (film.nodes < kLeastFilmNodes || film.sigmas < kLeastFilmSigmas || abs_i32(film.mean) < least)
-    return {};
-  return film;
 }
 
 }  // namespace bareglass

@@ -128,7 +128,8 @@ std::int64_t Engine::typical_unlikeness(bool of_rows) {
   const int count = (of_rows ? settings_.shape.rows : settings_.shape.cols) - 1;
   for (int k = 0; k < count; ++k) {
     const Likeness like = likeness_in_look({of_rows, k}, limits_.quiet);
-    const std::int64_t mean = like.now / (16 * like.votes + 1);
+    const std::uint64_t mean = divide_u64(static_cast<std::uint64_t>(like.now),
+                                          static_cast<std::uint32_t>(16 * like.votes + 1));
     memory_.sort[static_cast<std::size_t>(k)] =
         static_cast<std::int16_t>(mean > 32767 ? 32767 : mean);
   }
@@ -155,7 +156,7 @@ void Engine::find_pairs_in_look() {
       if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
       // What lies on one of the two is a difference of its own; lines that are one have none.
       if (4 * like.now > whole) continue;
-      const auto left = static_cast<std::int32_t>(part * 1000 / whole);
+      const std::int32_t left = share_permille(part, whole);
       if (abs_i32(left) <= (known ? kBridgedPermille : 62))
         add_pair(pair, left, known ? 1000 : 900);
     }
@@ -195,7 +196,7 @@ void Engine::judge_pair(LinePair pair, const Likeness& now, std::uint64_t t_us) 
   pair_known_ += now.known;
   if (++pair_frames_ < kPairFrames) return;
   pair_frames_ = 0;
-  const auto left = static_cast<std::int32_t>(pair_seen_ * 1000 / pair_known_);
+  const std::int32_t left = share_permille(pair_seen_, pair_known_);
   if (abs_i32(left) <= kBridgedPermille) report_bridge(pair, left, t_us);
 }
 
@@ -208,19 +209,17 @@ void Engine::report_bridge(LinePair pair, std::int32_t left_permille, std::uint6
 
 // --- what comes by wire --------------------------------------------------------------------------
 
-void Engine::observe_electrical(FindingKind kind, const Box& box, std::int32_t peak,
-                                std::int32_t measured, std::int32_t limit,
-                                std::int32_t margin_permille, std::uint64_t t_us) {
+void Engine::observe(const Observed& seen, std::uint64_t t_us) {
   Finding f;
-  f.kind = kind;
-  f.box = box;
-  f.peak_row = box.row0;
-  f.peak_col = box.col0;
-  f.nodes = static_cast<std::uint16_t>(box.height() * box.width());
-  f.peak = f.first_peak = f.mean = saturate_i16(peak);
-  f.measured = saturate_i16(measured);
-  f.limit = saturate_i16(limit);
-  f.confidence = confidence_of(margin_permille, 1000, 0, 1000);
+  f.kind = seen.kind;
+  f.box = seen.box;
+  f.peak_row = seen.box.row0;
+  f.peak_col = seen.box.col0;
+  f.nodes = static_cast<std::uint16_t>(seen.nodes);
+  f.peak = f.first_peak = f.mean = saturate_i16(seen.peak);
+  f.measured = saturate_i16(seen.measured);
+  f.limit = saturate_i16(seen.limit);
+  f.confidence = confidence_of(seen.margin_permille, 1000, 0, 1000);
   f.first_us = f.last_us = t_us;
   findings_.observe(journal_, f, region_limit_);
 }
@@ -231,41 +230,41 @@ void Engine::hold_back_interference(std::uint64_t t_us) {
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kNoisePermille);
   const std::int32_t by_noise = (3 * panel_sigma_q4_) >> 4;
   const std::int32_t limit = by_finger > by_noise ? by_finger : by_noise;
-  ColumnNoise worst;
+  std::int32_t worst = 0;
   std::uint8_t col = 0;
   bool touched = false;
   for (int k = 0; k < regions_.count; ++k) {
     Region& region = regions_.region[k];
     if (region.lone || abs_i32(region.peak) < limits_.touch_off) continue;
     touched = true;
-    const ColumnNoise noise = column_noise({memory_.difference.data, nodes()}, settings_.shape,
-                                           region.peak_row, region.peak_col, memory_.sort);
-    if (!noise.mixed || noise.counts < limit) continue;
-    if (noise.counts > worst.counts) {
+    const std::int32_t noise = column_noise({memory_.difference.data, nodes()}, settings_.shape,
+                                            region.peak_row, region.peak_col, limit, memory_.sort);
+    if (noise == 0) continue;
+    if (noise > worst) {
       worst = noise;
       col = region.peak_col;
     }
-    if (abs_i32(region.peak) >= kAboveNoise * noise.counts) continue;
+    if (abs_i32(region.peak) >= kAboveNoise * noise) continue;
     region.explained = true;
     if (!noise_noted_)
-      note(t_us, JournalCode::interference_held_back, noise.counts, limit, region.peak_row,
+      note(t_us, JournalCode::interference_held_back, noise, limit, region.peak_row,
            region.peak_col);
     noise_noted_ = true;
   }
   if (!touched) noise_noted_ = false;
-  if (touched) noisy_ = count_towards(noisy_, worst.counts != 0);
-  if (worst.counts == 0) return;
+  if (touched) noisy_ = count_towards(noisy_, worst != 0);
+  if (worst == 0) return;
   // The columns beside it carry a share of the noise: too small to be told, too large for nothing.
   for (int k = 0; k < regions_.count; ++k) {
     Region& region = regions_.region[k];
-    if (abs_i32(region.peak_col - col) <= kTouchReach &&
-        abs_i32(region.peak) < kAboveNoise * worst.counts)
+    if (abs_i32(region.peak_col - col) <= kTouchReach && abs_i32(region.peak) < kAboveNoise * worst)
       region.explained = true;
   }
   if (noisy_ < kSureFrames) return;
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), col, col};
-  observe_electrical(FindingKind::interference, box, worst.counts, worst.counts, limit,
-                     worst.counts * 1000 / limit, t_us);
+  observe({FindingKind::interference, box, settings_.shape.rows, worst, worst, limit,
+           worst * 1000 / limit},
+          t_us);
 }
 
 void Engine::watch_coupling(std::uint64_t t_us) {
@@ -284,8 +283,9 @@ void Engine::watch_coupling(std::uint64_t t_us) {
   if (weak == nullptr || weak_ < kSureFrames) return;
   const Box box{weak->row, weak->row, weak->col, weak->col};
   const std::int32_t share = weak->strength * 1000 / settings_.finger_counts;
-  observe_electrical(FindingKind::weak_coupling, box, weak->strength, share, kWeakPermille,
-                     kWeakPermille * 1000 / (share + 1), t_us);
+  observe({FindingKind::weak_coupling, box, 1, weak->strength, share, kWeakPermille,
+           kWeakPermille * 1000 / (share + 1)},
+          t_us);
 }
 
 void Engine::watch_common_mode(std::uint64_t t_us) {
@@ -296,8 +296,9 @@ void Engine::watch_common_mode(std::uint64_t t_us) {
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), 0,
                 static_cast<std::uint8_t>(settings_.shape.cols - 1)};
   const std::int32_t swing = swing_q4_ >> 4;
-  observe_electrical(FindingKind::common_mode, box, swing, swing, limit,
-                     swing * 1000 / (limit < 1 ? 1 : limit), t_us);
+  observe({FindingKind::common_mode, box, settings_.shape.nodes(), swing, swing, limit,
+           swing * 1000 / (limit < 1 ? 1 : limit)},
+          t_us);
 }
 
 }  // namespace bareglass

@@ -146,7 +146,7 @@ void Engine::read_lines_running(std::uint64_t t_us, bool busy) {
     // A sag upsets every node; it need not last as long as a thing on the glass.
     const bool sag = faults_.count == 1 && faults_.fault[0].kind == FindingKind::supply_sag;
     findings_.update_lines(journal_, faults_, region_limit_, t_us,
-                           us_of(settings_.surface_ms) / (sag ? 4 : 1), true);
+                           us_of(settings_.surface_ms) >> (sag ? 2 : 0), true);
   } else if (!busy) {
     watch_pair(t_us);
   }
@@ -269,7 +269,7 @@ bool Engine::judge_held_contact(std::uint64_t t_us) {
     const Region& region = regions_.region[k];
     if (!region.box.contains(row, col)) continue;
     note(t_us, JournalCode::contact_judged,
-         static_cast<std::int32_t>((t_us - held.since_us) / 1000),
+         static_cast<std::int32_t>(divide_u64(t_us - held.since_us, 1000)),
          static_cast<std::int32_t>(settings_.held_ms), row, col);
     Finding f;
     f.kind = FindingKind::held_touch;

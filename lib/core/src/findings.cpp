@@ -231,8 +231,10 @@ FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
     return FindingKind::unknown;
   }
   if (is_border_band(region, shape, settings)) return FindingKind::border_band;
-  if (is_finger_sized(region, settings) && region.peak >= limits.touch_off)
-    return FindingKind::held_touch;
+  // What is no larger than a finger and weaker is no wide conductor, however flat: a rim, or
+  // chance.
+  if (is_finger_sized(region, settings))
+    return region.peak >= limits.touch_off ? FindingKind::held_touch : FindingKind::unknown;
   return is_flat(region) ? FindingKind::lowered_plateau : FindingKind::unknown;
 }
 
@@ -245,7 +247,8 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   const auto is_new = [this](const Region& region) {
     for (std::size_t k = 0; k < count_; ++k)
       if (!finding_[k].gone && finding_[k].confirmed && finding_[k].kind != FindingKind::drops &&
-          finding_[k].kind != FindingKind::lone_node && is_surface_kind(finding_[k].kind) &&
+          finding_[k].kind != FindingKind::lone_node &&
+          finding_[k].kind != FindingKind::faint_film && is_surface_kind(finding_[k].kind) &&
           overlaps(before_[k], region.box, 0))
         return false;
     return true;

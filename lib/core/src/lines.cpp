@@ -117,11 +117,11 @@ LineFault* add_fault(LineFaults& faults, const Lines& lines, FindingKind kind, i
 // What a film or a fluid at the bezel would do as well: loses no more than a full cover, and the
 // line beside it, where there is one, shows a skirt. A border has no line beside it.
 bool could_be_on_the_glass(const Lines& lines, int first, int last) {
-  std::int32_t least = 4000;
+  std::int32_t most = 0;
   for (int line = first; line <= last; ++line)
-    if (lines.loss_of(line) < least) least = lines.loss_of(line);
+    if (lines.loss_of(line) > most) most = lines.loss_of(line);
   const std::int32_t bare = lines.panel.bare(lines.node(first, lines.length() / 2));
-  const std::int32_t counts = permille_of(bare, least);
+  const std::int32_t counts = permille_of(bare, most);
   if (counts > permille_of(lines.panel.finger, kBeyondSurfacePermille)) return false;
   if (first == 0 || last == lines.count() - 1) return true;
   // A film's own skirt may be low enough to count as a line of the group: its edge is not sharp.
@@ -268,15 +268,15 @@ void take_raised_neighbours(const LineFaults& faults, FaultyNodes nodes, const L
 // How the loss grows with the bare reading, against their ratio, permille: 1000 for a drive that
 // has fallen, near 0 for a cover, which takes the same from every node.
 std::int32_t proportion(const LineReadings& panel, std::int32_t loss) {
-  const std::size_t n = static_cast<std::size_t>(panel.shape.nodes());
-  std::int64_t bare_sum = 0;
-  std::int64_t lost_sum = 0;
+  const auto n = static_cast<std::size_t>(panel.shape.nodes());
+  std::int32_t bare_sum = 0;  // at most 2^14 nodes of 17 bits
+  std::int32_t lost_sum = 0;
   for (std::size_t i = 0; i < n; ++i) {
     bare_sum += panel.bare(i);
     lost_sum += panel.difference[i];
   }
-  const auto bare_mean = static_cast<std::int32_t>(bare_sum / static_cast<std::int64_t>(n));
-  const auto lost_mean = static_cast<std::int32_t>(lost_sum / static_cast<std::int64_t>(n));
+  const std::int32_t bare_mean = bare_sum / panel.shape.nodes();
+  const std::int32_t lost_mean = lost_sum / panel.shape.nodes();
   std::int64_t both = 0;
   std::int64_t bare_sq = 0;
   for (std::size_t i = 0; i < n; ++i) {
@@ -284,9 +284,7 @@ std::int32_t proportion(const LineReadings& panel, std::int32_t loss) {
     both += x * (panel.difference[i] - lost_mean);
     bare_sq += x * x;
   }
-  if (bare_sq == 0 || loss == 0) return 0;
-  const std::int64_t slope = both * 1000 / bare_sq;  // permille
-  return static_cast<std::int32_t>(slope * 1000 / loss);
+  return loss == 0 ? 0 : share_permille(both, bare_sq) * 1000 / loss;
 }
 
 bool find_sag(LineFaults& faults, FaultyNodes nodes, const Lines& rows) {
@@ -340,16 +338,13 @@ std::int32_t dead_nodes(const Frame& frame, const Settings& settings) {
     return r >= 0 && c >= 0 && r < rows && c < cols &&
            above_empty(r, c) <= settings.finger_counts / 8;
   };
-  const auto in_run = [&](int r, int c, int dr, int dc) {
-    int run = 1;
-    for (int k = 1; k <= 2 && is_dead(r - k * dr, c - k * dc); ++k) ++run;
-    for (int k = 1; k <= 2 && is_dead(r + k * dr, c + k * dc); ++k) ++run;
-    return run >= 3;
+  const auto in_run = [&](int r, int c) {
+    return is_dead(r - 1, c) || is_dead(r + 1, c) || is_dead(r, c - 1) || is_dead(r, c + 1);
   };
   std::int32_t n = 0;
   for (int r = 0; r < rows; ++r)
     for (int c = 0; c < cols; ++c)
-      n += above_empty(r, c) <= 0 && (in_run(r, c, 0, 1) || in_run(r, c, 1, 0)) ? 1 : 0;
+      n += above_empty(r, c) <= 0 && in_run(r, c) ? 1 : 0;
   return 2 * n <= frame.shape.nodes() ? n : 0;
 }
 

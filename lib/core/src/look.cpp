@@ -85,7 +85,7 @@ void LookSampler::add(Arrays arrays, View<const std::uint16_t> raw) {
 LookSampler::Result LookSampler::finish(Arrays arrays) {
   Result result;
   const auto kept = static_cast<std::uint32_t>(taken_ - 2);
-  std::uint64_t range_sum = 0;
+  std::uint32_t range_sum = 0;  // at most 2^14 nodes of 16 bits
   const std::size_t n = arrays.sum.size;
   for (std::size_t i = 0; i < n; ++i) {
     const std::uint32_t trimmed = arrays.sum[i] - arrays.least[i] - arrays.greatest[i];
@@ -109,6 +109,33 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
     const std::int32_t d = reference[i] - counts_of(mean_q8[i]);
     difference[i] = saturate_i16(counts_rise ? -d : d);
   }
+}
+
+std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                              SmoothScratch scratch, Shape shape) {
+  const auto cols = static_cast<std::size_t>(shape.cols);
+  const auto rows = static_cast<std::size_t>(shape.rows);
+  for (std::size_t r = 0; r < rows; ++r) {
+    for (std::size_t c = 0; c < cols; ++c) scratch.sort[c] = difference[r * cols + c];
+    scratch.row_level[r] = median_in_place({scratch.sort.data, cols});
+  }
+  const std::int32_t level = median_in_place({scratch.row_level.data, rows});
+  for (int row = 0; row < shape.rows; ++row)
+    for (int col = 0; col < shape.cols; ++col) {
+      std::int32_t sum = 0;
+      std::int32_t nodes = 0;
+      for (int r = row - 1; r <= row + 1; ++r)
+        for (int c = col - 1; c <= col + 1; ++c) {
+          if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
+          sum += difference[static_cast<std::size_t>(r * shape.cols + c)];
+          ++nodes;
+        }
+      smooth_q4[static_cast<std::size_t>(row * shape.cols + col)] =
+          saturate_i16((sum - level * nodes) * 16 / nodes);
+    }
+  // 1.48 times the median deviation estimates a normal deviation.
+  for (std::int16_t& v : scratch.row_level) v = saturate_i16(abs_i32(v - level) * 24);
+  return median_in_place(scratch.row_level);
 }
 
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,

@@ -123,13 +123,15 @@ Limits limits_of(const Settings& s) {
   l.surface = at_least_one(s.surface_permille);
   l.smooth = at_least_one(s.smooth_permille);
   l.unsteady = permille_of(s.finger_counts, s.unsteady_permille);
-  l.track_lambda_q16 =
-      lambda_q16_of(s.frame_period_us, static_cast<std::uint64_t>(s.track_ms) * 1000);
-  const std::uint64_t slew = static_cast<std::uint64_t>(s.finger_counts) * s.slew_permille_s * 256 *
-                             s.frame_period_us / 1000000000;
+  l.track_lambda_q16 = lambda_q16_of(s.frame_period_us, s.track_ms * 1000);
+  const std::uint64_t slew = divide_u64(
+      static_cast<std::uint64_t>(s.finger_counts) * s.slew_permille_s * 256 * s.frame_period_us,
+      1000000000);
   l.slew_q8 = slew == 0 ? 1 : static_cast<std::int32_t>(slew);
-  const std::int32_t node_area = static_cast<std::int32_t>(s.pitch_row_um) * s.pitch_col_um;  // µm²
-  const std::int64_t palm = static_cast<std::int64_t>(s.palm_mm2) * 1000000 / node_area;
+  const std::uint32_t node_area =
+      static_cast<std::uint32_t>(s.pitch_row_um) * s.pitch_col_um;  // µm²
+  const std::uint64_t palm =
+      divide_u64(static_cast<std::uint64_t>(s.palm_mm2) * 1000000, node_area);
   l.palm_nodes = palm < 2 ? 2 : static_cast<std::int32_t>(palm);
   return l;
 }

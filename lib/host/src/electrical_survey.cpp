@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "line_looks.hpp"
+#include "line_mending.hpp"
+
 namespace bareglass::host {
 
 namespace {
@@ -15,8 +18,10 @@ constexpr double kSagShare = 0.02;
 constexpr int kEmptyMillivolts = 3000;
 constexpr int kGoodMillivolts = 3150;
 // The swing of whole rows, over what white noise leaves in a row's mean.
-constexpr double kSwingOverNoise = 2.5;
-constexpr double kSwingShare = 0.0006;  ///< and of the reading
+constexpr double kSwingOverNoise = 1.5;
+constexpr double kSwingShare = 0.0003;  ///< and of the reading
+// A swing of all columns can't be larger than the noise of the quietest.
+constexpr double kOverQuiet = 1.3;
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
 constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
@@ -51,18 +56,39 @@ void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const A
   out.push_back(f);
 }
 
+/// Noise of the quieter columns, counts: what swings a whole row moves them, too, while what comes
+/// through a finger leaves them alone.
+double quiet_noise(const Reading& reading, std::size_t k) {
+  std::vector<float> of_columns;
+  const LineAxis columns{reading, false};
+  for (int c = 0; c < columns.count(); ++c) {
+    std::vector<float> line;
+    for (int r = 0; r < columns.crossings(); ++r)
+      line.push_back(reading.window(k).noise[columns.node(c, r)]);
+    of_columns.push_back(quantile(std::move(line), 0.5));
+  }
+  return static_cast<double>(quantile(std::move(of_columns), 0.2));
+}
+
 void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   const double cols = reading.shape().cols;
   const double level = static_cast<double>(quantile(reading.base(), 0.5));
   const double limit =
       std::max(kSwingOverNoise * static_cast<double>(reading.noise()) / std::sqrt(cols),
                kSwingShare * level);
+  const LineYardstick yardstick =
+      reading.has_reference() ? LineYardstick::bare(reading) : LineYardstick::beginning(reading);
+  std::vector<char> masked(reading.base().size());
+  for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
   ElectricalFound f;
   f.cause = Cause::common_mode;
   f.limit = limit;
   std::size_t windows = 0;
   for (std::size_t k = 0; k < reading.windows(); ++k) {
-    const auto swing = static_cast<double>(reading.window(k).row_swing);
+    auto swing = static_cast<double>(reading.window(k).row_swing);
+    if (swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
+    swing =
+        std::max(swing, level * standing_swing(line_levels({reading, true}, yardstick, k, masked)));
     if (swing < limit) continue;
     ++windows;
     if (f.first_us == 0) f.first_us = reading.window(k).first_us;
@@ -184,13 +210,17 @@ void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading
 void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& reading,
                         const Account& account);
 
-std::vector<ElectricalFound> find_electrical(const Reading& reading, const Account& account) {
+std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& account) {
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
+  const std::size_t before = out.size();
   find_swing(out, reading);
+  if (out.size() > before) mend_rows(reading);
   find_column_noise(out, reading);
-  find_weak_contacts(out, reading, account);
+  // A drive that was low from the start makes fingers weak too, and only a reference tells.
+  if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())
+    find_weak_contacts(out, reading, account);
   std::stable_sort(out.begin(), out.end(), [](const ElectricalFound& a, const ElectricalFound& b) {
     return a.score > b.score;
   });

@@ -21,7 +21,7 @@ struct ElectricalFound {
   double score = 0;  ///< 0..1, raw
 };
 
-/// Found ones, most weighty first.
-std::vector<ElectricalFound> find_electrical(const Reading& reading, const Account& account);
+/// Found ones, most weighty first. Takes swings of rows out of `reading`.
+std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& account);
 
 }  // namespace bareglass::host

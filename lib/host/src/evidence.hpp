@@ -11,8 +11,6 @@ struct ElectricalFound;
 
 CauseFound weigh_lines(const LineGroup& group, const Account& account);
 CauseFound weigh_electrical(const ElectricalFound& found, const Account& account);
-/// What the averaged maps show of the glass, nothing if it is bare as far as they tell.
-std::optional<CauseFound> weigh_survey(const class Reading& reading, const Account& account);
 CauseFound weigh(const FindingStory& story, const Account& account);
 
 /// How a signal came to its end.

@@ -160,33 +160,4 @@ std::string weak_contact_other() {
   return "A glove or something thick between finger and glass weakens a contact too.";
 }
 
-std::string moved_during_look() {
-  return "Between two averages of a quarter of a second it changed its place by two lines or more.";
-}
-
-std::string map_shows(std::int32_t counts, double percent_of_finger) {
-  return fmt::format(
-      "Averaged over a third of the dump, the strongest node departs by {} counts, {:.1f} % of a "
-      "finger.",
-      counts, percent_of_finger);
-}
-
-std::string separate_places(int places) {
-  return fmt::format("It is made of {} small places, each no wider than two lines.", places);
-}
-
-std::string no_rim() {
-  return "Nothing around it goes the other way: a conductor without a path to ground would lower "
-         "its rim.";
-}
-
-std::string dry_or_damp() {
-  return "So little can be a dry label or paper as well as a thin residue; only what happens when "
-         "it is wiped or peeled tells them apart.";
-}
-
-std::string faded() {
-  return "It faded over several averages, as drying does; nothing that is peeled off does that.";
-}
-
 }  // namespace bareglass::host::text

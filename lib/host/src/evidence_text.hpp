@@ -4,6 +4,7 @@
 #include <string>
 
 #include "bareglass/host/diagnosis.hpp"
+#include "scene.hpp"
 
 namespace bareglass::host::text {
 
@@ -34,7 +35,26 @@ std::string weak_contact_wide();
 std::string weak_contact_other();
 
 std::string moved_during_look();
-std::string map_shows(std::int32_t counts, double percent_of_finger);
+std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness);
+std::string area_is(const std::string& size);
+std::string thin_layer_headline();
+std::string falls_as_touch();
+std::string fingertip_sized();
+std::string ended_at_once_as_finger();
+std::string ended_at_once_as_peeled();
+std::string touch_never_ended();
+std::string stayed_to_the_end();
+std::string falls_over_more();
+std::string band_at_border(const Box& box, const Settings& settings);
+std::string fluid_lowers();
+/// `lowered`, `raised`: shares of a finger.
+std::string both_signs(double lowered, double raised);
+std::string streak_makes_touches();
+std::string rises_against_touch();
+std::string has_rim(double share);
+std::string dry_tape_cannot();
+std::string only_smoothness();
+std::string put_down_or_lifted();
 std::string separate_places(int places);
 std::string no_rim();
 std::string dry_or_damp();

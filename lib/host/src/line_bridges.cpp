@@ -1,8 +1,11 @@
-// Bridged lines: two neighbours that read the same, node for node.
+// Bridged lines: two neighbours that read the same, node for node. With idle rows driven low a
+// bridged pair reads its own mean, so nothing is low or doubled; what goes is the difference that
+// the two lines have by manufacture.
 
 #include <algorithm>
 #include <cmath>
 
+#include "line_axis.hpp"
 #include "line_survey.hpp"
 
 namespace bareglass::host {
@@ -10,21 +13,29 @@ namespace bareglass::host {
 namespace {
 
 // Of the two lines' own difference at most this share (of its mean square) is left. Bridges of up
-// to 60 ohm beside drivers of 500 leave 0.4 %. Nine nodes of a healthy pair fall below 3 % once in
-// 300000 pairs (chi-square with 9 degrees of freedom).
-constexpr double kLeft = 0.03;
+// to 60 ohm beside drivers of 500 leave 0.4 % on small panels and 6 % on long lines; a healthy pair
+// keeps all of it.
+constexpr double kLeft = 0.12;
+// Without a reference a pair is held against the other pairs, and by chance (one in a million) the
+// mean square over n nodes falls to (1 - 2/9n - 4.75 sqrt(2/9n))^3 of its expectation (chi-square
+// by Wilson and Hilferty 1931).
+constexpr double kChance = 4.75;
 // The difference must stand this far above what noise alone makes of it.
-constexpr double kAboveNoise = 12.0;
+constexpr double kAboveNoise = 7.0;
+constexpr int kLeastNodes = 6;
+constexpr double kNotTold = -1;
+/// Departure from the bare reading that a thing makes, shares of a finger.
+constexpr float kTouched = 0.06f;
+// A bridge stays: it shows in this share of what follows.
+constexpr double kStays = 0.6;
+/// Windows averaged, 0.7 s.
+constexpr std::size_t kPart = 3;
 
-struct PairView {
-  const Reading& reading;
-  bool of_rows;
-  int count() const { return of_rows ? reading.shape().rows : reading.shape().cols; }
-  int crossings() const { return of_rows ? reading.shape().cols : reading.shape().rows; }
-  std::size_t node(int line, int at) const {
-    return of_rows ? reading.node_at(line, at) : reading.node_at(at, line);
-  }
-};
+double chance_limit(int nodes) {
+  const double part = 2.0 / (9.0 * std::max(1, nodes));
+  const double root = std::max(0.0, 1.0 - part - kChance * std::sqrt(part));
+  return std::min(kLeft, root * root * root);
+}
 
 /// Mean reading of the windows from..to - 1.
 std::vector<float> mean_of(const Reading& reading, std::size_t from, std::size_t to) {
@@ -35,61 +46,139 @@ std::vector<float> mean_of(const Reading& reading, std::size_t from, std::size_t
   return out;
 }
 
-/// Mean square over the nodes of the difference between a line and the next, counts.
-double difference_square(const PairView& view, int line, const std::vector<float>& map) {
-  double sum = 0;
-  int n = 0;
-  for (int i = 0; i < view.crossings(); ++i) {
-    const std::size_t a = view.node(line, i);
-    const std::size_t b = view.node(line + 1, i);
-    if (view.reading.masked(a) || view.reading.masked(b)) continue;
-    const double d = static_cast<double>(map[a]) - static_cast<double>(map[b]);
-    sum += d * d;
-    ++n;
+/// What the difference between a line and the next amounts to on one map.
+struct Difference {
+  double seen = -1;   ///< mean square over the bare nodes, counts^2; -1: too few nodes
+  double known = -1;  ///< that of the reference over the same nodes
+  int nodes = 0;
+};
+
+/// Lines differ as a whole, too, by how far they have settled where they cross the others; that
+/// part stays with a bridge and is no sign of two lines.
+void take_out_mean(std::vector<double>& values) {
+  double mean = 0;
+  for (const double v : values) mean += v / static_cast<double>(values.size());
+  for (double& v : values) v -= mean;
+}
+
+/// Crossings where both lines read as they do without a thing on them; a bridge moves the two apart
+/// from their own readings by as much, one up and one down.
+std::vector<int> bare_crossings(const LineAxis& axis, int line, const std::vector<float>& map,
+                                const std::vector<float>& bare, float touched) {
+  std::vector<int> out;
+  for (int i = 0; i < axis.crossings(); ++i) {
+    const std::size_t a = axis.node(line, i);
+    const std::size_t b = axis.node(line + 1, i);
+    if (axis.reading.spoiled(a) || axis.reading.spoiled(b)) continue;
+    if (std::abs(bare[a] + bare[b] - map[a] - map[b]) < 2.f * touched) out.push_back(i);
   }
-  return n < 6 ? -1.0 : sum / n;
+  return out;
+}
+
+double mean_square(std::vector<double> values) {
+  take_out_mean(values);
+  double sum = 0;
+  for (const double v : values) sum += v * v / static_cast<double>(values.size());
+  return sum;
+}
+
+/// `bare`: what the panel reads without things, counts; `touched`: departure from it that a thing
+/// makes, counts.
+Difference difference_of(const LineAxis& axis, int line, const std::vector<float>& map,
+                         const std::vector<float>& bare, float touched) {
+  std::vector<double> seen;
+  std::vector<double> known;
+  for (const int i : bare_crossings(axis, line, map, bare, touched)) {
+    const std::size_t a = axis.node(line, i);
+    const std::size_t b = axis.node(line + 1, i);
+    seen.push_back(static_cast<double>(map[a] - map[b]));
+    known.push_back(static_cast<double>(axis.reading.base()[a] - axis.reading.base()[b]));
+  }
+  Difference out;
+  out.nodes = static_cast<int>(seen.size());
+  if (out.nodes < std::max(kLeastNodes, axis.crossings() / 2)) return out;
+  out.seen = mean_square(std::move(seen));
+  out.known = mean_square(std::move(known));
+  return out;
+}
+
+/// The reference, or the first windows of the dump, scaled to window k's drive.
+std::vector<float> bare_map(const Reading& reading, std::size_t k) {
+  std::vector<float> bare = reading.has_reference()
+                                ? reading.base()
+                                : mean_of(reading, 0, std::min(kPart, reading.windows()));
+  const float scale = reading.has_reference() ? reading.gain(k) : reading.gain(k) / reading.gain(0);
+  for (float& v : bare) v *= scale;
+  return bare;
+}
+
+/// How far each pair of one part of the dump has become one line: share of its own difference that
+/// is left, kNotTold where that can't be told.
+std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::size_t to,
+                                float touched) {
+  const std::vector<float> map = mean_of(axis.reading, from, to);
+  const std::vector<float> bare = bare_map(axis.reading, from);
+  std::vector<Difference> pairs;
+  std::vector<float> usual;
+  for (int l = 0; l + 1 < axis.count(); ++l) {
+    pairs.push_back(difference_of(axis, l, map, bare, touched));
+    if (pairs.back().seen >= 0) usual.push_back(static_cast<float>(pairs.back().seen));
+  }
+  const double typical = static_cast<double>(quantile(usual, 0.25));
+  int frames = 0;
+  for (std::size_t k = from; k < to; ++k) frames += axis.reading.window(k).frames;
+  const double noise = static_cast<double>(axis.reading.noise());
+  // Rounding to whole counts does not average away: 1/12 count squared for each of the two.
+  const double noise_square = 2.0 * noise * noise / std::max(1, frames) + 1.0 / 6.0;
+  std::vector<double> out;
+  for (const Difference& d : pairs) {
+    const double expected = axis.reading.has_reference() ? d.known : typical;
+    const bool told = d.seen >= 0 && expected >= kAboveNoise * noise_square;
+    out.push_back(told ? std::max(0.0, d.seen - noise_square) / expected : kNotTold);
+  }
+  return out;
+}
+
+LineGroup bridge(const LineAxis& axis, int line, std::size_t from, double left) {
+  LineGroup g;
+  g.cause = Cause::bridged_lines;
+  g.lines = {axis.of_rows, line, line + 1, -1};
+  g.level = static_cast<float>(left);
+  g.first_us = axis.reading.window(from).first_us;
+  g.score = axis.reading.has_reference() ? 0.95 : 0.85;
+  return g;
 }
 
 }  // namespace
 
-std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows) {
-  const PairView view{reading, of_rows};
-  std::vector<LineGroup> out;
+std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float finger) {
+  const LineAxis axis{reading, of_rows};
+  struct Pair {
+    std::size_t from = 0;
+    double left = 1;
+    int parts = 0, told = 0;  ///< since from
+  };
+  std::vector<Pair> pairs(static_cast<std::size_t>(std::max(0, axis.count() - 1)));
   const std::size_t all = reading.windows();
-  const std::size_t part = std::max<std::size_t>(1, all / 3);
-  std::vector<char> found(static_cast<std::size_t>(view.count()), 0);
-  for (const std::size_t from : {std::size_t{0}, (all - part) / 2, all - part}) {
-    const std::vector<float> map = mean_of(reading, from, from + part);
-    std::vector<float> squares;
-    for (int l = 0; l + 1 < view.count(); ++l)
-      squares.push_back(static_cast<float>(difference_square(view, l, map)));
-    std::vector<float> known;
-    std::copy_if(squares.begin(), squares.end(), std::back_inserter(known),
-                 [](float s) { return s >= 0.f; });
-    const double typical = static_cast<double>(quantile(known, 0.25));
-    int frames = 0;
-    for (std::size_t k = from; k < from + part; ++k) frames += reading.window(k).frames;
-    const double noise = static_cast<double>(reading.noise());
-    // Rounding to whole counts does not average away: 1/12 count squared for each of the two.
-    const double noise_square = 2.0 * noise * noise / std::max(1, frames) + 1.0 / 6.0;
-    for (int l = 0; l + 1 < view.count(); ++l) {
-      const double seen = static_cast<double>(squares[static_cast<std::size_t>(l)]);
-      if (seen < 0 || found[static_cast<std::size_t>(l)]) continue;
-      double expected = typical;
-      if (reading.has_reference()) expected = difference_square(view, l, reading.base());
-      if (expected < kAboveNoise * noise_square) continue;
-      const double left = std::max(0.0, seen - noise_square) / expected;
-      if (left > kLeft) continue;
-      found[static_cast<std::size_t>(l)] = 1;
-      LineGroup g;
-      g.cause = Cause::bridged_lines;
-      g.lines = {of_rows, l, l + 1, -1};
-      g.level = static_cast<float>(left);
-      g.first_us = reading.window(from).first_us;
-      g.score = reading.has_reference() ? 0.95 : 0.85;
-      out.push_back(g);
+  const std::size_t part = std::min(kPart, all);
+  const double limit = reading.has_reference() ? kLeft : chance_limit(axis.crossings());
+  for (std::size_t from = 0; from + part <= all; ++from) {
+    const std::vector<double> left = shares_left(axis, from, from + part, kTouched * finger);
+    for (std::size_t l = 0; l < pairs.size(); ++l) {
+      if (left[l] == kNotTold) continue;
+      Pair& pair = pairs[l];
+      const bool bridged = left[l] < limit;
+      if (pair.told == 0 && !bridged) continue;
+      if (pair.told == 0) pair.from = from;
+      ++pair.told;
+      pair.parts += bridged;
+      pair.left = std::min(pair.left, left[l]);
     }
   }
+  std::vector<LineGroup> out;
+  for (std::size_t l = 0; l < pairs.size(); ++l)
+    if (pairs[l].parts > 0 && pairs[l].parts >= kStays * pairs[l].told)
+      out.push_back(bridge(axis, static_cast<int>(l), pairs[l].from, pairs[l].left));
   // A chain of such pairs is a thing that covers them all, not a bridge.
   const auto in_chain = [&](const LineGroup& g) {
     return std::any_of(out.begin(), out.end(), [&](const LineGroup& other) {

@@ -4,177 +4,13 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "line_axis.hpp"
+#include "line_looks.hpp"
+#include "line_mending.hpp"
+
 namespace bareglass::host {
 
 namespace {
-
-// Below this share of its reading a node is dead; nothing on the glass takes more than 19 % (field
-// solution, 0.7 mm glass, full grounded cover).
-constexpr float kDead = 0.25f;
-// A line of two whose drivers float reads twice as much; nothing else does.
-constexpr float kDoubled = 1.6f;
-// A line is low from here on. Against a reference lines agree within 0.5 %; without one a panel's
-// lines differ by construction, its border lines most (common practice, no source).
-constexpr float kLowReference = 0.018f;
-constexpr float kLowSmooth = 0.035f;
-constexpr float kLowBorder = 0.20f;
-
-struct Axis {
-  const Reading& reading;
-  bool of_rows;
-  int count() const { return of_rows ? reading.shape().rows : reading.shape().cols; }
-  int crossings() const { return of_rows ? reading.shape().cols : reading.shape().rows; }
-  std::size_t node(int line, int at) const {
-    return of_rows ? reading.node_at(line, at) : reading.node_at(at, line);
-  }
-};
-
-/// Dead nodes of one window and which of them a line already explains.
-struct DeadMap {
-  std::vector<char> dead;
-  int total = 0;
-};
-
-DeadMap dead_map(const Reading& reading, std::size_t k) {
-  DeadMap map;
-  const auto nodes = static_cast<std::size_t>(reading.shape().nodes());
-  map.dead.resize(nodes);
-  for (std::size_t i = 0; i < nodes; ++i) {
-    map.dead[i] = reading.base()[i] > 50.f && reading.ratio(k, i) < kDead;
-    map.total += map.dead[i];
-  }
-  return map;
-}
-
-/// How many dead nodes a line fault would explain, and which fault.
-struct Candidate {
-  int explained = 0;
-  bool of_rows = true;
-  int line = 0;
-  int from = 0, to = 0;  ///< crossings it leaves dead: from..to - 1
-  LineLook look;
-};
-
-Candidate candidate(const Axis& axis, int line, const DeadMap& map) {
-  const int n = axis.crossings();
-  int dead = 0;
-  for (int i = 0; i < n; ++i) dead += map.dead[axis.node(line, i)];
-  Candidate c;
-  c.of_rows = axis.of_rows;
-  c.line = line;
-  if (dead == 0) return c;
-  int head = 0;
-  while (head < n && map.dead[axis.node(line, head)]) ++head;
-  int tail = 0;
-  while (tail < n && map.dead[axis.node(line, n - 1 - tail)]) ++tail;
-  const bool one_piece = dead < n && std::max(head, tail) == dead;
-  if (dead >= n - n / 12 && !one_piece) {
-    c.look = {LineState::open, -1, 0.f};
-    c.explained = dead;
-    c.to = n;
-  } else if (std::max(head, tail) >= 1) {
-    c.look = {LineState::cut, tail >= head ? n - tail : head, 0.f};
-    c.from = tail >= head ? n - tail : 0;
-    c.to = tail >= head ? n : head;
-    c.explained = std::max(head, tail);
-  }
-  return c;
-}
-
-using Looks = std::vector<LineLook>;
-
-/// Open and cut lines of window k: the fault that explains most dead nodes first.
-void find_dead_lines(Looks& rows, Looks& columns, const Reading& reading, std::size_t k) {
-  DeadMap map = dead_map(reading, k);
-  // With most of the panel dead it is not lines that are broken.
-  if (map.total * 10 > reading.shape().nodes() * 7) return;
-  const Axis axes[] = {{reading, true}, {reading, false}};
-  while (map.total > 0) {
-    Candidate best;
-    for (const Axis& axis : axes)
-      for (int line = 0; line < axis.count(); ++line) {
-        const Candidate c = candidate(axis, line, map);
-        if (c.explained > best.explained) best = c;
-      }
-    if (best.explained == 0) return;
-    (best.of_rows ? rows : columns)[static_cast<std::size_t>(best.line)] = best.look;
-    const Axis& axis = axes[best.of_rows ? 0 : 1];
-    for (int i = best.from; i < best.to; ++i) {
-      const std::size_t node = axis.node(best.line, i);
-      map.total -= map.dead[node];
-      map.dead[node] = 0;
-    }
-  }
-}
-
-/// Medians of the four quarters of a line, share of what they should read, without dead nodes.
-std::vector<float> quarters(const Axis& axis, std::size_t k, int line) {
-  std::vector<float> out;
-  const int n = axis.crossings();
-  for (int q = 0; q < 4; ++q) {
-    std::vector<float> part;
-    for (int i = (q * n + 3) / 4; i < ((q + 1) * n + 3) / 4; ++i) {
-      const float ratio = axis.reading.ratio(k, axis.node(line, i));
-      if (ratio >= kDead) part.push_back(ratio);
-    }
-    if (!part.empty()) out.push_back(quantile(std::move(part), 0.5));
-  }
-  return out;
-}
-
-float low_limit(const Axis& axis, int line) {
-  if (axis.reading.has_reference()) return kLowReference;
-  return line == 0 || line == axis.count() - 1 ? kLowBorder : kLowSmooth;
-}
-
-/// Low and doubled lines of window k.
-void find_low_lines(Looks& looks, const Axis& axis, std::size_t k) {
-  for (int line = 0; line < axis.count(); ++line) {
-    LineLook& look = looks[static_cast<std::size_t>(line)];
-    if (look.state != LineState::sound) continue;
-    const std::vector<float> q = quarters(axis, k, line);
-    if (q.size() < 2) continue;
-    const float lowest = *std::min_element(q.begin(), q.end());
-    const float highest = *std::max_element(q.begin(), q.end());
-    const float level = quantile(q, 0.5);
-    look.level = level;
-    if (lowest > kDoubled) look.state = LineState::doubled;
-    const float lost = 1.f - highest;
-    // A slow line falls almost equally all along; the far end by a little more.
-    const bool even = highest - lowest <= std::max(0.012f, 0.3f * (1.f - lowest));
-    if (lost > low_limit(axis, line) && even) look.state = LineState::low;
-  }
-}
-
-/// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
-/// neighbours of a low run must not share its loss.
-void drop_things(Looks& looks, const Axis& axis, std::size_t k) {
-  const int n = axis.count();
-  for (int first = 0; first < n; ++first) {
-    if (looks[static_cast<std::size_t>(first)].state != LineState::low) continue;
-    int last = first;
-    float lost = 0.f;
-    while (last + 1 < n && looks[static_cast<std::size_t>(last + 1)].state == LineState::low)
-      ++last;
-    for (int l = first; l <= last; ++l)
-      lost = std::max(lost, 1.f - looks[static_cast<std::size_t>(l)].level);
-    float shared = 0.f;
-    for (const int beside : {first - 1, last + 1}) {
-      if (beside < 0 || beside >= n) continue;
-      if (looks[static_cast<std::size_t>(beside)].state != LineState::sound) continue;
-      const std::vector<float> q = quarters(axis, k, beside);
-      if (!q.empty()) shared = std::max(shared, 1.f - quantile(q, 0.5));
-    }
-    // No cover takes more than a fifth of a line.
-    const bool thing =
-        lost < 0.21f && shared > (axis.reading.has_reference() ? std::max(0.0015f, 0.012f * lost)
-                                                               : std::max(0.008f, 0.05f * lost));
-    const bool half = last - first + 1 > (2 * n) / 3;
-    if (thing || half)
-      for (int l = first; l <= last; ++l) looks[static_cast<std::size_t>(l)] = {};
-    first = last;
-  }
-}
 
 /// One line over the whole dump.
 struct LineStory {
@@ -218,7 +54,7 @@ bool is_intermittent(const LineSteps& s) { return s.down >= 1 && s.up >= 1; }
 }  // namespace
 
 // Defined in line_bridges.cpp.
-std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows);
+std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float finger);
 
 namespace {
 
@@ -228,13 +64,20 @@ Cause cause_of(LineState state, int count) {
   return state == LineState::open ? Cause::open_line : Cause::raised_resistance;
 }
 
-bool joins(const LineStory& a, const LineStory& b) {
+bool joins(const LineStory& a, const LineStory& b, int lines_on) {
   const auto is_tail = [](const LineStory& s) {
     return s.state == LineState::open || s.state == LineState::low;
   };
+  // The line between an open row and the next is lifted, not bad: only slow ones are joined over
+  // it.
+  if (lines_on > 1) return a.state == LineState::low && b.state == LineState::low;
   if (a.state == LineState::cut && b.state == LineState::cut) return true;
   return is_tail(a) && is_tail(b);
 }
+
+/// How far the next line of a group may be. Contacts that wear lie side by side; one between two
+/// bad ones is bad too, if not enough to be seen.
+int reach_of(const LineStory& head) { return head.state == LineState::cut ? 1 : 2; }
 
 double score_of(const LineStory& s, const Reading& reading) {
   if (s.state == LineState::open || s.state == LineState::cut) return s.windows > 2 ? 1.0 : 0.8;
@@ -265,23 +108,9 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   return g;
 }
 
-void mask_line(Reading& reading, const Axis& axis, int line) {
-  for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(line, i));
-}
-
-/// The lines beside an open or cut row gain up to 8 % where it floats.
-void mask_group(Reading& reading, const LineGroup& g) {
-  const Axis axis{reading, g.lines.of_rows};
-  const bool open_rows = g.lines.of_rows && g.level < 0.5f;
-  const int around = open_rows ? 2 : 0;
-  for (int l = std::max(0, g.lines.first - around);
-       l <= std::min(axis.count() - 1, g.lines.last + around); ++l)
-    mask_line(reading, axis, l);
-}
-
 void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& looks,
                      const Reading& reading, const std::vector<LineSteps>& steps, bool of_rows) {
-  const Axis axis{reading, of_rows};
+  const LineAxis axis{reading, of_rows};
   std::vector<LineStory> stories;
   for (int l = 0; l < axis.count(); ++l) {
     LineStory story = story_of(looks, reading, l);
@@ -303,8 +132,10 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
     const LineStory& head = stories[static_cast<std::size_t>(first)];
     if (head.state == LineState::sound || head.state == LineState::doubled) continue;
     int last = first;
-    while (last + 1 < axis.count() && joins(head, stories[static_cast<std::size_t>(last + 1)]))
-      ++last;
+    for (int l = first + 1; l < axis.count() && l <= last + reach_of(head); ++l)
+      if (joins(stories[static_cast<std::size_t>(last)], stories[static_cast<std::size_t>(l)],
+                l - last))
+        last = l;
     out.push_back(group_of(stories, first, last, of_rows, reading));
     first = last;
   }
@@ -328,24 +159,29 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
 std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account) {
   std::vector<LineGroup> out;
   if (reading.empty()) return out;
-  std::vector<Looks> rows(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().rows)));
-  std::vector<Looks> columns(reading.windows(),
-                             Looks(static_cast<std::size_t>(reading.shape().cols)));
+  LineFilm film;
+  std::vector<Looks>& rows = film.rows;
+  std::vector<Looks>& columns = film.columns;
+  rows.assign(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().rows)));
+  columns.assign(reading.windows(), Looks(static_cast<std::size_t>(reading.shape().cols)));
+  std::vector<LineYardstick> yardsticks = {LineYardstick::bare(reading)};
+  if (!reading.has_reference()) yardsticks.push_back(LineYardstick::beginning(reading));
   for (std::size_t k = 0; k < reading.windows(); ++k) {
-    find_dead_lines(rows[k], columns[k], reading, k);
-    const Axis axes[] = {{reading, true}, {reading, false}};
-    find_low_lines(rows[k], axes[0], k);
-    find_low_lines(columns[k], axes[1], k);
-    drop_things(rows[k], axes[0], k);
-    drop_things(columns[k], axes[1], k);
+    const std::vector<char> explained = find_dead_lines(rows[k], columns[k], reading, k);
+    for (const LineYardstick& yardstick : yardsticks) {
+      find_low_lines(rows[k], {reading, true}, yardstick, k, explained);
+      find_low_lines(columns[k], {reading, false}, yardstick, k, explained);
+    }
   }
   add_axis_groups(out, rows, reading, account.survey.rows, true);
   add_axis_groups(out, columns, reading, account.survey.columns, false);
-  for (const LineGroup& g : out) mask_group(reading, g);
+  mend_lines(reading, film, out);
   for (const bool of_rows : {true, false})
-    for (const LineGroup& g : bridges_of(reading, of_rows)) {
+    for (const LineGroup& g : bridges_of(reading, of_rows, account.settings.finger_counts)) {
       out.push_back(g);
-      mask_group(reading, g);
+      const LineAxis axis{reading, of_rows};
+      for (int l = g.lines.first; l <= g.lines.last; ++l)
+        for (int i = 0; i < axis.crossings(); ++i) reading.mask(axis.node(l, i));
     }
   std::stable_sort(out.begin(), out.end(),
                    [](const LineGroup& a, const LineGroup& b) { return a.score > b.score; });

@@ -30,7 +30,7 @@ struct LineGroup {
   double score = 0.0;  ///< 0..1, raw
 };
 
-/// Groups found, most weighty first. Masks in `reading` every node that they spoil.
+/// Groups found, most weighty first. Takes them out of `reading` (line_mending.hpp).
 std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account);
 
 }  // namespace bareglass::host

@@ -14,13 +14,39 @@ constexpr int kAround = 6;
 
 std::vector<float> smoothed(const std::vector<float>& levels) {
   std::vector<float> out;
+  // Lines that read next to nothing are broken and tell nothing of the others.
+  const float least = 0.3f * quantile(levels, 0.9);
   const int n = static_cast<int>(levels.size());
   for (int k = 0; k < n; ++k) {
-    const auto from = levels.begin() + std::max(0, k - kAround);
-    const auto to = levels.begin() + std::min(n, k + kAround + 1);
-    out.push_back(quantile({from, to}, kBetterShare));
+    std::vector<float> around;
+    for (int reach = kAround; around.empty(); reach += kAround)
+      for (int l = std::max(0, k - reach); l <= std::min(n - 1, k + reach); ++l)
+        if (levels[static_cast<std::size_t>(l)] >= least)
+          around.push_back(levels[static_cast<std::size_t>(l)]);
+    out.push_back(quantile(std::move(around), kBetterShare));
   }
   return out;
+}
+
+/// The value that most of `ratios` lie near: the middle of the shortest run that holds a third of
+/// them, then the median of what lies around it. A film over less than two thirds of the panel does
+/// not move it, whichever way it goes.
+float most_common(std::vector<float> ratios) {
+  if (ratios.size() < 8) return quantile(std::move(ratios), 0.5);
+  std::sort(ratios.begin(), ratios.end());
+  // Open lines read nothing and have no say in what is common.
+  const float least = 0.3f * ratios[ratios.size() * 9 / 10];
+  ratios.erase(ratios.begin(), std::lower_bound(ratios.begin(), ratios.end(), least));
+  const std::size_t run = ratios.size() / 3;
+  std::size_t best = 0;
+  for (std::size_t k = 1; k + run < ratios.size(); ++k)
+    if (ratios[k + run] - ratios[k] < ratios[best + run] - ratios[best]) best = k;
+  // A third of a normal distribution lies within 0.43 standard deviations.
+  const float middle = (ratios[best] + ratios[best + run]) / 2.f;
+  const float reach = 3.f / 0.43f * (ratios[best + run] - ratios[best]) / 2.f + 1e-6f;
+  const auto from = std::lower_bound(ratios.begin(), ratios.end(), middle - reach);
+  const auto to = std::upper_bound(ratios.begin(), ratios.end(), middle + reach);
+  return *(from + (to - from) / 2);
 }
 
 }  // namespace
@@ -39,14 +65,18 @@ Reading::Reading(const Account& account)
       has_reference_(!account.survey.reference.empty()) {
   const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
   masked_.assign(nodes, 0);
+  mended_.assign(nodes, 0);
   if (empty()) return;
   make_base();
   std::vector<float> noises;
   for (std::size_t k = 0; k < windows(); ++k) {
+    // Without a reference the first window is the better yardstick: manufacture is in both.
+    const bool first = k == 0 || has_reference_;
+    const std::vector<float>& yardstick = first ? base_ : window(0).mean;
     std::vector<float> ratios;
     for (std::size_t i = 0; i < nodes; ++i)
-      if (base_[i] >= 1.f) ratios.push_back(window(k).mean[i] / base_[i]);
-    gain_.push_back(std::max(1e-3f, quantile(std::move(ratios), 0.5)));
+      if (yardstick[i] >= 1.f) ratios.push_back(window(k).mean[i] / yardstick[i]);
+    gain_.push_back(std::max(1e-3f, (first ? 1.f : gain_[0]) * most_common(std::move(ratios))));
     noises.push_back(quantile(window(k).noise, 0.5));
   }
   noise_ = std::max(0.3f, quantile(std::move(noises), 0.5));
@@ -87,16 +117,17 @@ std::vector<float> Reading::departure(std::size_t k) const {
   std::vector<float> out(base_.size());
   const float sign = rises_ ? -1.f : 1.f;
   for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = masked_[i] ? 0.f : sign * (base_[i] * gain_[k] - window(k).mean[i]);
+    out[i] = masked_[i] ? 0.f : sign * (base_[i] - window(k).mean[i] / gain_[k]);
   return out;
 }
 
 std::vector<float> Reading::change(std::size_t from, std::size_t to) const {
   std::vector<float> out(base_.size());
   const float sign = rises_ ? -1.f : 1.f;
-  const float scale = gain_[to] / gain_[from];
   for (std::size_t i = 0; i < out.size(); ++i)
-    out[i] = masked_[i] ? 0.f : sign * (window(from).mean[i] * scale - window(to).mean[i]);
+    out[i] = masked_[i]
+                 ? 0.f
+                 : sign * (window(from).mean[i] / gain_[from] - window(to).mean[i] / gain_[to]);
   return out;
 }
 

@@ -27,8 +27,10 @@ class Reading {
   float ratio(std::size_t k, std::size_t node) const {
     return base_[node] < 1.f ? 1.f : window(k).mean[node] / (base_[node] * gain_[k]);
   }
-  /// Departure of window k, counts, positive as a finger; nodes of masked lines are 0.
+  /// Departure of window k, counts at full drive, positive as a finger; masked nodes are 0.
   std::vector<float> departure(std::size_t k) const;
+  /// 1 if a finger lowers the counts, else -1: difference = sign * (bare - reading).
+  float change_sign() const { return rises_ ? -1.f : 1.f; }
   /// The same against another window instead of base().
   std::vector<float> change(std::size_t from, std::size_t to) const;
   /// Typical noise of a node, counts, in one frame.
@@ -41,6 +43,13 @@ class Reading {
   /// Takes a node out of departure() and change(): a broken line says nothing of the glass.
   void mask(std::size_t node) { masked_[node] = 1; }
   bool masked(std::size_t node) const { return masked_[node] != 0; }
+  /// Takes the share of its reading that a fault leaves a node in window k out of the reading.
+  void mend(std::size_t k, std::size_t node, float share) {
+    survey_.windows[k].mean[node] /= share;
+    mended_[node] = 1;
+  }
+  /// Masked or mended: what the core took for a thing there may be the fault.
+  bool spoiled(std::size_t node) const { return masked_[node] != 0 || mended_[node] != 0; }
 
   std::size_t node_at(int row, int col) const {
     return static_cast<std::size_t>(row * survey_.shape.cols + col);
@@ -49,14 +58,14 @@ class Reading {
  private:
   void make_base();
 
-  const Survey& survey_;
+  Survey survey_;  ///< a copy: faults of lines are taken out of it
   bool rises_;
   bool has_reference_;
   float noise_ = 1.f;
   float spread_ = 0.f;
   std::vector<float> base_;
   std::vector<float> gain_;
-  std::vector<char> masked_;
+  std::vector<char> masked_, mended_;
 };
 
 /// The value that `share` (0..1) of `values` do not exceed; 0 of none.

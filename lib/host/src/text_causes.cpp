@@ -1,8 +1,43 @@
-// What each cause is, one whole sentence for each.
+// What each cause is: a title and one whole sentence for each.
 
+#include "bareglass/host/cause_group.hpp"
 #include "bareglass/host/text.hpp"
 
-namespace bareglass::host::text {
+namespace bareglass::host {
+
+const char* title_of(Cause cause) {
+  static constexpr const char* kTitles[] = {
+      "Nothing on the glass",
+      "Touch at power-up",
+      "Touch that stays",
+      "Damp note or wet patch",
+      "Wet film that dries",
+      "Wide wet film, hand or foil",
+      "Fluid at the bezel",
+      "Wet smear or piece of metal",
+      "Something moving",
+      "Unknown object",
+      "Single node",
+      "Dry film",
+      "Drops",
+      "Residue",
+      "Open line",
+      "Cracked sensor",
+      "Bridged lines",
+      "Raised resistance",
+      "Worn tail",
+      "Intermittent line",
+      "Interference",
+      "Common mode",
+      "Floating ground",
+      "Supply sag",
+      "Not enough to tell",
+  };
+  static_assert(sizeof kTitles / sizeof *kTitles == kCauseCount, "one title for each cause");
+  return kTitles[static_cast<int>(cause)];
+}
+
+namespace text {
 
 namespace {
 
@@ -81,25 +116,16 @@ std::string electrical_headline(Cause cause) {
 }  // namespace
 
 std::string headline(Cause cause) {
-  switch (cause) {
-    case Cause::lone_node:
-    case Cause::open_line:
-    case Cause::crack:
-    case Cause::bridged_lines:
-    case Cause::raised_resistance:
-    case Cause::worn_tail:
-    case Cause::intermittent_line:
-      return line_headline(cause);
-    case Cause::bare_glass:
-    case Cause::interference:
-    case Cause::common_mode:
-    case Cause::floating_ground:
-    case Cause::supply_sag:
-    case Cause::not_enough:
-      return electrical_headline(cause);
-    default:
+  switch (group_of(cause)) {
+    case CauseGroup::glass:
       return surface_headline(cause);
+    case CauseGroup::lines:
+      return line_headline(cause);
+    default:
+      return electrical_headline(cause);
   }
 }
 
-}  // namespace bareglass::host::text
+}  // namespace text
+
+}  // namespace bareglass::host

@@ -1,113 +1,334 @@
-// Contacts far weaker than a finger although as wide as one: the device has no good way to earth.
+// Contacts far weaker than their width allows: the device has no good way to earth.
+//
+// An earthed conductor takes from a node what it covers of the node's field, so signal and width of
+// a round contact go together: a small fingertip is weak and narrow, a large one strong and wide.
+// On a device with little capacitance to earth the conductor couples its rows to its columns,
+// C_TF C_FR / (C_FF + C_b), which gives back most where the loss is greatest: weak, yet wide. Two
+// such contacts raise the two nodes where the rows of one cross the columns of the other.
 
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
 
+#include "contact_profile.hpp"
 #include "electrical_survey.hpp"
 
 namespace bareglass::host {
 
 namespace {
 
-// A fingertip from 6.5 mm on moves its 5 x 5 nodes together by 2.2 nominal fingers or more,
-// wherever between the lines it lies; 8 mm: 2.9. On a device with 1 to 4.5 pF to earth 1.1 to 2.0
-// are left (this simulator, 1.1 mm glass).
-constexpr double kLeastVolume = 2.1;
-// A small fingertip is narrow, squared pitches; one this weak would be too small to be seen.
-constexpr double kNarrow = 0.7;
-constexpr double kFarTooWeak = 0.45;
-constexpr double kWeak = 0.62;
-// A larger fingertip on such a device: weak in its middle, yet wide. An earthed one of that sum
-// reaches 0.6 of a finger or more at its middle.
-constexpr double kFlatVolume = 3.0;
-constexpr double kFlatPeak = 0.5;
-constexpr double kFlatWidth = 0.85;
+// A fingertip trembles by 0.2 mm at most (common practice, no source); 0.2 pitches are 1 mm.
+constexpr double kStill = 0.2;
+// Noise of a node under a contact that stays, over its signal: a trembling finger's. One that comes
+// or goes within a window of twelve frames makes 20 %, one that moves on by a pitch 3 to 5 %.
+constexpr double kTremble = 0.02;
+// The noisiest of nine nodes by chance, twelve frames each.
+constexpr double kNoisiest = 1.8;
 
-/// A contact of one window, in shares of the panel's nominal finger.
-struct WeakContact {
-  double peak = 0;
-  double volume = 0;  ///< sum over 5 x 5 nodes
-  double width = 0;   ///< second moment about the centroid, squared pitches
-  int row = 0, col = 0;
+// A finger that moves by a pitch in a window makes more noise than this, shares of a finger.
+constexpr double kQuiet = 0.02;
+
+// By how much a contact grows at least when the device finds its way to earth.
+constexpr double kDocked = 1.2;
+
+using Map = std::vector<float>;
+
+/// Windows in a row in which the strongest contact stays where it is and as strong as it is.
+struct Run {
+  std::size_t from = 0, to = 0;  ///< windows from..to - 1, all of them with the contact throughout
+  Map mean;                      ///< their averaged map, counts
+  ContactProfile contact;        ///< of the averaged map
+  double ratio = -1;             ///< volume over that of an earthed contact of the same width
+  double error = 0;              ///< its standard error
 };
 
-bool measure(WeakContact& out, const Reading& reading, const std::vector<float>& map,
-             double finger) {
-  const Shape shape = reading.shape();
-  std::size_t at = 0;
-  for (std::size_t i = 0; i < map.size(); ++i)
-    if (map[i] > map[at]) at = i;
-  out.row = static_cast<int>(at) / shape.cols;
-  out.col = static_cast<int>(at) % shape.cols;
-  out.peak = static_cast<double>(map[at]) / finger;
-  if (out.row < 1 || out.col < 1 || out.row > shape.rows - 2 || out.col > shape.cols - 2)
-    return false;
-  double x = 0;
-  double y = 0;
-  double xx = 0;
-  double volume = 0;
-  for (int dr = -2; dr <= 2; ++dr)
-    for (int dc = -2; dc <= 2; ++dc) {
-      const int row = out.row + dr;
-      const int col = out.col + dc;
-      if (row < 0 || col < 0 || row >= shape.rows || col >= shape.cols) continue;
-      const double v = std::max(0.0, static_cast<double>(map[reading.node_at(row, col)])) / finger;
-      volume += v;
-      x += v * dc;
-      y += v * dr;
-      xx += v * (dc * dc + dr * dr);
+class Search {
+ public:
+  Search(const Reading& reading, const Account& account)
+      : reading_(reading), finger_(std::max<int>(16, account.settings.finger_counts)) {
+    const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
+    profile_ = earthed_profile(finger_ / level);
+    noise_ = static_cast<double>(reading.noise()) / finger_;
+    looks_.resize(reading.windows());
+    for (std::size_t k = first(); k < reading.windows(); ++k) looks_[k] = look_at(k);
+  }
+
+  const EarthedProfile& profile() const { return profile_; }
+  const ContactProfile& contact_in(std::size_t window) const { return looks_[window].contact; }
+
+  std::vector<Run> runs() const {
+    std::vector<Run> out;
+    Run now;
+    for (std::size_t k = first(); k < reading_.windows(); ++k) {
+      if (!counts(k)) {
+        close(out, now);
+        continue;
+      }
+      if (now.to > now.from && !is_same(looks_[k].contact, looks_[k - 1].contact)) close(out, now);
+      if (now.to == now.from) now.from = k;
+      now.to = k + 1;
     }
-  if (volume <= 0) return false;
-  out.volume = volume;
-  out.width = xx / volume - (x * x + y * y) / (volume * volume);
-  return true;
+    close(out, now);
+    return out;
+  }
+
+  /// Whether a contact that stayed where it was grew much stronger without growing wider, and not
+  /// because it was put down: the device was docked, or somebody took it in the hand. Window 0: no.
+  std::size_t docked() const {
+    if (noise_ > kQuiet) return 0;
+    for (std::size_t k = first(); k + 2 < looks_.size(); ++k) {
+      const ContactProfile& weak = looks_[k].contact;
+      const ContactProfile& next = looks_[k + 1].contact;
+      if (!looks_[k].contact.has_width) continue;
+      for (const std::size_t j : {k + 1, k + 2}) {
+        const ContactProfile& full = looks_[j].contact;
+        if (!looks_[j].rests || !is_stronger(full, weak)) continue;
+        // A contact that is put down reaches its full strength by the next window.
+        const bool twice = j == k + 2 && is_stronger(next, weak) && is_stronger(full, next);
+        if (looks_[k].rests || twice) return k;
+      }
+    }
+    return 0;
+  }
+
+  /// Whether nothing lay at the contact's place in an earlier window, and nothing was taken away
+  /// there: a hand comes, a film lies.
+  bool came(const Run& run) const {
+    for (std::size_t k = first() - 1; k < run.from; ++k) {
+      const Map map = map_of(k);
+      if (std::abs(static_cast<double>(map[node(run)])) > 0.5 * run.contact.peak * finger_)
+        continue;
+      if (reading_.has_reference()) return true;
+      // Without a reference what lay there from the start and is taken away looks put on; its
+      // negative must stand out from the spread of manufacture, or there is no telling.
+      double product = 0;
+      double square = 0;
+      const Map before = reading_.departure(k);
+      for_patch(run, [&](std::size_t i) {
+        product += static_cast<double>(before[i]) * static_cast<double>(run.mean[i]);
+        square += static_cast<double>(run.mean[i]) * static_cast<double>(run.mean[i]);
+      });
+      return std::sqrt(square) > 5.0 * static_cast<double>(reading_.spread()) &&
+             product > -0.5 * square;
+    }
+    return false;
+  }
+
+ private:
+  std::size_t first() const { return reading_.has_reference() ? 1 : 2; }
+  std::size_t node(const Run& run) const {
+    return reading_.node_at(run.contact.row, run.contact.col);
+  }
+
+  template <typename Visit>
+  void for_patch(const Run& run, const Visit& visit) const {
+    const Shape shape = reading_.shape();
+    const int row = run.contact.row;
+    const int col = run.contact.col;
+    for (int r = std::max(0, row - 2); r <= std::min(shape.rows - 1, row + 2); ++r)
+      for (int c = std::max(0, col - 2); c <= std::min(shape.cols - 1, col + 2); ++c)
+        visit(reading_.node_at(r, c));
+  }
+
+  Map map_of(std::size_t k) const {
+    return reading_.has_reference() ? reading_.departure(k) : reading_.change(1, k);
+  }
+  double noise_of(std::size_t from, std::size_t to) const {
+    int frames = 0;
+    for (std::size_t k = from; k < to; ++k) frames += reading_.window(k).frames;
+    return noise_ / std::sqrt(std::max(1, frames));
+  }
+
+  /// The strongest contact of one window.
+  struct Look {
+    ContactProfile contact;
+    bool rests = false;  ///< it neither came, went nor moved within the window
+  };
+
+  Look look_at(std::size_t k) const {
+    const Map map = map_of(k);
+    const double noise = noise_of(k, k + 1);
+    Look look;
+    look.contact = strongest_contact(map, reading_.shape(), finger_, noise);
+    const double peak = look.contact.peak;
+    // A film or a streak raises more than a contact on a device without earth lowers, unless these
+    // are the ghosts of two contacts.
+    const double raised = -static_cast<double>(*std::min_element(map.begin(), map.end())) / finger_;
+    const bool own =
+        look.contact.two_signs && raised_elsewhere(map, look.contact) < 0.4 * peak * finger_;
+    const bool plain = own || raised < 0.4 * peak || are_ghosts(map, look.contact);
+    look.rests = peak > std::max(0.05, 6 * noise) && plain && rests(look.contact, k);
+    return look;
+  }
+
+  /// Greatest rise outside the contact's own nodes, counts.
+  double raised_elsewhere(const Map& map, const ContactProfile& c) const {
+    const Shape shape = reading_.shape();
+    double most = 0;
+    for (int r = 0; r < shape.rows; ++r)
+      for (int col = 0; col < shape.cols; ++col)
+        if (std::abs(r - c.row) > 2 || std::abs(col - c.col) > 2)
+          most = std::max(most, -static_cast<double>(map[reading_.node_at(r, col)]));
+    return most;
+  }
+
+  /// Whether all that is raised lies where the rows of `a` cross the columns of a second contact or
+  /// the reverse.
+  bool are_ghosts(const Map& map, const ContactProfile& a) const {
+    const Shape shape = reading_.shape();
+    const auto value = [&](int r, int c) {
+      return static_cast<double>(map[reading_.node_at(r, c)]) / finger_;
+    };
+    int row = -1;
+    int col = -1;
+    double second = 0.4 * a.peak;
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c)
+        if (std::abs(r - a.row) > 3 && std::abs(c - a.col) > 3 && value(r, c) > second) {
+          second = value(r, c);
+          row = r;
+          col = c;
+        }
+    if (row < 0) return false;
+    const auto near = [](int p, int q) { return std::abs(p - q) <= 1; };
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c) {
+        if (value(r, c) > -0.2 * a.peak) continue;
+        const bool ghost = (near(r, a.row) && near(c, col)) || (near(r, row) && near(c, a.col));
+        if (!ghost) return false;
+      }
+    return true;
+  }
+
+  /// Whether window k shows a contact that may be judged. One window alone must be quiet enough to
+  /// tell resting from moving.
+  bool counts(std::size_t k) const {
+    const Look& look = looks_[k];
+    if (!look.rests) return false;
+    for (const std::size_t n : {k - 1, k + 1}) {
+      if (n >= looks_.size() || looks_[n].contact.peak <= 0) continue;
+      if (looks_[n].rests && is_same(looks_[n].contact, look.contact)) return true;
+    }
+    return noise_ < kQuiet;
+  }
+
+  /// Whether the contact neither came, went nor moved within window k.
+  bool rests(const ContactProfile& c, std::size_t k) const {
+    const Shape shape = reading_.shape();
+    double noise = 0;
+    for (int r = std::max(0, c.row - 1); r <= std::min(shape.rows - 1, c.row + 1); ++r)
+      for (int col = std::max(0, c.col - 1); col <= std::min(shape.cols - 1, c.col + 1); ++col)
+        noise = std::max(noise,
+                         static_cast<double>(reading_.window(k).noise[reading_.node_at(r, col)]));
+    return noise / finger_ < std::hypot(kTremble * std::max(c.peak, 0.3), kNoisiest * noise_);
+  }
+
+  bool is_same(const ContactProfile& a, const ContactProfile& b) const {
+    return std::hypot(a.x - b.x, a.y - b.y) < kStill &&
+           std::abs(a.volume - b.volume) < 0.12 * b.volume + 2 * noise_;
+  }
+
+  static bool is_stronger(const ContactProfile& a, const ContactProfile& b) {
+    return a.has_width && a.alone && b.alone && b.peak > 0.05 && a.volume > kDocked * b.volume &&
+           std::hypot(a.x - b.x, a.y - b.y) < kStill && std::abs(a.width - b.width) < 0.15;
+  }
+
+  void close(std::vector<Run>& out, Run& run) const {
+    if (run.to > run.from) {
+      judge(run);
+      out.push_back(run);
+    }
+    run = {};
+  }
+
+  void judge(Run& run) const {
+    Map& mean = run.mean;
+    mean.assign(reading_.base().size(), 0.f);
+    const auto windows = static_cast<double>(run.to - run.from);
+    for (std::size_t k = run.from; k < run.to; ++k) {
+      const Map map = map_of(k);
+      for (std::size_t i = 0; i < mean.size(); ++i) mean[i] += map[i] / static_cast<float>(windows);
+    }
+    const double noise = noise_of(run.from, run.to) * (reading_.has_reference() ? 1.0 : 1.4);
+    run.contact = strongest_contact(mean, reading_.shape(), finger_, noise);
+    if (!run.contact.alone) return;
+    run.ratio = profile_.ratio_of(run.contact);
+    if (run.ratio >= 0) run.error = profile_.error_of(run.contact, noise);
+  }
+
+  const Reading& reading_;
+  double finger_;
+  double noise_ = 0;
+  EarthedProfile profile_;
+  std::vector<Look> looks_;
+};
+
+Box box_of(const ContactProfile& c, Shape shape) {
+  const auto line = [](int n, int count) {
+    return static_cast<std::uint8_t>(std::clamp(n, 0, count - 1));
+  };
+  return {line(c.row - 1, shape.rows), line(c.row + 1, shape.rows), line(c.col - 1, shape.cols),
+          line(c.col + 1, shape.cols)};
+}
+
+/// The core looks at single frames and at contacts near a node's middle only, but misses none that
+/// is shorter than a window.
+const FindingStory* weak_by_core(const Reading& reading, const Account& account) {
+  const FindingStory* best = nullptr;
+  for (const FindingStory& story : account.findings) {
+    if (story.last.kind != FindingKind::weak_coupling) continue;
+    if (reading.masked(reading.node_at(story.last.peak_row, story.last.peak_col))) continue;
+    if (best == nullptr || story.last.measured < best->last.measured) best = &story;
+  }
+  return best;
 }
 
 }  // namespace
 
 void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& reading,
                         const Account& account) {
-  const double finger = std::max<int>(16, account.settings.finger_counts);
-  const double floor =
-      std::max(0.06, 6.0 * static_cast<double>(reading.noise()) / std::sqrt(12.0) / finger);
+  const Search search(reading, account);
+  if (search.profile().limit <= 0) return;
   ElectricalFound f;
   f.cause = Cause::floating_ground;
-  f.limit = kLeastVolume;
-  int steady = 0;
-  WeakContact before;
-  bool strong = false;
-  bool onset = false;
-  for (std::size_t k = 2; k < reading.windows(); ++k) {
-    const std::vector<float> map =
-        reading.has_reference() ? reading.departure(k) : reading.change(1, k);
-    WeakContact c;
-    const bool there = measure(c, reading, map, finger) && c.peak > floor;
-    const double deepest = static_cast<double>(-*std::min_element(map.begin(), map.end())) / finger;
-    const bool contact = there && deepest < 0.4 * c.peak;
-    // A contact that comes or goes within a window is seen diluted: it must last.
-    const bool lasts = contact && before.peak > 0 && std::abs(before.row - c.row) <= 1 &&
-                       std::abs(before.col - c.col) <= 1 &&
-                       std::abs(before.volume - c.volume) < 0.15 * c.volume;
-    strong = strong || (lasts && c.volume >= kLeastVolume);
-    const bool wide = c.width > kNarrow || c.peak < kFarTooWeak;
-    // A hand comes at once, a film dries slowly.
-    onset = onset || (contact && (before.peak == 0 || before.volume < 0.5 * c.volume));
-    const bool small_sum = c.volume < kLeastVolume && c.peak < kWeak && wide;
-    const bool flat = c.volume < kFlatVolume && c.peak < kFlatPeak && c.width > kFlatWidth;
-    if (lasts && (small_sum || flat)) {
-      if (++steady == 1) f.first_us = reading.window(k - 1).first_us;
-      f.last_us = reading.window(k).last_us;
-      f.value = std::max(f.value, c.peak);
-      f.has_box = true;
-      f.box = {static_cast<std::uint8_t>(c.row - 1), static_cast<std::uint8_t>(c.row + 1),
-               static_cast<std::uint8_t>(c.col - 1), static_cast<std::uint8_t>(c.col + 1)};
-    }
-    before = contact ? c : WeakContact{};
+  f.limit = search.profile().limit;
+  double surest = 0;
+  std::size_t windows = 0;
+  const std::size_t docked = search.docked();
+  for (const Run& run : search.runs()) {
+    const double doubt = docked > 0 && run.from <= docked ? 0 : 2 * run.error;
+    if (run.ratio < 0 || run.ratio + doubt > f.limit || !search.came(run)) continue;
+    if (windows == 0) f.first_us = reading.window(run.from).first_us;
+    f.last_us = reading.window(run.to - 1).last_us;
+    f.value = std::max(f.value, run.contact.peak);
+    const Box box = box_of(run.contact, reading.shape());
+    f.box = f.has_box ? enclosing(f.box, box) : box;
+    f.has_box = true;
+    windows += run.to - run.from;
+    surest = std::max(surest, (f.limit - run.ratio) / f.limit);
   }
-  if (steady < 3 || !onset) return;
-  // The same hand at full strength later (docked) makes it certain.
-  f.score = std::clamp(0.6 + 0.05 * steady + (strong ? 0.1 : 0.0), 0.0, 0.95);
+  const FindingStory* core = weak_by_core(reading, account);
+  if (windows == 0 && docked > 0) {
+    const ContactProfile& weak = search.contact_in(docked);
+    f.first_us = reading.window(docked).first_us;
+    f.last_us = reading.window(docked).last_us;
+    f.value = weak.peak;
+    f.box = box_of(weak, reading.shape());
+    f.has_box = true;
+    f.score = 0.75;
+  } else if (windows == 0) {
+    if (core == nullptr) return;
+    f.first_us = core->last.first_us;
+    f.last_us = core->last.last_us;
+    f.value = core->last.measured / 1000.0;
+    f.box = core->widest;
+    f.has_box = true;
+    f.score = 0.75;
+  } else {
+    const double agreed = core == nullptr ? 0.0 : 0.1;
+    f.score =
+        std::clamp(0.65 + 0.8 * surest + 0.03 * static_cast<double>(windows) + agreed, 0.0, 0.97);
+  }
   out.push_back(f);
 }
 

@@ -20,29 +20,47 @@ std::string listed(const std::string& heading, const std::vector<std::string>& l
   return out;
 }
 
-std::string units_text(const Fleet& f) {
-  std::string out = fmt::format("\n{:<20} {:<14} {:<10} {:<8} {:<9} {:<18} {}\n", "unit", "ward",
-                                "date", "taped", "start-up", "cause", "sure");
-  for (const FleetUnit& u : f.units) {
-    const bool known = u.row.has_value();
-    out += fmt::format("{:<20} {:<14} {:<10} {:<8} {:<9} {:<18} {:.0f} %\n", harmless(u.unit),
-                       known ? harmless(u.row->ward) : "?", known ? u.row->date : "?",
-                       known ? name_of(u.row->taped) : "?", name_of(u.start_up), name_of(u.cause),
-                       100.0 * u.confidence);
+// Rows of cells in columns as wide as their widest cell, each row starting with `lead`.
+std::string columns(const char* lead, const std::vector<std::vector<std::string>>& rows) {
+  std::vector<std::size_t> widths;
+  for (const auto& row : rows) {
+    widths.resize(std::max(widths.size(), row.size()));
+    for (std::size_t c = 0; c < row.size(); ++c) widths[c] = std::max(widths[c], row[c].size());
+  }
+  std::string out;
+  for (const auto& row : rows) {
+    std::string line = lead;
+    for (std::size_t c = 0; c < row.size(); ++c)
+      line += fmt::format("{}{:<{}}", c == 0 ? "" : "  ", row[c], widths[c]);
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += line + "\n";
   }
   return out;
 }
 
+std::string units_text(const Fleet& f) {
+  std::vector<std::vector<std::string>> rows = {
+      {"unit", "ward", "date", "taped", "start-up", "cause", "sure"}};
+  for (const FleetUnit& u : f.units) {
+    const bool known = u.row.has_value();
+    rows.push_back({harmless(u.unit), known ? harmless(u.row->ward) : "?",
+                    known ? u.row->date : "?", known ? name_of(u.row->taped) : "?",
+                    name_of(u.start_up), title_of(u.cause),
+                    fmt::format("{:.0f} %", 100.0 * u.confidence)});
+  }
+  return "\n" + columns("", rows);
+}
+
+std::vector<std::string> share_cells(const std::string& name, const Share& s) {
+  return {name, fmt::format("{} of {}", s.hits, s.of), share_words(s)};
+}
+
 std::string shares_text(const Fleet& f) {
-  std::string out = "\nHow often each cause, over all units\n";
-  for (const auto& [cause, share] : f.causes)
-    out += fmt::format("  {:<18} {:>3} of {:<3}  {}\n", name_of(cause), share.hits, share.of,
-                       share_words(share));
-  out += "\nFailed at power-up, by ward\n";
-  for (const auto& [ward, share] : f.wards)
-    out += fmt::format("  {:<18} {:>3} of {:<3}  {}\n", harmless(ward), share.hits, share.of,
-                       share_words(share));
-  return out;
+  std::vector<std::vector<std::string>> causes, wards;
+  for (const auto& [cause, share] : f.causes) causes.push_back(share_cells(title_of(cause), share));
+  for (const auto& [ward, share] : f.wards) wards.push_back(share_cells(harmless(ward), share));
+  return "\nHow often each cause, over all units\n" + columns("  ", causes) +
+         "\nFailed at power-up, by ward\n" + columns("  ", wards);
 }
 
 std::string taping_text(const Fleet& f) {

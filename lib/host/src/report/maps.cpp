@@ -34,10 +34,13 @@ Grid grid_of(const HeatMap& map, bool numbered) {
 }
 
 std::string begin(const HeatMap& map, const Grid& g, const std::string& label) {
+  // The number of the last column is wider than a narrow node.
+  const double overhang = g.left > 2.0 ? std::max(0.0, 0.6 * g.size - g.w / 2) : 0.0;
   return fmt::format(
       "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-label=\"{}\" viewBox=\"0 0 "
       "{:.0f} {:.0f}\" font-family=\"sans-serif\">\n",
-      escaped(label), g.left + map.shape.cols * g.w + 4, g.top + map.shape.rows * g.h + 4);
+      escaped(label), g.left + map.shape.cols * g.w + 4 + overhang,
+      g.top + map.shape.rows * g.h + 4);
 }
 
 std::string rect(double x, double y, double w, double h, const std::string& attributes) {
@@ -89,11 +92,13 @@ std::string node(const HeatMap& map, const Grid& g, int row, int col, double ful
   if (2 * std::abs(counts) < map.limit) return out;
   if (counts < 0) out += rect(x, y, g.w, g.h, "fill=\"url(#opposite)\"");
   if (std::max(map.shape.rows, map.shape.cols) > kMostNumberedLines) return out;
+  // A sign and three digits are as wide as the node in the size that suits a sign and two.
+  const double size = (std::abs(percent) < 99.5 ? 0.38 : 0.3) * std::min(g.w, g.h);
   out += fmt::format(
       "<text x=\"{:.1f}\" y=\"{:.1f}\" fill=\"{}\" font-size=\"{:.1f}\" "
       "text-anchor=\"middle\">{}</text>\n",
-      x + g.w / 2, y + g.h / 2 + 0.15 * std::min(g.w, g.h),
-      std::abs(percent / full) > 0.55 ? "#ffffff" : "#111111", 0.38 * std::min(g.w, g.h),
+      x + g.w / 2, y + g.h / 2 + 0.4 * size,
+      std::abs(percent / full) > 0.55 ? "#ffffff" : "#111111", size,
       fmt::format("{}{}", counts < 0 ? "\xE2\x88\x92" : "+", std::abs(std::lround(percent))));
   return out;
 }

@@ -133,4 +133,39 @@ ol li { margin: 7px 0; padding-left: 4px; break-inside: avoid; }
 }
 )";
 
+const char* const kFleetStyle = R"(
+@page { margin: 12mm; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; padding: 16px; max-width: 900px; background: #fff; color: #111;
+  font: 14px/1.4 sans-serif; overflow-wrap: anywhere; }
+h1 { font-size: 24px; line-height: 1.2; margin: 0 0 6px; }
+h2 { font-size: 16px; margin: 20px 0 4px; break-after: avoid; }
+p { margin: 4px 0; }
+ul { margin: 4px 0; padding-left: 20px; }
+.small { font-size: 88%; color: #333; }
+table { border-collapse: collapse; font-size: 13px; }
+.units { width: 100%; }
+td, th { text-align: left; vertical-align: top; padding: 4px 14px 4px 0;
+  border-bottom: 1px solid #bbb; }
+th { border-bottom: 1.5px solid #111; }
+tr { break-inside: avoid; }
+/* Short words stay whole; names from outside may be of any length. */
+table { overflow-wrap: normal; }
+td:first-child, .units td:nth-child(2) { overflow-wrap: anywhere; }
+.units td:nth-child(3), .units td:nth-child(7), .shares td:nth-child(2) { white-space: nowrap; }
+.share svg { display: block; width: 160px; height: 13px; margin-top: 2px; }
+@media screen and (max-width: 660px) {
+  td, th { padding-right: 6px; }
+  table { font-size: 10.5px; }
+  .share svg { width: 60px; height: 6px; }
+  .units td:nth-child(3) { white-space: normal; }
+}
+@media print {
+  body { padding: 0; max-width: none; font-size: 9.5pt; }
+  h2 { margin-top: 12pt; }
+  td, th { padding-top: 1.5pt; padding-bottom: 1.5pt; }
+  table { font-size: 9pt; }
+}
+)";
+
 }  // namespace bareglass::host::report

@@ -6,5 +6,6 @@ namespace bareglass::host::report {
 
 extern const char* const kReportStyle;
 extern const char* const kWardStyle;
+extern const char* const kFleetStyle;
 
 }  // namespace bareglass::host::report

@@ -1,5 +1,6 @@
 // What the people on the ward are told. No technical words, no blame.
 
+#include "bareglass/host/cause_group.hpp"
 #include "words.hpp"
 
 namespace bareglass::host::report {
@@ -221,25 +222,25 @@ WardWords ward_words(const Account& a, const Diagnosis& d) {
   const CauseFound none;
   const CauseFound& c = d.causes.empty() ? none : d.causes.front();
   WardWords w;
-  switch (ground_of(c.cause)) {
-    case Ground::on_glass:
+  switch (group_of(c.cause)) {
+    case CauseGroup::glass:
       w = on_glass(a, c);
       break;
-    case Ground::in_unit:
+    case CauseGroup::lines:
       w = in_unit();
       w.happened = {in_unit_sentence(c.cause), kNobodysFault, "Cleaning will not repair it."};
       break;
-    case Ground::around_unit:
+    case CauseGroup::electronics:
       w = around_unit();
       w.happened = {around_unit_sentence(c.cause), kNobodysFault,
                     "The screen itself shows no fault."};
       break;
-    case Ground::nothing:
+    case CauseGroup::none:
       w = nothing_found(c.cause);
       break;
   }
   w.sureness = how_sure(c.sureness);
-  if (c.has_place && ground_of(c.cause) != Ground::around_unit)
+  if (c.has_place && group_of(c.cause) != CauseGroup::electronics)
     w.place = place_in_words(c.box, a.settings.shape);
   return w;
 }

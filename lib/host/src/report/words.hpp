@@ -9,13 +9,6 @@
 
 namespace bareglass::host::report {
 
-/// Two or three words: "Damp note or film".
-const char* title(Cause cause);
-
-/// Whether the glass has to be bared, rather than the unit repaired or supplied better.
-enum class Ground { nothing, on_glass, in_unit, around_unit };
-Ground ground_of(Cause cause);
-
 /// "INPUT OFF", "INPUT ON", "NOT DECIDED", "NOT KNOWN".
 std::string badge(const Account& account);
 

@@ -4,7 +4,9 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "bareglass/host/account.hpp"
 #include "bareglass/host/plain_text.hpp"
+#include "bareglass/host/text.hpp"
 #include "bareglass/host/touch_test.hpp"
 
 namespace bareglass::host {
@@ -141,6 +143,20 @@ nlohmann::ordered_json step_json(const TouchStep& asked, const TouchStepResult& 
 }
 
 }  // namespace
+
+std::vector<std::string> touch_remarks(const Account& account) {
+  std::vector<std::string> remarks;
+  if (account.final_state != InputState::running)
+    remarks.push_back(fmt::format("At the end of the dump input was not on ({}).",
+                                  text::state(account.final_state)));
+  if (account.frames_saturated > 0)
+    remarks.push_back(fmt::format(
+        "{} of {} frames were spoiled: too many nodes read the least or greatest value.",
+        account.frames_saturated, account.frames));
+  if (account.stats.frames_missing > 0)
+    remarks.push_back(fmt::format("{} frames are missing.", account.stats.frames_missing));
+  return remarks;
+}
 
 std::string touch_text(const TouchReport& about, const TouchPlan& plan, const TouchResult& r) {
   const std::string unit = about.unit.empty() ? "unit not named" : "unit " + harmless(about.unit);

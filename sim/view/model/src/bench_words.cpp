@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <initializer_list>
 
-#include "bareglass/host/text.hpp"
+#include "bareglass/view/plain_words.hpp"
 
 namespace bareglass::view {
 
@@ -59,31 +59,18 @@ const JournalEntry* deciding_entry(const Engine& device) {
 
 std::string state_sentence(const Engine& device, bool powered) {
   if (!powered) return "The unit is switched off.";
-  switch (device.state()) {
-    case InputState::settling:
-      return "Input is off: the electronics settle after power-up.";
-    case InputState::looking:
-      return "Input is off: the panel looks at the glass.";
-    case InputState::running:
-      return "Input is on.";
-    case InputState::waiting:
-      return "Input is off until the glass is bare.";
-    case InputState::off:
-      return "Input is off until the next power-up.";
-    case InputState::service:
-      return "Input is off: the unit asks for a technician.";
-    case InputState::paused:
-      return "Input is off until the glass is bare again.";
-    case InputState::unpowered:
-      break;
-  }
-  return "The unit is switched off.";
+  std::string words = plain_state(device.state(), device.settings().policy);
+  // "input off, looking at the glass" as a sentence of its own.
+  if (words.rfind("input off", 0) == 0) words.replace(0, 9, "Input is off");
+  if (words.rfind("input on", 0) == 0) words.replace(0, 8, "Input is on");
+  if (device.state() == InputState::unpowered) return "The unit is switched off.";
+  return words + '.';
 }
 
 std::string reason_sentence(const Engine& device, bool powered) {
   if (!powered) return {};
   const JournalEntry* entry = deciding_entry(device);
-  return entry == nullptr ? std::string() : host::text::event(*entry, device.settings());
+  return entry == nullptr ? std::string() : plain_event(*entry, device.settings());
 }
 
 const char* word_of(FindingKind kind) {

@@ -113,6 +113,34 @@ FileHandle::~FileHandle() {
   if (fd_ >= 0) ::close(fd_);
 }
 
+InputKeeper::InputKeeper(std::shared_ptr<FileHandle> file, std::uint64_t most_bytes)
+    : file_(std::move(file)), most_bytes_(most_bytes), thread_([this] { keep(); }) {}
+
+InputKeeper::~InputKeeper() {
+  stop_ = true;
+  thread_.join();
+}
+
+void InputKeeper::keep() {
+  std::vector<std::uint8_t> bytes(1u << 16);
+  std::uint64_t kept = 0;
+  while (!stop_) {
+    pollfd waits{STDIN_FILENO, POLLIN, 0};
+    const int ready = ::poll(&waits, 1, 50);
+    if (ready == 0 || (ready < 0 && errno == EINTR)) continue;
+    const ssize_t got = ::read(STDIN_FILENO, bytes.data(), bytes.size());
+    if (got < 0 && errno == EINTR) continue;
+    if (got <= 0) break;
+    const auto more = static_cast<std::size_t>(got);
+    if (kept + more > most_bytes_ || !write_all(file_->get(), bytes.data(), more)) {
+      overfull_ = true;
+      break;
+    }
+    kept += more;
+  }
+  receiving_ = false;
+}
+
 std::string DumpFile::name() const { return host::shown_name(path_, "standard input"); }
 
 DumpFile::DumpFile(std::string path, const host::OpenOptions& options,
@@ -121,13 +149,12 @@ DumpFile::DumpFile(std::string path, const host::OpenOptions& options,
   std::unique_ptr<host::CaptureReader> reader;
   if (path_ == "-") {
     file_ = std::make_shared<FileHandle>(open_spool(name()));
-    receiving_ = true;
-    receiver_ = std::thread([this] { keep_standard_input(); });
+    keeper_ = std::make_unique<InputKeeper>(file_, kMostSpoolBytes);
     wait_for_first_bytes(stop);
     auto source = std::make_unique<RangeSource>(file_, name(), 0, kMostSpoolBytes);
     reader = host::open_capture(std::move(source), name(), options);
     if (reader->format() != host::CaptureFormat::frames) {
-      while (receiving_ && !stop) std::this_thread::sleep_for(std::chrono::milliseconds(20));
+      while (receiving() && !stop) std::this_thread::sleep_for(std::chrono::milliseconds(20));
       auto whole = std::make_unique<RangeSource>(file_, name(), 0, kMostSpoolBytes);
       reader = host::open_capture(std::move(whole), name(), options);
     }
@@ -150,36 +177,11 @@ DumpFile::DumpFile(std::string path, const host::OpenOptions& options,
   opened_size_ = size();
 }
 
-DumpFile::~DumpFile() {
-  stop_receiving_ = true;
-  if (receiver_.joinable()) receiver_.join();
-}
-
-void DumpFile::keep_standard_input() {
-  std::vector<std::uint8_t> bytes(1u << 16);
-  std::uint64_t kept = 0;
-  while (!stop_receiving_) {
-    pollfd waits{STDIN_FILENO, POLLIN, 0};
-    const int ready = ::poll(&waits, 1, 50);
-    if (ready == 0 || (ready < 0 && errno == EINTR)) continue;
-    const ssize_t got = ::read(STDIN_FILENO, bytes.data(), bytes.size());
-    if (got < 0 && errno == EINTR) continue;
-    if (got <= 0) break;
-    const auto more = static_cast<std::size_t>(got);
-    if (kept + more > kMostSpoolBytes || !write_all(file_->get(), bytes.data(), more)) {
-      overfull_ = true;
-      break;
-    }
-    kept += more;
-  }
-  receiving_ = false;
-}
-
 void DumpFile::wait_for_first_bytes(const std::atomic<bool>& stop) const {
   // What a format is told from, or all there is when the sender pauses.
   constexpr std::uint64_t kEnough = 1u << 16;
   std::uint64_t before = 0;
-  for (int quiet = 0; receiving_ && !stop && quiet < 15;) {
+  for (int quiet = 0; receiving() && !stop && quiet < 15;) {
     std::this_thread::sleep_for(std::chrono::milliseconds(20));
     const std::uint64_t now = size();
     if (now >= kEnough) return;
@@ -205,9 +207,9 @@ void DumpFile::convert(host::CaptureReader& from, const std::atomic<bool>& stop)
 
 std::uint64_t DumpFile::size() const { return size_of(file_->get()); }
 
-std::uint64_t DumpFile::whole_end() const {
+std::uint64_t DumpFile::whole_end(std::uint64_t most) const {
   std::array<std::uint8_t, 1u << 16> bytes{};
-  const std::uint64_t end = size();
+  const std::uint64_t end = std::min(size(), most);
   const std::uint64_t lowest = end > kLongestPacket ? end - kLongestPacket : 0;
   for (std::uint64_t at = end; at > lowest;) {
     const std::uint64_t from = at > bytes.size() ? at - bytes.size() : 0;
@@ -239,7 +241,7 @@ bool DumpFile::replaced() const {
 }
 
 std::string DumpFile::trouble() const {
-  if (overfull_)
+  if (keeper_ && keeper_->overfull())
     return fmt::format(
         "Standard input is longer than can be kept ({} GiB, or the disk is full); "
         "what came later is not shown.",

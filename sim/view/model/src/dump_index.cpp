@@ -58,7 +58,7 @@ void DumpIndex::note_step() {
   end_us_ = m.at_us;
   bytes_done_ = walker_.offset();
   const Engine& engine = walker_.engine().engine();
-  if (walker_.frames() == 1 || walker_.clock_restarted())
+  if (walker_.frames() == 1 || (walker_.clock_restarted() && clocks_.size() < kMostMarks))
     clocks_.push_back({m.at_us, m.frame.t_us});
   if (walker_.new_damage() > 0) add_mark({Mark::Kind::damage, m.at_us, {}, walker_.new_damage()});
   if (walker_.new_missing() > 0) add_mark({Mark::Kind::gap, m.at_us, {}, walker_.new_missing()});
@@ -72,6 +72,7 @@ void DumpIndex::note_step() {
   if (m.frame.kind == host::FrameKind::raw)
     history_.add(m.at_us, {m.frame.raw.data(), m.frame.raw.size()}, engine);
   if (walker_.frames() == 1 || walker_.frames() % stride_ == 0) add_checkpoint();
+  if (observer_) observer_(walker_);
 }
 
 void DumpIndex::note_entry(const JournalEntry& entry, std::uint64_t at_us) {

@@ -85,7 +85,9 @@ bool DumpWalker::step() {
   if (next_reference_) engine_.take(*next_reference_);
   next_panel_.reset();
   next_reference_.reset();
-  clock_restarted_ = engine_.step(frame).clock_restarted;
+  const host::DumpFeed::Stepped stepped = engine_.step(frame);
+  clock_restarted_ = stepped.clock_restarted;
+  status_ = stepped.result.status;
   moment_.number = frames_++;
   moment_.at_us = at;
   std::swap(moment_.frame, frame);

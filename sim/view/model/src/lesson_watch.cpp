@@ -6,6 +6,7 @@
 #include "bareglass/host/text.hpp"
 #include "bareglass/view/bench_words.hpp"
 #include "bareglass/view/lesson_run.hpp"
+#include "bareglass/view/plain_words.hpp"
 #include "lesson_words.hpp"
 
 namespace bareglass::view {
@@ -124,7 +125,8 @@ Reading LessonWatch::read(const std::string& quantity, const std::string& argume
 Reading LessonWatch::of_state(const std::string& quantity) {
   const panel::LiveUnit& unit = bench_.unit();
   const InputState state = unit.powered() ? unit.device().state() : InputState::unpowered;
-  if (quantity == "state") return {std::nullopt, name_of(state), host::text::state(state)};
+  if (quantity == "state")
+    return {std::nullopt, name_of(state), plain_state(state, bench_.story().policy)};
   if (quantity == "policy") return word(host::text::policy(bench_.story().policy));
   if (quantity == "seconds_until_on")
     return on_after_s_ ? number(*on_after_s_, " s", *on_after_s_ < 10 ? 2 : 0) : word("never");
@@ -132,7 +134,7 @@ Reading LessonWatch::of_state(const std::string& quantity) {
     return number(static_cast<double>(unit.t_us() - power_up_us_) * 1e-6, " s", 1);
   if (quantity == "was_off") return word(was_off_ ? "yes" : "no");
   if (quantity == "looks") return count(looks_);
-  if (quantity == "finding") return {std::nullopt, word_of(finding_), name_of(finding_)};
+  if (quantity == "finding") return {std::nullopt, word_of(finding_), words_of(finding_)};
   if (quantity != "reason") return {};
   const std::string reason = reason_sentence(unit.device(), unit.powered());
   return word(reason.empty() ? "No decision has been taken yet." : reason);

@@ -193,48 +193,4 @@ NodeLayer layer_values(const DumpIndex& index, ReplayLayer layer) {
   return findings_layer(index);
 }
 
-const char* words_of(FindingKind kind) {
-  // By number: the table of kinds grows, and a dump may hold a kind of a later version.
-  switch (static_cast<int>(kind)) {
-    case 1:
-      return "finger or grounded lump";
-    case 2:
-      return "damp note, label or film without ground";
-    case 3:
-      return "wet film, hand or foil with ground";
-    case 4:
-      return "fluid at the bezel";
-    case 5:
-      return "conductor across lines";
-    case 7:
-      return "lone node: a fault, no object";
-    case 8:
-      return "faint film or residue";
-    case 9:
-      return "drops";
-    case 64:
-      return "open line";
-    case 65:
-      return "cut line";
-    case 66:
-      return "bridged lines";
-    case 67:
-      return "line with raised resistance";
-    case 68:
-      return "group of lines at the tail";
-    case 69:
-      return "line that comes and goes";
-    case 128:
-      return "interference";
-    case 129:
-      return "noise of whole rows";
-    case 130:
-      return "weak coupling";
-    case 131:
-      return "supply sag";
-    default:
-      return "something unidentified";
-  }
-}
-
 }  // namespace bareglass::view

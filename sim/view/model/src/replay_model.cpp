@@ -14,10 +14,18 @@ namespace bareglass::view {
 
 namespace {
 
-/// Node readings walked in one update: some 5 ms on a slow computer, whatever the panel's size.
-constexpr std::size_t kReadingsPerUpdate = 1000000;
+using Clock = std::chrono::steady_clock;
+
+/// Node readings walked at a time: a millisecond or two, whatever the panel's size.
+constexpr std::size_t kReadingsAtATime = 250000;
+/// So long an update goes on walking: a frame of the window has 16 ms.
+constexpr auto kWalkFor = std::chrono::milliseconds(5);
+/// Node readings that a seek may step through in one go.
+constexpr std::size_t kReadingsOfASeek = 4000000;
 constexpr double kLookEvery_s = 0.25;
+/// A dump that grows is told anew this often, and not before ten times what the telling took.
 constexpr double kTellEvery_s = 2.0;
+constexpr double kRestAfterTelling = 10.0;
 
 /// The viewer does not want it any more.
 struct Stopped : std::runtime_error {
@@ -33,7 +41,7 @@ std::uint64_t size_of_file(const std::string& path) {
 }  // namespace
 
 ReplayModel::ReplayModel(OpenRequest request) : request_(std::move(request)) {
-  begin_reading(nullptr);
+  begin_reading(nullptr, request_.first_bytes);
 }
 
 ReplayModel::~ReplayModel() {
@@ -41,21 +49,28 @@ ReplayModel::~ReplayModel() {
   if (reading_.valid()) reading_.wait();
 }
 
-void ReplayModel::begin_reading(std::shared_ptr<DumpFile> file) {
+void ReplayModel::begin_reading(std::shared_ptr<DumpFile> file, std::uint64_t most) {
   bytes_read_ = 0;
   bytes_total_ = 0;
   failed_size_ = size_of_file(request_.path);
-  reading_ = std::async(std::launch::async,
-                        [this, file = std::move(file)]() mutable { return read(std::move(file)); });
+  reading_ = std::async(std::launch::async, [this, most, file = std::move(file)]() mutable {
+    return read(std::move(file), most);
+  });
 }
 
-ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file) {
+ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file, std::uint64_t most) {
   Opened out;
+  const Clock::time_point begun = Clock::now();
   try {
     if (!file) file = std::make_shared<DumpFile>(request_.path, request_.reading, stop_);
     out.file = file;
     // To the last whole packet while it may be growing: a half of one is not damage.
     out.bytes = file->receiving() ? file->whole_end() : file->size();
+    if (most > 0 && out.bytes > most) {
+      const std::uint64_t first = file->whole_end(most);
+      out.partly = first > 0;
+      if (out.partly) out.bytes = first;
+    }
     bytes_total_ = out.bytes;
     const auto reader = file->reader(0, out.bytes);
     host::ReplayOptions options = request_.replaying;
@@ -65,6 +80,7 @@ ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file) {
     };
     out.account = host::replay(*reader, file->name(), options);
     out.diagnosis = host::diagnose(*out.account);
+    out.took_s = std::chrono::duration<double>(Clock::now() - begun).count();
   } catch (const std::bad_alloc&) {
     out.problem = request_.path + ": not enough memory to show this dump";
   } catch (const std::exception& e) {
@@ -84,24 +100,61 @@ void ReplayModel::take_opened(Opened opened) {
   account_ = std::make_unique<host::Account>(std::move(*opened.account));
   diagnosis_ = std::move(opened.diagnosis);
   bytes_told_ = opened.bytes;
+  telling_took_s_ = opened.took_s;
+  since_telling_s_ = 0.0;
+  partly_told_ = opened.partly;
   if (!index_) {
     file_ = std::move(opened.file);
     indexed_account_ = std::make_unique<host::Account>(*account_);
+    try {
+      if (request_.touch) touch_ = touch_of(*request_.touch, 0);
+    } catch (const std::exception& e) {
+      phase_ = Phase::failed;
+      problem_ = e.what();
+      return;
+    }
     index_ = std::make_unique<DumpIndex>(*file_, *indexed_account_, request_.replaying.power_up_us);
+    index_->observe([this](const DumpWalker& walker) {
+      quiet_s_ = 0.0;
+      if (touch_ && walker.offset() > touch_->from_byte && walker.status() == FrameStatus::ok)
+        touch_->test.feed(walker.engine().engine().contacts(), walker.moment().at_us);
+    });
     walking_ = true;
   }
   told_marks_ = 0;
   if (phase_ == Phase::ready) retell();
+  if (partly_told_) begin_reading(file_, 0);
+}
+
+ReplayModel::Touch ReplayModel::touch_of(TouchRequest request, std::uint64_t from_byte) const {
+  const Settings& settings = indexed_account_->settings;
+  if (request.plan) host::expect_on_panel(*request.plan, settings, request.plan_file);
+  return {{request.plan ? std::move(*request.plan) : host::default_touch_plan(settings), settings},
+          std::move(request.plan_file),
+          from_byte};
+}
+
+void ReplayModel::begin_touch_test(TouchRequest request) {
+  // What has come but not been walked yet came before the test.
+  touch_ = touch_of(std::move(request), file_->whole_end());
+  play(false);
+  to_end();
+}
+
+std::string ReplayModel::touch_text() const {
+  return host::touch_text(
+      {file_->name(), account_->panel.unit_id, touch_->plan_file, host::touch_remarks(*account_)},
+      touch_->test.plan(), touch_->test.result());
 }
 
 void ReplayModel::update(double seconds) {
+  quiet_s_ += seconds;
   const bool came =
       reading_.valid() && reading_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
   if (came) take_opened(reading_.get());
-  const auto nodes = static_cast<std::size_t>(
-      indexed_account_ ? std::max(1, indexed_account_->settings.shape.nodes()) : 1);
-  if (index_) walk(std::max<std::size_t>(1, kReadingsPerUpdate / nodes));
+  if (index_) walk();
   watch_file(seconds);
+  keep_to_decision();
   if (phase_ == Phase::ready) advance_clock(seconds);
 }
 
@@ -109,7 +162,7 @@ void ReplayModel::finish_opening() {
   do {
     if (reading_.valid()) reading_.wait();
     update(0.0);
-  } while (phase_ == Phase::opening || (phase_ == Phase::ready && walking_));
+  } while (phase_ == Phase::opening || (phase_ == Phase::ready && (walking_ || partly_told_)));
 }
 
 double ReplayModel::progress() const {
@@ -117,14 +170,21 @@ double ReplayModel::progress() const {
     const auto total = static_cast<double>(bytes_total_.load());
     return total > 0 ? 0.5 * static_cast<double>(bytes_read_.load()) / total : 0.0;
   }
+  if (partly_told_ && !walking_ && bytes_total_ > 0)
+    return static_cast<double>(bytes_read_.load()) / static_cast<double>(bytes_total_.load());
   if (!walking_ || !file_) return 1.0;
   const auto total = static_cast<double>(std::max<std::uint64_t>(1, file_->size()));
   return 0.5 + 0.5 * static_cast<double>(index_->bytes_done()) / total;
 }
 
-void ReplayModel::walk(std::size_t frames) {
+void ReplayModel::walk() {
+  const auto nodes =
+      static_cast<std::size_t>(std::max(1, indexed_account_->settings.shape.nodes()));
+  const std::size_t frames = std::max<std::size_t>(1, kReadingsAtATime / nodes);
+  const Clock::time_point until = Clock::now() + kWalkFor;
   try {
-    walking_ = index_->extend(frames);
+    do walking_ = index_->extend(frames);
+    while (walking_ && Clock::now() < until);
   } catch (const std::exception& e) {
     walking_ = false;
     trouble_ = e.what();
@@ -132,7 +192,10 @@ void ReplayModel::walk(std::size_t frames) {
   if (phase_ == Phase::opening && index_->frames() > 0 &&
       (!walking_ || index_->end_us() >= index_->at_of(account_->decisive.t_us) + 1)) {
     phase_ = Phase::ready;
-    to_decision();
+    if (touch_)
+      to_end();
+    else
+      to_decision();
   } else if (phase_ == Phase::opening && !walking_) {
     phase_ = Phase::failed;
     problem_ = file_->name() + ": no frame could be shown";
@@ -155,15 +218,13 @@ void ReplayModel::watch_file(double seconds) {
     // It has changed: it may be readable now.
     phase_ = Phase::opening;
     problem_.clear();
-    begin_reading(nullptr);
+    begin_reading(nullptr, request_.first_bytes);
   }
   if (phase_ != Phase::ready) return;
   trouble_ = file_->trouble();
   const bool grown = !walking_ && !file_->replaced() && file_->whole_end() > bytes_told_;
-  if (grown && !reading_.valid() && since_telling_s_ >= kTellEvery_s) {
-    since_telling_s_ = 0.0;
-    begin_reading(file_);
-  }
+  const double rest_s = std::max(kTellEvery_s, kRestAfterTelling * telling_took_s_);
+  if (grown && !reading_.valid() && since_telling_s_ >= rest_s) begin_reading(file_, 0);
 }
 
 void ReplayModel::advance_clock(double seconds) {
@@ -182,12 +243,12 @@ void ReplayModel::go(std::uint64_t at_us) {
   const auto nodes = static_cast<std::size_t>(std::max(1, account_->settings.shape.nodes()));
   // A seek has more time than an update of a play; what it can't reach is reached by calling again.
   for (int tries = 0; tries < 64; ++tries)
-    if (index_->seek_time(at_us, 4 * kReadingsPerUpdate / nodes + 1)) return;
+    if (index_->seek_time(at_us, kReadingsOfASeek / nodes + 1)) return;
 }
 
 void ReplayModel::seek(std::uint64_t at_us) {
   if (phase_ != Phase::ready) return;
-  at_end_ = false;
+  at_end_ = at_decision_ = false;
   go(std::min(at_us, end_us()));
   clock_us_ = static_cast<double>(std::min(at_us, end_us()));
 }
@@ -201,7 +262,7 @@ void ReplayModel::to_end() {
 void ReplayModel::play(bool on) {
   if (phase_ != Phase::ready) return;
   playing_ = on;
-  at_end_ = false;
+  at_end_ = at_decision_ = false;
   clock_us_ = static_cast<double>(at_us());
   if (on && at_us() >= end_us() && !walking_) seek(0);
 }
@@ -214,7 +275,7 @@ void ReplayModel::change_speed(int by) {
 void ReplayModel::step(int frames) {
   if (phase_ != Phase::ready) return;
   playing_ = false;
-  at_end_ = false;
+  at_end_ = at_decision_ = false;
   const auto now = static_cast<std::int64_t>(moment().number);
   const auto target = static_cast<std::uint64_t>(std::max<std::int64_t>(0, now + frames));
   while (!index_->seek_frame(target, 4096)) {
@@ -228,9 +289,26 @@ void ReplayModel::to_decision() {
   if (phase_ != Phase::ready) return;
   playing_ = false;
   seek(decision_us());
+  at_decision_ = true;
   marked_.reset();
-  if (!diagnosis_.causes.empty() && diagnosis_.causes.front().has_place)
-    marked_ = diagnosis_.causes.front().box;
+  if (!diagnosis_.causes.empty()) mark_cause(diagnosis_.causes.front());
+}
+
+void ReplayModel::keep_to_decision() {
+  if (phase_ != Phase::ready || !at_decision_) return;
+  const std::uint64_t decision = decision_us();
+  const bool walked = !walking_ || index_->end_us() > decision;
+  if (walked && moment().at_us != decision) to_decision();
+}
+
+void ReplayModel::mark_cause(const host::CauseFound& cause) {
+  if (cause.has_place) marked_ = MarkedPlace{cause.box, cause.lines, cause.cause};
+}
+
+void ReplayModel::show_cause(const host::CauseFound& cause) {
+  if (phase_ != Phase::ready) return;
+  seek(index_->at_of(cause.first_us));
+  mark_cause(cause);
 }
 
 double ReplayModel::seconds_of(std::uint64_t at_us) const {
@@ -278,8 +356,11 @@ void ReplayModel::follow(std::size_t sentence) {
   if (sentence >= story_.size()) return;
   playing_ = false;
   seek(story_[sentence].at_us);
-  marked_ = story_[sentence].place;
-  if (marked_) pinned_ = marked_->row0 * account_->settings.shape.cols + marked_->col0;
+  marked_.reset();
+  const std::optional<Box>& place = story_[sentence].place;
+  if (!place) return;
+  marked_ = MarkedPlace{*place, std::nullopt, host::Cause::unknown_object};
+  pinned_ = place->row0 * account_->settings.shape.cols + place->col0;
 }
 
 void ReplayModel::next_sentence(int direction) {

@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "bareglass/host/text.hpp"
+#include "bareglass/view/plain_words.hpp"
 
 namespace bareglass::view {
 
@@ -83,7 +84,7 @@ std::vector<StorySentence> tell_story(const host::Account& account, const DumpIn
     StorySentence sentence;
     sentence.at_us = mark.at_us;
     sentence.time = host::text::seconds(e.t_us, zero);
-    sentence.text = host::text::event(e, account.settings);
+    sentence.text = plain_event(e, account.settings);
     if (e.row != kNoLine && e.col != kNoLine) sentence.place = Box{e.row, e.row, e.col, e.col};
     out.push_back(std::move(sentence));
     if (at_decision && weight(e.code) > best) {
@@ -107,7 +108,7 @@ std::string words_of(const Mark& mark, const host::Account& account) {
       break;
   }
   if (mark.entry.code == JournalCode::frames_missing) return {};
-  return host::text::event(mark.entry, account.settings);
+  return plain_event(mark.entry, account.settings);
 }
 
 bool is_decision(const Mark& mark) {

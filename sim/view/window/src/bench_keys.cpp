@@ -116,6 +116,10 @@ void BenchPage::add_device_keys(std::vector<KeyBinding>& out) {
       key(SDLK_LEFTBRACKET, "[ and ]", "touch threshold down and up", [touch] { touch(-50); }));
   out.push_back(key(SDLK_RIGHTBRACKET, "", "", [touch] { touch(50); }));
   out.push_back(key(SDLK_m, "M", "next cover glass", [this] { next_glass(); }));
+  out.push_back(key(SDLK_F5, "F5", "types the name of a panel file; Enter opens it",
+                    [this] { focus_ = Field::panel_file; }));
+  out.push_back(key(SDLK_F6, "F6", "types rows, Tab, columns; Enter uses them",
+                    [this] { focus_ = Field::rows; }));
 }
 
 void BenchPage::add_page_keys(std::vector<KeyBinding>& out) {
@@ -136,6 +140,8 @@ void BenchPage::add_page_keys(std::vector<KeyBinding>& out) {
     out.push_back(key(SDLK_a + n, n == 0 ? "A to E" : "", "answers a lesson's question",
                       [this, n] { answer(static_cast<std::size_t>(n)); }));
   out.push_back(key(SDLK_F4, "F4", "begins or ends a touch test", [this] { toggle_touch_test(); }));
+  out.push_back(with_control(
+      key(SDLK_t, "Ctrl+T", "saves the result of a touch test", [this] { save_touch_test(); })));
   out.push_back(key(SDLK_RETURN, "Enter", "goes on in a lesson; finger down or up in a touch test",
                     [this] { go_on(); }));
 }
@@ -197,7 +203,7 @@ void BenchPage::next_battery() {
 void BenchPage::next_glass() {
   const double now = bench().story().panel.layers.front().thickness_mm;
   const double next = now < 0.9 ? 1.1 : now < 1.5 ? 2.0 : now < 2.5 ? 3.0 : 0.7;
-  attempt([&] { bench().set_glass(next); });
+  use_glass(next);
 }
 
 void BenchPage::toggle_charger_noise() {

@@ -4,9 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <fstream>
 #include <stdexcept>
+#include <utility>
 
 #include "bareglass/view/bench_words.hpp"
+#include "finding_drawing.hpp"
 #include "glass_canvas.hpp"
 
 namespace bareglass::view {
@@ -62,6 +65,40 @@ void BenchPage::leave_lesson() {
   selected_.reset();
 }
 
+namespace {
+
+enum class FileKind { lesson, panel, scenario };
+
+/// Lessons have steps, panels have layers, scenarios neither.
+FileKind kind_of_file(const std::string& path) {
+  std::ifstream in(path);
+  for (std::string line; std::getline(in, line);) {
+    if (line.rfind("[[step]]", 0) == 0) return FileKind::lesson;
+    if (line.rfind("[[layer]]", 0) == 0) return FileKind::panel;
+  }
+  return FileKind::scenario;
+}
+
+}  // namespace
+
+void BenchPage::open_file(const std::string& path) {
+  attempt([&] {
+    switch (kind_of_file(path)) {
+      case FileKind::lesson:
+        return give_lesson(load_lesson(path));
+      case FileKind::panel:
+        return use_panel_file(path);
+      case FileKind::scenario: {
+        panel::Scenario story = panel::load_scenario(path);
+        end_touch_test();
+        leave_lesson();
+        selected_.reset();
+        return free_->load(std::move(story), "another scenario");
+      }
+    }
+  });
+}
+
 std::string BenchPage::title() const { return "bareglass: live bench"; }
 
 void BenchPage::close() {
@@ -77,7 +114,18 @@ void BenchPage::attempt(const std::function<void()>& what) {
   }
 }
 
+void BenchPage::attempt_later(std::string told, std::function<void()> what) {
+  told_ = std::move(told);
+  told_for_s_ = kToldFor_s;
+  later_ = std::move(what);
+  later_is_due_ = false;
+}
+
 void BenchPage::update(double seconds) {
+  if (later_ && later_is_due_) {
+    told_.clear();
+    attempt(std::exchange(later_, nullptr));
+  }
   told_for_s_ -= seconds;
   if (told_for_s_ <= 0.0) told_.clear();
   if (paused_) return;
@@ -125,7 +173,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
   const float lesson_h = taught ? 0.7F * body : 0.0F;
   if (touch_)
-    draw_touch_card(theme, {right, top, side, lesson_h - gap});
+    draw_touch_area(theme, {right, top, side, lesson_h - gap});
   else if (lesson_list_)
     draw_lesson_list(theme, {right, top, side, lesson_h - gap});
   else if (lesson_)
@@ -135,6 +183,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_side(theme, {right, top + lesson_h, side, panels});
   if (!taught && rest > panels + theme.px(60))
     draw_journal(theme, {right, top + panels + gap, side, rest - panels - gap});
+  later_is_due_ = true;
   ImGui::End();
 }
 
@@ -198,7 +247,12 @@ void BenchPage::draw_glass_area(const Theme& theme, Area area) {
                selected_ == l.thing);
   for (const Lying& l : shown.lying())
     draw_name(list, theme, frame, shown.story().things[l.thing], l.state);
-  view::draw_faults(list, theme, frame, shown.unit().timeline().faults());
+  // What the device found of its lines; the damage itself is drawn over it.
+  if (layer_ != Layer::things && shown.unit().powered()) {
+    LabelRack rack(corner.x, corner.x + area.w);
+    draw_findings(list, theme, frame, shown.unit().device(), shown.unit().t_us(), true, rack);
+  }
+  view::draw_faults(list, theme, frame, shown.unit().timeline().faults(), !values.share.empty());
   if (touch_) draw_targets(theme);
   draw_contacts(list, theme, frame, shown.contacts());
   if (cursor_shown_ || in_hand_) {

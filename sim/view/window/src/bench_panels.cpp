@@ -3,10 +3,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <stdexcept>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/bench_words.hpp"
+#include "bareglass/view/plain_words.hpp"
 
 namespace bareglass::view {
 
@@ -36,8 +37,10 @@ void BenchPage::draw_side(const Theme& theme, Area area) {
       draw_faults(theme);
       ImGui::EndTabItem();
     }
-    if (ImGui::BeginTabItem("Settings")) {
-      draw_settings();
+    const auto settings_flags =
+        focus_ != Field::none ? ImGuiTabItemFlags_SetSelected : ImGuiTabItemFlags_None;
+    if (ImGui::BeginTabItem("Settings", nullptr, settings_flags)) {
+      draw_settings(theme);
       ImGui::EndTabItem();
     }
     if (ImGui::BeginTabItem("Keep")) {
@@ -102,7 +105,7 @@ void BenchPage::draw_faults(const Theme& theme) {
   }
 }
 
-void BenchPage::draw_settings() {
+void BenchPage::draw_settings(const Theme& theme) {
   BenchModel& shown = bench();
   auto policy = static_cast<int>(shown.story().policy);
   ImGui::TextUnformatted("Something on the glass at power-up:");
@@ -112,6 +115,7 @@ void BenchPage::draw_settings() {
   Settings limits = shown.story().thresholds;
   int touch = limits.touch_on_permille / 10;
   int surface = limits.surface_permille / 10;
+  ImGui::SetNextItemWidth(-theme.px(170));
   ImGui::SliderInt("Touch from, % of a finger", &touch, 10, 80);
   if (ImGui::IsItemDeactivatedAfterEdit() ||
       (!ImGui::IsItemActive() && touch != limits.touch_on_permille / 10)) {
@@ -120,7 +124,8 @@ void BenchPage::draw_settings() {
     limits.surface_permille = std::min(limits.surface_permille, limits.touch_on_permille);
     attempt([&] { shown.set_thresholds(limits); });
   }
-  ImGui::SliderInt("Object from, %", &surface, 6, 30);
+  ImGui::SetNextItemWidth(-theme.px(170));
+  ImGui::SliderInt("Object from, % of a finger", &surface, 6, 30);
   if (ImGui::IsItemDeactivatedAfterEdit()) {
     limits.surface_permille = static_cast<std::uint16_t>(10 * surface);
     attempt([&] { shown.set_thresholds(limits); });
@@ -132,10 +137,77 @@ void BenchPage::draw_settings() {
   ImGui::TextUnformatted(fmt::format("Cover glass {:.1f} mm:", glass).c_str());
   for (const double mm : {0.7, 1.1, 2.0, 3.0}) {
     ImGui::SameLine();
-    if (ImGui::SmallButton(fmt::format("{:.1f}", mm).c_str()))
-      attempt([&] { shown.set_glass(mm); });
+    if (ImGui::SmallButton(fmt::format("{:.1f}", mm).c_str())) use_glass(mm);
   }
+  draw_panel_fields();
   ImGui::TextDisabled("A change begins a new story with the same things.");
+}
+
+void BenchPage::draw_panel_fields() {
+  const panel::Scenario& story = bench().story();
+  const float button = ImGui::CalcTextSize("Open").x + 2 * ImGui::GetStyle().FramePadding.x;
+  const float gap = ImGui::GetStyle().ItemSpacing.x;
+  const float field = 0.5F * (ImGui::GetContentRegionAvail().x - button - 3 * gap -
+                              ImGui::CalcTextSize("Rows Columns").x);
+  if (rows_wanted_ == 0) rows_wanted_ = story.setup.rows;
+  if (columns_wanted_ == 0) columns_wanted_ = story.setup.columns;
+  const auto flags = ImGuiInputTextFlags_EnterReturnsTrue;
+  ImGui::AlignTextToFramePadding();
+  ImGui::TextUnformatted("Rows");
+  ImGui::SameLine();
+  if (focus_ == Field::rows) ImGui::SetKeyboardFocusHere();
+  ImGui::SetNextItemWidth(field);
+  // A number counts as it is typed: with Tab one goes on to the next field.
+  const auto entered = [] {
+    return ImGui::IsItemDeactivated() &&
+           ImGui::IsKeyPressed(ImGui::GetKeyIndex(ImGuiKey_Enter), false);
+  };
+  ImGui::InputInt("##rows", &rows_wanted_, 0, 0);
+  bool use = entered();
+  ImGui::SameLine();
+  ImGui::TextUnformatted("Columns");
+  ImGui::SameLine();
+  ImGui::SetNextItemWidth(field);
+  ImGui::InputInt("##columns", &columns_wanted_, 0, 0);
+  use = entered() || use;
+  ImGui::SameLine();
+  use = ImGui::Button("Use", {-1, 0}) || use;
+  if (use) use_size(rows_wanted_, columns_wanted_);
+  if (focus_ == Field::panel_file) ImGui::SetKeyboardFocusHere();
+  ImGui::SetNextItemWidth(ImGui::GetContentRegionAvail().x - button - gap);
+  bool open = ImGui::InputTextWithHint("##panel", "panel file; empty: the built-in panel",
+                                       panel_file_.data(), panel_file_.size(), flags);
+  ImGui::SameLine();
+  open = ImGui::Button("Open", {-1, 0}) || open;
+  if (open) use_panel_file(panel_file_.data());
+  focus_ = Field::none;
+}
+
+void BenchPage::use_size(int rows, int columns) {
+  rows_wanted_ = columns_wanted_ = 0;
+  attempt([&] {
+    if (rows < 2 || rows > 128 || columns < 2 || columns > 128)
+      throw std::invalid_argument(fmt::format(
+          "A panel has 2 to 128 rows and columns; {} rows and {} columns were asked for.", rows,
+          columns));
+    end_touch_test();
+    bench().set_size(rows, columns);
+  });
+}
+
+void BenchPage::use_glass(double mm) {
+  attempt_later("The field under this glass is solved; the first time takes some seconds.",
+                [this, mm] { bench().set_glass(mm); });
+}
+
+void BenchPage::use_panel_file(const std::string& file) {
+  attempt_later(
+      "The field of this panel is solved; the first time takes some seconds.", [this, file] {
+        end_touch_test();
+        bench().set_panel(file);
+        told_ = file.empty() ? "This is the built-in panel." : "This is the panel of " + file;
+        told_for_s_ = 6.0;
+      });
 }
 
 void BenchPage::draw_keep(const Theme& theme) {
@@ -170,7 +242,7 @@ void BenchPage::draw_journal(const Theme& theme, Area area) {
   for (std::uint32_t n = journal.end(); n-- > first;) {
     const JournalEntry& entry = journal.at(n);
     ImGui::TextUnformatted(fmt::format("{:.2f} s  {}", static_cast<double>(entry.t_us) * 1e-6,
-                                       host::text::event(entry, device.settings()))
+                                       plain_event(entry, device.settings()))
                                .c_str());
   }
   ImGui::PopTextWrapPos();

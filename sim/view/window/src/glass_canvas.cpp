@@ -248,7 +248,7 @@ void draw_contacts(ImDrawList& list, const Theme& theme, const GlassFrame& f,
 }
 
 void draw_faults(ImDrawList& list, const Theme& theme, const GlassFrame& f,
-                 const std::vector<panel::NamedFault>& faults) {
+                 const std::vector<panel::NamedFault>& faults, bool over_numbers) {
   using Kind = panel::LineFault::Kind;
   for (const panel::NamedFault& named : faults) {
     const panel::LineFault& fault = named.second;
@@ -264,13 +264,14 @@ void draw_faults(ImDrawList& list, const Theme& theme, const GlassFrame& f,
         const float r = theme.px(7);
         list.AddLine({p.x - r, p.y - r}, {p.x + r, p.y + r}, ink, theme.px(3));
         list.AddLine({p.x - r, p.y + r}, {p.x + r, p.y - r}, ink, theme.px(3));
-        list.AddLine(place(fault.at - 0.3), place(end), ink, theme.px(1.5F));
+        if (!over_numbers) list.AddLine(place(fault.at - 0.3), place(end), ink, theme.px(1.5F));
         continue;
       }
       const ImVec2 from = place(-0.5);
       const float thick = theme.px(fault.kind == Kind::raised_resistance ? 3.0F : 1.5F);
-      list.AddLine(from, place(end), ink, thick);
-      const ImVec2 mark = place(fault.of_rows ? -1.0 : end + 0.5);
+      if (!over_numbers) list.AddLine(from, place(end), ink, thick);
+      // On the side away from the lines' numbers.
+      const ImVec2 mark = place(end + 0.4);
       list.AddRectFilled({mark.x - theme.px(6), mark.y - theme.px(6)},
                          {mark.x + theme.px(6), mark.y + theme.px(6)}, ink);
       text_at(list, theme.small, mark, IM_COL32_WHITE,

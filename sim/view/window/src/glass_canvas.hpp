@@ -58,8 +58,8 @@ void draw_name(ImDrawList& list, const Theme& theme, const GlassFrame& frame,
 void draw_icon(ImDrawList& list, ImVec2 middle, float size, panel::Look look);
 void draw_contacts(ImDrawList& list, const Theme& theme, const GlassFrame& frame,
                    const std::vector<BenchContact>& contacts);
-/// Cuts, open and joined lines, at their place.
+/// Cuts, open and joined lines, at their place; `over_numbers`: without strokes along the lines.
 void draw_faults(ImDrawList& list, const Theme& theme, const GlassFrame& frame,
-                 const std::vector<panel::NamedFault>& faults);
+                 const std::vector<panel::NamedFault>& faults, bool over_numbers);
 
 }  // namespace bareglass::view

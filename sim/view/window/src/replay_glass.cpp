@@ -4,10 +4,11 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/replay_page.hpp"
+#include "finding_drawing.hpp"
 #include "glass_canvas.hpp"
 #include "replay_drawing.hpp"
+#include "touch_drawing.hpp"
 
 namespace bareglass::view {
 
@@ -31,15 +32,6 @@ GlassFrame frame_of(const Settings& s) {
   f.pitch_row_mm = s.pitch_row_um / 1000.0;
   f.pitch_col_mm = s.pitch_col_um / 1000.0;
   return f;
-}
-
-struct Corners {
-  ImVec2 low, high;
-};
-
-Corners corners_of(const GlassFrame& f, const Box& b) {
-  return {f.at({(b.col0 - 0.5) * f.pitch_col_mm, (b.row0 - 0.5) * f.pitch_row_mm}),
-          f.at({(b.col1 + 0.5) * f.pitch_col_mm, (b.row1 + 0.5) * f.pitch_row_mm})};
 }
 
 /// Where cells are too small for numbers: a bar on falling, a cross on rising nodes.
@@ -71,37 +63,19 @@ void draw_sizes(ImDrawList& list, const Theme& theme, const GlassFrame& f) {
                  wide.c_str());
 }
 
-void outline(ImDrawList& list, const Theme& theme, Corners c, ImU32 ink) {
-  list.AddRect(c.low, c.high, IM_COL32_WHITE, 0, 0, theme.px(5));
-  list.AddRect(c.low, c.high, ink, 0, 0, theme.px(2.5F));
-}
-
-void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f, const Engine& engine,
-                   std::uint64_t now_us, float least_x, float most_x) {
-  std::vector<float> used;
+/// The place that an answer or a sentence speaks of, where no finding of the moment shows it.
+void draw_marked(ImDrawList& list, const Theme& theme, const GlassFrame& f, const Engine& engine,
+                 const MarkedPlace& place) {
+  if (!place.lines) return outline_box(list, theme, f, place.box, colour::kAccent);
+  const LineFigure figure = figure_of(place.cause, *place.lines);
   for (const Finding& finding : engine.findings()) {
-    if (finding.gone || !finding.confirmed) continue;
-    const Corners c = corners_of(f, finding.box);
-    outline(list, theme, c, colour::kInk);
-    std::string label = fmt::format("{}: {}", words_of(finding.kind),
-                                    host::text::percent(finding.peak, engine.settings()));
-    // While input is off a finding is as old as the last look.
-    if (finding.last_us + 2 * engine.settings().frame_period_us < now_us)
-      label +=
-          fmt::format(", seen {:.1f} s ago", static_cast<double>(now_us - finding.last_us) / 1e6);
-    // Above the thing, or below it where another label stands; never on another label.
-    const float tall = theme.px(20);
-    float y = c.low.y - theme.px(22);
-    const auto taken = [&](float at) {
-      return at < f.low().y || std::any_of(used.begin(), used.end(), [&](float other) {
-               return std::abs(other - at) < tall;
-             });
-    };
-    if (taken(y)) y = c.high.y + theme.px(3);
-    while (taken(y)) y += tall;
-    used.push_back(y);
-    boxed_text(list, theme, {c.low.x, y}, least_x, most_x, colour::kInk, label.c_str());
+    const bool shown = !finding.gone && finding.confirmed && is_line_kind(finding.kind) &&
+                       finding.lines.of_rows == figure.lines.of_rows &&
+                       finding.lines.first <= figure.lines.last &&
+                       finding.lines.last >= figure.lines.first;
+    if (shown) return;
   }
+  draw_lines(list, theme, f, figure, colour::kAccent);
 }
 
 std::vector<BenchContact> contacts_of(const Engine& engine, const GlassFrame& f) {
@@ -163,18 +137,23 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   draw_layer(list, theme, f, drawn);
   draw_signs(list, theme, f, values);
   draw_sizes(list, theme, f);
-  draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, corner.x,
-                corner.x + area.w);
-  if (model_->marked()) outline(list, theme, corners_of(f, *model_->marked()), colour::kAccent);
+  if (model_->marked()) draw_marked(list, theme, f, model_->engine(), *model_->marked());
+  LabelRack rack(corner.x, corner.x + area.w);
+  draw_findings(list, theme, f, model_->engine(), model_->moment().frame.t_us, false, rack);
+  if (const host::TouchTest* test = model_->touch_test())
+    draw_touch_targets(list, theme, *test, [&](host::PointMm p) {
+      // A plan counts from the corner of the lines' area.
+      return ImVec2{f.low().x + px(p.x) * f.px_per_mm, f.low().y + px(p.y) * f.px_per_mm};
+    });
   draw_contacts(list, theme, f, contacts_of(model_->engine(), f));
   take_mouse(f.low(), f.high());
   const int node = model_->node();
-  const Box here{
-      static_cast<std::uint8_t>(node / f.columns), static_cast<std::uint8_t>(node / f.columns),
-      static_cast<std::uint8_t>(node % f.columns), static_cast<std::uint8_t>(node % f.columns)};
-  const Corners cell = corners_of(f, here);
-  list.AddRect(cell.low, cell.high, IM_COL32_WHITE, 0, 0, theme.px(4));
-  list.AddRect(cell.low, cell.high, colour::kAccent, 0, 0, theme.px(2));
+  const ImVec2 cell =
+      f.at({(node % f.columns) * f.pitch_col_mm, (node / f.columns) * f.pitch_row_mm});
+  const ImVec2 least{cell.x - 0.5F * step_x_, cell.y - 0.5F * step_y_};
+  const ImVec2 most{cell.x + 0.5F * step_x_, cell.y + 0.5F * step_y_};
+  list.AddRect(least, most, IM_COL32_WHITE, 0, 0, theme.px(4));
+  list.AddRect(least, most, colour::kAccent, 0, 0, theme.px(2));
   draw_legend(list, theme, {corner.x, high.y + theme.px(6)}, {corner.x + area.w, corner.y + area.h},
               drawn);
   const bool shown = values.missing.empty();

@@ -55,6 +55,11 @@ std::vector<KeyBinding> ReplayPage::keys() {
   });
   out.push_back({SDLK_TAB, false, false, "Tab", "why, what to do next, evidence",
                  [this] { side_ = static_cast<Side>((static_cast<int>(side_) + 1) % kSides); }});
+  out.push_back({SDLK_F4, false, false, "F4",
+                 "begins or ends a touch test on frames as they arrive",
+                 [this] { toggle_touch_test(); }});
+  out.push_back({SDLK_t, false, true, "Ctrl+T", "saves the result of a touch test",
+                 [this] { save_touch_test(); }});
   out.push_back({SDLK_r, false, true, "Ctrl+R", "opens the dump again", [this] {
                    if (model_ && asked_.path != "-") open(asked_.path);
                  }});

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
-#include "bareglass/host/text.hpp"
+#include "bareglass/view/plain_words.hpp"
 #include "replay_drawing.hpp"
 
 namespace bareglass::view {
@@ -14,12 +14,15 @@ namespace bareglass::view {
 ReplayPage::ReplayPage(std::optional<OpenRequest> request, ViewMemory& memory) : memory_(memory) {
   if (!request) return;
   asked_ = std::move(*request);
+  if (asked_.touch) touch_request_ = *asked_.touch;
   open(asked_.path);
 }
 
 ReplayPage::~ReplayPage() = default;
 
 void ReplayPage::open(const std::string& path) {
+  // Another dump is looked at; the test was asked for on the first one.
+  if (model_) asked_.touch.reset();
   asked_.path = path;
   const auto layer = model_ ? std::optional(model_->layer()) : replay_layer_of(memory_.layer);
   model_ = std::make_unique<ReplayModel>(asked_);
@@ -35,11 +38,14 @@ std::string ReplayPage::title() const {
 bool ReplayPage::moving() const {
   if (!model_) return false;
   return model_->phase() == ReplayModel::Phase::opening || model_->playing() || model_->walking() ||
-         dragging_;
+         model_->partly_told() || dragging_ || model_->touch_test() != nullptr ||
+         model_->quiet_s() < 1.0;
 }
 
 void ReplayPage::update(double seconds) {
   if (!model_) return;
+  told_for_s_ -= seconds;
+  if (told_for_s_ <= 0.0) told_.clear();
   model_->update(seconds);
   if (model_->phase() != ReplayModel::Phase::ready || remembered_) return;
   remembered_ = true;
@@ -122,7 +128,11 @@ void ReplayPage::draw_dump(const Theme& theme, float width, float height) {
   // A low window keeps the words rather than the curve.
   const bool low = body < theme.px(300);
   const float history = low ? -gap : std::clamp(0.36F * body, theme.px(120), theme.px(260));
-  draw_side(theme, {right, top, width - right - gap, body - history - gap});
+  const Area side{right, top, width - right - gap, body - history - gap};
+  if (model_->touch_test() != nullptr)
+    draw_touch(theme, side);
+  else
+    draw_side(theme, side);
   if (!low) draw_history(theme, {right, top + body - history, width - right - gap, history});
   draw_timeline(theme, {gap, top + body + gap, width - 2 * gap, line});
 }
@@ -149,6 +159,15 @@ void ReplayPage::draw_head(const Theme& theme, Area area) {
     ImGui::PushStyleColor(ImGuiCol_Text, colour::kOff);
     ImGui::TextUnformatted(model_->trouble().c_str());
     ImGui::PopStyleColor();
+  } else if (model_->partly_told()) {
+    ImGui::PushStyleColor(ImGuiCol_Text, colour::kWait);
+    ImGui::TextUnformatted(
+        fmt::format("Reading on, {:.0f} %. This is said of the first part of the dump.",
+                    100.0 * model_->progress())
+            .c_str());
+    ImGui::PopStyleColor();
+  } else if (!told_.empty()) {
+    ImGui::TextUnformatted(told_.c_str());
   } else {
     ImGui::TextDisabled("%s", about_dump(a, asked_.path).c_str());
   }
@@ -173,7 +192,7 @@ void ReplayPage::draw_moment(const Theme& theme, Area area) {
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(38)});
   ImGui::PushFont(area.w < theme.px(290) ? theme.small : theme.strong);
-  ImGui::TextUnformatted(host::text::state(state).c_str());
+  ImGui::TextUnformatted(plain_state(state, model_->engine().settings().policy));
   ImGui::PopFont();
   ImGui::SetCursorPos({left, theme.px(59)});
   ImGui::PushFont(theme.small);

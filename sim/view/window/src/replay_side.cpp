@@ -136,10 +136,7 @@ void ReplayPage::draw_evidence(const Theme& theme) {
           fmt::format("{}; {}", host::text::lines(c.box), host::text::place_mm(c.box, a.settings))
               .c_str());
       ImGui::PushID(&c);
-      if (ImGui::Button("Show it")) {
-        model_->seek(model_->index().at_of(c.first_us));
-        model_->mark(c.box);
-      }
+      if (ImGui::Button("Show it")) model_->show_cause(c);
       ImGui::PopID();
     }
     points(theme, c.speaks_for, false);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/view/plain_words.hpp"
 #include "bareglass/view/replay_page.hpp"
 #include "replay_drawing.hpp"
 

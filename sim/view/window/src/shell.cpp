@@ -134,16 +134,17 @@ bool Shell::State::take_shortcut(const SDL_KeyboardEvent& key) {
 
 void Shell::State::take_events() {
   const float ppp = pixels_per_point();
-  // A press and its release within one frame would be no click: the second waits for the next
-  // frame.
+  // A press and its release within one frame would be no click, and no key to a text field: the
+  // second waits for the next frame.
   bool pressed = false;
+  bool typed = false;
   const auto is_button = [](const SDL_Event& e) {
     return e.type == SDL_MOUSEBUTTONDOWN || e.type == SDL_MOUSEBUTTONUP;
   };
   for (SDL_Event event; held || SDL_PollEvent(&event) != 0;) {
     if (held) event = *held;
     held.reset();
-    if (is_button(event) && pressed) {
+    if ((is_button(event) && pressed) || (event.type == SDL_KEYUP && typed)) {
       held = event;
       break;
     }
@@ -156,6 +157,7 @@ void Shell::State::take_events() {
       continue;
     }
     if (event.type == SDL_KEYDOWN && take_shortcut(event.key)) continue;
+    typed = typed || event.type == SDL_KEYDOWN;
     take_event(event, ppp);
   }
 }

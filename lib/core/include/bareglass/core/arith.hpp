@@ -51,8 +51,16 @@ std::int32_t d2_q10(int n);
 /// deviation (same table).
 constexpr std::int32_t kInverseD2Q16 = 58099;
 
+/// n / d, rounded down, bit by bit; d 1..2^31. The core divides 64 bits nowhere else: it is rare,
+/// and the compiler's own routine is 0.8 KiB of a microcontroller's flash.
+std::uint64_t divide_u64(std::uint64_t n, std::uint32_t d);
+
+/// part / whole in permille, rounded towards zero, within +-2000; 0 if whole is 0. |part|, whole
+/// 0..2^62. Large values lose their low bits first: the error stays below 1 permille.
+std::int32_t share_permille(std::int64_t part, std::int64_t whole);
+
 /// Lambda (Q16) of an average with time constant `time_us` fed every `period_us`: period / time,
-/// at most one. time_us 0 means "no averaging" and gives 0: the state then never moves.
-std::int32_t lambda_q16_of(std::uint32_t period_us, std::uint64_t time_us);
+/// at most one. time_us 0..2^31; 0 means "no averaging" and gives 0: the state then never moves.
+std::int32_t lambda_q16_of(std::uint32_t period_us, std::uint32_t time_us);
 
 }  // namespace bareglass

@@ -11,19 +11,16 @@
 
 namespace bareglass {
 
-/// Noise along one column in one frame, away from its touches.
-struct ColumnNoise {
-  std::int32_t counts = 0;  ///< median of |difference| over the rows that vote
-  bool mixed = false;       ///< of both signs, as noise is; a film or a fault has one
-};
 /// Rows within this many of a touch's peak belong to it.
 constexpr int kTouchReach = 3;
 /// Rows that must vote before a column is called noisy.
 constexpr int kLeastVotes = 4;
-/// Reads column `col` of `difference` (rows * cols counts) but for the rows within kTouchReach of
-/// `row`; with fewer than kLeastVotes the noise is 0. `sort`: scratch, one element per row.
-ColumnNoise column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
-                         View<std::int16_t> sort);
+/// Noise along one column in one frame, away from a touch on it, counts: median of |difference|
+/// over the rows that vote, which are those not within kTouchReach of `row`. 0 if it is less than
+/// `least`, mostly of one sign, or if fewer than kLeastVotes vote. `difference`: rows * cols
+/// counts; least: 1 or more; `sort`: scratch, one element per row.
+std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
+                          std::int32_t least, View<std::int16_t> sort);
 
 /// True for a touch as wide as a finger's whose signal is far too small for that: the device, or
 /// the hand, has no path to earth. A grounded 6 mm disc shows 94 % of an 8 mm disc's signal; on
@@ -55,27 +52,11 @@ Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_
 /// Likeness is judged only if what the two lines differ by, summed over `votes` crossings, stands
 /// five times above what noise makes of it, and above a hundredth of a finger at each; counts².
 constexpr std::int64_t least_known(int votes, std::int32_t sigma_q4, std::int32_t finger) {
-  const std::int64_t by_noise = 25 * (2 * static_cast<std::int64_t>(sigma_q4) * sigma_q4) / 256;
-  const std::int64_t by_finger = votes * (static_cast<std::int64_t>(finger) * finger / 10000 + 1);
+  const std::int64_t by_noise = (25 * (2 * static_cast<std::int64_t>(sigma_q4) * sigma_q4)) >> 8;
+  const std::int64_t by_finger = votes * (finger * finger / 10000 + 1);
   return by_noise > by_finger ? by_noise : by_finger;
 }
 /// Less than this share of their own difference left: one line, permille.
 constexpr std::int32_t kBridgedPermille = 350;
-
-/// A wide dry film far below every limit: the nodes whose 3 x 3 neighbourhood is raised over the
-/// panel's median departure. (A dielectric can only raise; what lowers so little is a line or the
-/// temperature.)
-struct FaintFilm {
-  Box box;
-  std::uint16_t nodes = 0;
-  std::int16_t mean = 0;    ///< counts, signed as a difference
-  std::int16_t limit = 0;   ///< counts
-  std::int32_t sigmas = 0;  ///< mean over its standard error
-};
-/// `sigma_q8`: noise of one node's mean, counts Q8. `least`: counts below which nothing is a film.
-/// `row_level`, `sort`: scratch. Nodes 0 if there is none.
-FaintFilm find_faint_film(View<const std::int16_t> difference, Shape shape, std::int32_t sigma_q8,
-                          std::int32_t least, View<std::int16_t> row_level,
-                          View<std::int16_t> sort);
 
 }  // namespace bareglass

@@ -129,6 +129,7 @@ class Engine {
     Box place;                             ///< one node
   };
   void depart_and_find();
+  void find_faint_film(std::uint64_t t_us);
   void conclude_look(std::uint64_t t_us);
   Verdict judge_glass() const;
   void conclude_bare(std::uint64_t t_us);
@@ -189,9 +190,15 @@ class Engine {
   void hold_back_interference(std::uint64_t t_us);
   void watch_coupling(std::uint64_t t_us);
   void watch_common_mode(std::uint64_t t_us);
-  void observe_electrical(FindingKind kind, const Box& box, std::int32_t peak,
-                          std::int32_t measured, std::int32_t limit, std::int32_t margin_permille,
-                          std::uint64_t t_us);
+  /// What a stage has made sure of by itself.
+  struct Observed {
+    FindingKind kind;
+    Box box;
+    int nodes;
+    std::int32_t peak, measured, limit;
+    std::int32_t margin_permille;  ///< of the limit, for the confidence
+  };
+  void observe(const Observed& seen, std::uint64_t t_us);
 
   Memory memory_;
   View<const std::uint16_t> reference_;
@@ -223,6 +230,7 @@ class Engine {
   FindingKind last_verdict_ =
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
+  bool unsteady_before_ = false;   ///< the look before was unsteady too
   bool two_signed_noted_ = false;  ///< the pair of this run of frames is in the journal
   LineFaults faults_;
   bool suspect_ = false;      ///< a row or column of this frame reads like no surface thing

@@ -62,4 +62,13 @@ void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
                             std::int32_t line_limit = 0);
 
+/// What a dry film is looked for in: `smooth_q4`, counts Q4, receives for each node the mean
+/// departure of it and its neighbours (3 x 3, what exists of it) less the panel's median departure.
+/// A film that lies still and wide keeps its departure there, and noise loses two thirds.
+/// Returns how much the rows differ as wholes, which no averaging along them removes: standard
+/// deviation, counts Q4. Departures 0..2000 counts either way. `scratch.row_level` has one element
+/// per row; `scratch.col_level` is not used.
+std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                              SmoothScratch scratch, Shape shape);
+
 }  // namespace bareglass

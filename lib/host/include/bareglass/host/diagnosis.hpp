@@ -40,6 +40,8 @@ enum class Cause {
 inline constexpr int kCauseCount = static_cast<int>(Cause::not_enough) + 1;
 /// Machine name, stable: "touch_at_power_up".
 const char* name_of(Cause cause);
+/// Two or three words for people: "Touch at power-up".
+const char* title_of(Cause cause);
 
 enum class Sureness { sure, likely, possible };
 const char* name_of(Sureness sureness);
@@ -56,6 +58,8 @@ struct LinesFound {
 
 struct CauseFound {
   Cause cause = Cause::unknown_object;
+  /// Makes the same signals: which of the two it is, the dump can't tell, and the headline says so.
+  std::optional<Cause> or_else;
   Sureness sureness = Sureness::possible;
   double confidence = 0.0;  ///< 0..1: the share of findings told so surely that are right
   std::string headline;     ///< one sentence

@@ -121,6 +121,10 @@ class TouchTest {
   std::uint64_t zero_us_ = 0;
 };
 
+struct Account;
+/// What in a dump itself may have cost contacts, one sentence each.
+std::vector<std::string> touch_remarks(const Account& account);
+
 /// How a result is told.
 struct TouchReport {
   std::string file;

@@ -26,6 +26,30 @@ class FileHandle {
   int fd_;
 };
 
+/// Keeps what comes on standard input in a file, in a thread of its own, until it is closed, too
+/// long, or nobody wants it any more.
+class InputKeeper {
+ public:
+  InputKeeper(std::shared_ptr<FileHandle> file, std::uint64_t most_bytes);
+  /// Ends within a moment even if the sender is silent.
+  ~InputKeeper();
+  InputKeeper(const InputKeeper&) = delete;
+  InputKeeper& operator=(const InputKeeper&) = delete;
+  bool receiving() const { return receiving_; }
+  /// True if more came than is kept, or the disk is full.
+  bool overfull() const { return overfull_; }
+
+ private:
+  void keep();
+
+  std::shared_ptr<FileHandle> file_;
+  std::uint64_t most_bytes_;
+  std::atomic<bool> stop_{false};
+  std::atomic<bool> receiving_{true};
+  std::atomic<bool> overfull_{false};
+  std::thread thread_;
+};
+
 class DumpFile {
  public:
   /// More than this of standard input is not kept.
@@ -34,7 +58,6 @@ class DumpFile {
   /// Opens `path` ("-": standard input) and waits until its format is known; a format other than
   /// the frame stream is converted as a whole. `stop`: set to give up. Throws CaptureError.
   DumpFile(std::string path, const host::OpenOptions& options, const std::atomic<bool>& stop);
-  ~DumpFile();
   DumpFile(const DumpFile&) = delete;
   DumpFile& operator=(const DumpFile&) = delete;
 
@@ -44,7 +67,9 @@ class DumpFile {
   /// Bytes there now.
   std::uint64_t size() const;
   /// End of the last packet that is there as a whole: what lies behind may still be growing.
-  std::uint64_t whole_end() const;
+  std::uint64_t whole_end() const { return whole_end(size()); }
+  /// The same within the first `most` bytes.
+  std::uint64_t whole_end(std::uint64_t most) const;
   /// Reads frames from `offset`, where a packet begins, to `end`.
   std::unique_ptr<host::CaptureReader> reader(std::uint64_t offset, std::uint64_t end) const;
   /// What has happened to the file since it was opened, as a sentence; empty if nothing.
@@ -52,19 +77,15 @@ class DumpFile {
   /// True if the file has been cut or replaced, so that what was read of it no longer holds.
   bool replaced() const;
   /// True while standard input is still open.
-  bool receiving() const { return receiving_; }
+  bool receiving() const { return keeper_ && keeper_->receiving(); }
 
  private:
-  void keep_standard_input();
   void wait_for_first_bytes(const std::atomic<bool>& stop) const;
   void convert(host::CaptureReader& from, const std::atomic<bool>& stop);
 
   std::string path_;
   std::shared_ptr<FileHandle> file_;
-  std::thread receiver_;
-  std::atomic<bool> stop_receiving_{false};
-  std::atomic<bool> receiving_{false};
-  std::atomic<bool> overfull_{false};
+  std::unique_ptr<InputKeeper> keeper_;  ///< of standard input
   bool followed_ = false;  ///< read in place, so that growing and vanishing are of interest
   std::uint64_t opened_size_ = 0;
 };

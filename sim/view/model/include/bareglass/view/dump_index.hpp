@@ -6,9 +6,11 @@
 // clock restarts, it goes on by one frame period.
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bareglass/view/dump_file.hpp"
@@ -76,6 +78,8 @@ class DumpWalker {
   const ReplayEngine& engine() const { return engine_; }
   std::uint64_t frames() const { return frames_; }
   bool clock_restarted() const { return clock_restarted_; }
+  /// What the core made of the frame walked last.
+  FrameStatus status() const { return status_; }
   /// Damaged packets and missing frames met by the step before, and everything read so far.
   std::uint64_t new_damage() const { return new_damage_; }
   std::uint64_t new_missing() const { return new_missing_; }
@@ -102,6 +106,7 @@ class DumpWalker {
   std::uint64_t damage_seen_ = 0, missing_seen_ = 0;
   std::uint64_t new_damage_ = 0, new_missing_ = 0;
   bool clock_restarted_ = false;
+  FrameStatus status_ = FrameStatus::ok;
 };
 
 class DumpIndex {
@@ -116,6 +121,9 @@ class DumpIndex {
   /// Walks on through at most `frames` frames; false once all there is has been walked. Looks for
   /// bytes that have come since. Throws CaptureError.
   bool extend(std::size_t frames);
+  /// Called after every frame that is walked for the first time.
+  using Observer = std::function<void(const DumpWalker&)>;
+  void observe(Observer observer) { observer_ = std::move(observer); }
 
   std::uint64_t frames() const { return frames_; }
   /// Of the last frame walked.
@@ -139,6 +147,8 @@ class DumpIndex {
   /// Where a stamp of the unit's clock lies; the nearest place if it lies nowhere.
   std::uint64_t at_of(std::uint64_t t_us) const;
   std::size_t checkpoints() const { return checkpoints_.size(); }
+  /// Stretches of the unit's clock that are kept apart.
+  std::size_t clocks() const { return clocks_.size(); }
 
  private:
   void note_step();
@@ -155,6 +165,7 @@ class DumpIndex {
   /// One core serves both: it goes on from `head_` to index, from `view_` to show.
   DumpWalker walker_;
   bool viewing_ = false;
+  Observer observer_;
   std::optional<DumpWalker::Checkpoint> head_, view_;
   std::uint64_t end_ = 0;  ///< bytes there when last looked
   bool complete_ = false;  ///< all up to end_ has been walked

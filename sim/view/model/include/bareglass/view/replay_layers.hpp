@@ -30,9 +30,6 @@ struct NodeLayer {
 /// `index` has been sought to the moment.
 NodeLayer layer_values(const DumpIndex& index, ReplayLayer layer);
 
-/// What a finding is, in words for its label: "fluid at the bezel".
-const char* words_of(FindingKind kind);
-
 /// Under this moment's difference: "against the baseline"; empty if there is no difference.
 std::string compared_with(const DumpIndex& index);
 

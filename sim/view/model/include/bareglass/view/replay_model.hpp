@@ -10,20 +10,39 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/replay.hpp"
+#include "bareglass/host/touch_test.hpp"
 #include "bareglass/view/dump_index.hpp"
 #include "bareglass/view/replay_layers.hpp"
 #include "bareglass/view/replay_story.hpp"
 
 namespace bareglass::view {
 
+/// A touch test on the frames of a dump.
+struct TouchRequest {
+  std::optional<host::TouchPlan> plan;  ///< absent: the default one for the panel
+  std::string plan_file;                ///< for messages and the result; empty: none
+};
+
 struct OpenRequest {
   std::string path;  ///< "-": standard input
   host::OpenOptions reading;
   host::ReplayOptions replaying;  ///< its progress is taken over
+  /// Begins with the first frame of the dump. A plan that does not fit the panel: phase failed.
+  std::optional<TouchRequest> touch = std::nullopt;
+  /// A longer dump is shown when this much of it has been read; the rest is read meanwhile.
+  std::uint64_t first_bytes = std::uint64_t{24} << 20;
+};
+
+/// A place to show on the glass.
+struct MarkedPlace {
+  Box box;
+  std::optional<host::LinesFound> lines;  ///< a cause with lines: these rather than the box
+  host::Cause cause = host::Cause::unknown_object;
 };
 
 class ReplayModel {
@@ -43,7 +62,7 @@ class ReplayModel {
 
   /// `seconds` of the viewer's time have passed: goes on opening, playing, following the file.
   void update(double seconds);
-  /// Opens to the end; afterwards ready or failed.
+  /// Opens and reads to the end; afterwards ready or failed.
   void finish_opening();
 
   Phase phase() const { return phase_; }
@@ -56,6 +75,8 @@ class ReplayModel {
   double progress() const;
   /// True while the whole dump has not been walked.
   bool walking() const { return walking_; }
+  /// True while what is told rests on the first part of a long dump.
+  bool partly_told() const { return partly_told_; }
 
   // The rest is for phase ready.
   const host::Account& account() const { return *account_; }
@@ -103,9 +124,23 @@ class ReplayModel {
   std::optional<std::size_t> current_sentence() const;
   /// Goes to a sentence's moment and marks its place.
   void follow(std::size_t sentence);
+  // A touch test, guided while frames arrive: `bareglass touchtest` as it happens.
+  /// Counts the frames that arrive from now on, and follows them. Throws host::CaptureError for a
+  /// plan that leaves the panel. Precondition: ready.
+  void begin_touch_test(TouchRequest request);
+  void end_touch_test() { touch_.reset(); }
+  /// Nothing while none is made.
+  const host::TouchTest* touch_test() const { return touch_ ? &touch_->test : nullptr; }
+  /// Its result as text, as the command prints it. Precondition: one is made.
+  std::string touch_text() const;
+  /// Seconds of the viewer's time since a frame came in last.
+  double quiet_s() const { return quiet_s_; }
+
   /// Place marked on the glass.
-  const std::optional<Box>& marked() const { return marked_; }
-  void mark(std::optional<Box> place) { marked_ = place; }
+  const std::optional<MarkedPlace>& marked() const { return marked_; }
+  void mark(std::optional<MarkedPlace> place) { marked_ = std::move(place); }
+  /// Goes to where and when a cause began.
+  void show_cause(const host::CauseFound& cause);
 
  private:
   struct Opened {
@@ -113,16 +148,27 @@ class ReplayModel {
     std::optional<host::Account> account;
     host::Diagnosis diagnosis;
     std::uint64_t bytes = 0;
+    bool partly = false;  ///< there is more
+    double took_s = 0.0;
     std::string problem;
   };
-  Opened read(std::shared_ptr<DumpFile> file);
-  void begin_reading(std::shared_ptr<DumpFile> file);
+  struct Touch {
+    host::TouchTest test;
+    std::string plan_file;
+    std::uint64_t from_byte;  ///< frames that end before it do not count
+  };
+  Touch touch_of(TouchRequest request, std::uint64_t from_byte) const;
+  Opened read(std::shared_ptr<DumpFile> file, std::uint64_t most);
+  /// `most`: bytes to read; 0: all.
+  void begin_reading(std::shared_ptr<DumpFile> file, std::uint64_t most);
   void take_opened(Opened opened);
-  void walk(std::size_t frames);
+  void walk();
   void watch_file(double seconds);
   void advance_clock(double seconds);
   void go(std::uint64_t at_us);
   void retell();
+  void keep_to_decision();
+  void mark_cause(const host::CauseFound& cause);
 
   OpenRequest request_;
   Phase phase_ = Phase::opening;
@@ -137,7 +183,14 @@ class ReplayModel {
   std::unique_ptr<host::Account> account_;
   host::Diagnosis diagnosis_;
   std::unique_ptr<DumpIndex> index_;
+  std::optional<Touch> touch_;
+  double quiet_s_ = 0.0;
   bool walking_ = false;
+  bool partly_told_ = false;
+  /// The decision is shown and nobody has gone elsewhere: a later reading that finds another one
+  /// takes the window there.
+  bool at_decision_ = false;
+  double telling_took_s_ = 0.0;
   std::uint64_t bytes_told_ = 0;  ///< of the file when the diagnosis was made
   double since_look_s_ = 0.0, since_telling_s_ = 0.0;
   std::uint64_t failed_size_ = 0;
@@ -153,7 +206,7 @@ class ReplayModel {
   std::optional<int> pointed_, pinned_;
   std::vector<StorySentence> story_;
   std::size_t told_marks_ = 0;
-  std::optional<Box> marked_;
+  std::optional<MarkedPlace> marked_;
 };
 
 }  // namespace bareglass::view

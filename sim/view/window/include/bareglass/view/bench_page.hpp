@@ -2,6 +2,7 @@
 // The live bench in the window: the glass, the shelf, the device, lessons.
 
 #include <array>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -28,6 +29,7 @@ class BenchPage : public Page {
   void update(double seconds) override;
   void draw(const Theme& theme, float width, float height) override;
   std::vector<KeyBinding> keys() override;
+  void drop(const std::string& path) override { open_file(path); }
   void close() override;
 
   /// The bench that is shown: the lesson's while one is given, else the free one.
@@ -36,12 +38,17 @@ class BenchPage : public Page {
   LessonRun* lesson() { return lesson_.get(); }
   void give_lesson(Lesson lesson);
   void leave_lesson();
+  /// A lesson, a scenario or a panel file, told apart by what it holds. What is wrong with it
+  /// becomes a sentence on the page; nothing changes then.
+  void open_file(const std::string& path);
   /// A guided touch test on the free bench; nothing while none is made.
   TouchSession* touch_test() { return touch_.get(); }
   /// Begins one, with a plan file (empty: the default plan). Throws host::CaptureError for a file
   /// that is no plan of this panel.
   void begin_touch_test(const std::string& plan_file = {});
   void end_touch_test();
+  /// The plan file that touch tests begun in the window follow; empty: the default plan.
+  void set_touch_plan(std::string file) { touch_plan_ = std::move(file); }
   void show(Layer layer) { layer_ = layer; }
   Layer layer() const { return layer_; }
   /// Where the keyboard puts things, mm.
@@ -69,7 +76,8 @@ class BenchPage : public Page {
   void draw_side(const Theme& theme, Area area);
   void draw_device();
   void draw_faults(const Theme& theme);
-  void draw_settings();
+  void draw_settings(const Theme& theme);
+  void draw_panel_fields();
   void draw_keep(const Theme& theme);
   void draw_journal(const Theme& theme, Area area);
   // bench_lesson_card.cpp
@@ -78,9 +86,10 @@ class BenchPage : public Page {
   void draw_lesson_list(const Theme& theme, Area area);
   // bench_touch.cpp
   void draw_targets(const Theme& theme);
-  void draw_touch_card(const Theme& theme, Area area);
+  void draw_touch_area(const Theme& theme, Area area);
   void take_touch_mouse(field::Point at, bool over_glass);
   void toggle_touch_test();
+  void save_touch_test();
   // bench_keys.cpp
   void add_glass_keys(std::vector<KeyBinding>& out);
   void add_device_keys(std::vector<KeyBinding>& out);
@@ -102,6 +111,11 @@ class BenchPage : public Page {
   void bridge_here();
   void answer(std::size_t choice);
   void go_on();
+  /// Does `what` after the next frame, which says `told` meanwhile: for what takes seconds.
+  void attempt_later(std::string told, std::function<void()> what);
+  void use_panel_file(const std::string& file);
+  void use_glass(double mm);
+  void use_size(int rows, int columns);
   /// Runs what the user asked for; what it throws becomes a sentence on the page.
   void attempt(const std::function<void()>& what);
   int row_here();
@@ -110,6 +124,7 @@ class BenchPage : public Page {
   std::unique_ptr<BenchModel> free_;
   std::unique_ptr<LessonRun> lesson_;
   std::unique_ptr<TouchSession> touch_;
+  std::string touch_plan_;     ///< plan file; empty: the default plan
   bool touch_by_key_ = false;  ///< the finger was put down by the keyboard
   Layer layer_ = Layer::difference;
   field::Point cursor_{20.0, 30.0};
@@ -119,6 +134,13 @@ class BenchPage : public Page {
   field::Point grip_{0.0, 0.0};  ///< from a dragged thing's middle to where it is held, mm
   bool paused_ = false;
   bool lesson_list_ = false;
+  std::function<void()> later_;
+  bool later_is_due_ = false;
+  /// The page's own fields, for typing.
+  enum class Field { none, panel_file, rows };
+  Field focus_ = Field::none;  ///< to be given the keyboard in the next frame
+  std::array<char, 1024> panel_file_{};
+  int rows_wanted_ = 0, columns_wanted_ = 0;  ///< 0: as the panel is
   std::string told_;
   double told_for_s_ = 0.0;
   std::string folder_ = ".";

@@ -34,6 +34,13 @@ class ReplayPage : public Page {
   void open(const std::string& path);
   /// Nothing before a dump is chosen.
   ReplayModel* model() { return model_.get(); }
+  /// A touch test on the frames that arrive from now on, with the plan that was asked for when the
+  /// page was made, else the default one; or the end of one.
+  void toggle_touch_test();
+  /// Folder that results are written to.
+  void keep_in(std::string folder) { folder_ = std::move(folder); }
+  /// What the page told last, such as where a result was saved.
+  const std::string& told() const { return told_; }
   Side side() const { return side_; }
   void show(Side side) { side_ = side; }
 
@@ -68,6 +75,11 @@ class ReplayPage : public Page {
   void draw_story(const Theme& theme);
   void draw_next_steps(const Theme& theme);
   void draw_evidence(const Theme& theme);
+  // replay_touch.cpp
+  void draw_touch(const Theme& theme, Area area);
+  void begin_touch_test();
+  void save_touch_test();
+  std::string touch_hindrance() const;
   // replay_history.cpp
   void draw_history(const Theme& theme, Area area);
 
@@ -75,6 +87,10 @@ class ReplayPage : public Page {
   ViewMemory& memory_;
   std::unique_ptr<ReplayModel> model_;
   Side side_ = Side::why;
+  TouchRequest touch_request_;
+  std::string folder_ = ".";
+  std::string told_;
+  double told_for_s_ = 0.0;
   bool remembered_ = false;  ///< this dump is among the recent ones
   bool dragging_ = false;    ///< the timeline is held
   std::optional<std::size_t> scrolled_to_;

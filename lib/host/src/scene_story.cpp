@@ -1,0 +1,165 @@
+#include "scene_story.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+namespace bareglass::host {
+
+namespace {
+
+// A finger that uses the panel does not stay in one place for longer.
+constexpr std::uint64_t kHeld_us = 8000000;
+constexpr int kMostTouches = 8;
+// The parts of a dump after a thing's end that a touch could fill.
+constexpr std::uint64_t kBrief_us = 1900000;
+constexpr double kLeastTouch = 0.04;
+constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
+// A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
+// while; averaged over the quarter of a second a third of that.
+constexpr double kRestless = 0.015;
+constexpr int kRestlessNodes = 3;
+constexpr double kMoved = 0.06;  ///< of a finger, averaged over a window
+
+void mask_around(std::vector<char>& masked, const Box& box, Shape shape) {
+  for (int r = std::max(0, box.row0 - 2); r <= std::min(shape.rows - 1, box.row1 + 2); ++r)
+    for (int c = std::max(0, box.col0 - 2); c <= std::min(shape.cols - 1, box.col1 + 2); ++c)
+      masked[static_cast<std::size_t>(r * shape.cols + c)] = 1;
+}
+
+/// The more likely of the two signs of a change.
+void settle_sign(Episode& e, const Reading& reading, const Settings& settings) {
+  if (!e.either_sign) return;
+  const SceneLook as_is = look_at(e, reading, settings);
+  // What goes one way only, further than a patch without ground could rise, is grounded: it falls.
+  // What is too weak for the panel's own spread to show is a thin layer or a patch: it rises.
+  const double greater = std::max(as_is.raised, as_is.lowered);
+  const double lesser = std::min(as_is.raised, as_is.lowered);
+  const bool falls = greater > 1.4 * as_is.conductor + 0.02 && lesser < 0.06 * greater + as_is.limit;
+  if (falls == (as_is.lowered > as_is.raised)) return;
+  for (float& v : e.map) v = -v;
+  for (float& v : e.course) v = 1.f - v;
+  const std::size_t n = reading.windows();
+  if (e.from == 0) {
+    e.from = e.until;
+    e.until = n;
+  } else {
+    e.until = e.from;
+    e.from = 0;
+  }
+}
+
+/// Without a reference, towards the end of a dump: a touch in use looks, held against it, like
+/// something that lay there until then. Told by its size and by its restlessness.
+bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading& reading) {
+  if (e.witness != Witness::change || e.from != 0 || e.until >= reading.windows()) return false;
+  const std::uint64_t away =
+      reading.window(reading.windows() - 1).last_us - reading.window(e.until).first_us;
+  if (away > kBrief_us) return false;
+  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
+  // A touch that lasts for a part of the windows is seen diluted, but not to a hundredth.
+  const bool small = look.raised_area < kTouchArea && look.raised > kLeastTouch;
+  return one_sided && (small || e.away_unsteady > 0.34);
+}
+
+/// A compact grounded thing: nothing if it is a touch in use.
+std::optional<Cause> touch_kind(const Episode& e, const Reading& reading, const Account& account) {
+  const bool at_start = e.from == 0 && account.kind == DumpKind::from_power_up;
+  if (at_start) return Cause::touch_at_power_up;
+  const std::uint64_t lasted = reading.window(e.until - 1).last_us - reading.window(e.from).first_us;
+  if (lasted >= kHeld_us) return Cause::touch_held;
+  return std::nullopt;
+}
+
+/// Against a smooth panel a border line is its own yardstick: what stands out along it, and nowhere
+/// else, is a wet part of it or its dry rest.
+bool is_part_of_border(const Box& b, Shape shape) {
+  const bool in_row = b.height() == 1 && (b.row0 == 0 || b.row0 == shape.rows - 1);
+  const bool in_column = b.width() == 1 && (b.col0 == 0 || b.col0 == shape.cols - 1);
+  return in_row || in_column;
+}
+
+SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
+  SceneFound f;
+  f.cause = cause;
+  if (cause == Cause::residue) f.or_else = other_layer(f.cause, look);
+  f.episode = std::move(e);
+  f.look = look;
+  return f;
+}
+
+}  // namespace
+
+std::vector<SceneFound> find_scene(const Reading& reading, const Account& account) {
+  std::vector<SceneFound> found;
+  if (reading.windows() < 2) return found;
+  std::vector<char> masked(static_cast<std::size_t>(reading.shape().nodes()), 0);
+  for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
+  for (int touches = 0; touches <= kMostTouches; ++touches) {
+    Episode e = find_episode(reading, masked);
+    if (e.map.empty()) break;
+    settle_sign(e, reading, account.settings);
+    const SceneLook look = look_at(e, reading, account.settings);
+    std::optional<Cause> cause = kind_of(look);
+    if (!cause) break;
+    if (!is_lasting(e, reading) || is_touch_inside_out(e, look, reading))
+      cause = std::nullopt;
+    else if (cause == Cause::touch_at_power_up)
+      cause = touch_kind(e, reading, account);
+    if (!cause) {  // in use; what else is there?
+      if (look.lowered_nodes > 0) mask_around(masked, look.lowered_box, reading.shape());
+      if (look.raised_nodes > 0) mask_around(masked, look.raised_box, reading.shape());
+      if (look.lowered_nodes + look.raised_nodes == 0) break;
+      continue;
+    }
+    const bool rises = look.raised > 0.2 * look.lowered;
+    const bool may_dry = rises && (cause == Cause::isolated_film || cause == Cause::residue ||
+                         cause == Cause::isolated_streak || cause == Cause::drops);
+    if (may_dry && is_fading(e)) cause = Cause::drying_film;
+    found.push_back(found_of(*cause, std::move(e), look));
+    break;
+  }
+  if (reading.has_reference()) return found;
+  Episode e = against_smoothness(reading, masked);
+  if (e.map.empty()) return found;
+  const SceneLook look = look_at(e, reading, account.settings);
+  std::optional<Cause> cause = kind_of(look);
+  if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
+  if (!cause) return found;
+  const bool falls = look.lowered > look.raised;
+  if (cause != Cause::isolated_streak &&
+      is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
+    cause = Cause::wet_bezel;
+  // What changed may be no more than a part of what was there all the time: a hand that trembles.
+  const auto size = [](const SceneLook& l) { return std::max(l.lowered, l.raised); };
+  if (!found.empty() && size(found.front().look) > 0.5 * size(look)) return found;
+  found.assign(1, found_of(*cause, std::move(e), look));
+  return found;
+}
+
+bool moves_at_power_up(const Reading& reading, const Account& account) {
+  if (account.kind != DumpKind::from_power_up || reading.windows() < 2) return false;
+  const double finger = std::max<int>(16, account.settings.finger_counts);
+  const SurveyWindow& first = reading.window(0);
+  // The noise of n frames has a relative standard deviation of 1 / sqrt(2 n).
+  const double nodes = reading.shape().nodes();
+  const double noise = static_cast<double>(reading.noise());
+  const double restless =
+      noise * (1.0 + noise_limit(nodes) / std::sqrt(2.0 * std::max(1, first.frames))) +
+      kRestless * finger;
+  int restless_nodes = 0;
+  for (std::size_t i = 0; i < first.noise.size(); ++i)
+    restless_nodes += !reading.masked(i) && static_cast<double>(first.noise[i]) > restless;
+  if (restless_nodes < kRestlessNodes) return false;
+  const Map map = reading.change(0, 1);
+  const double limit = std::max(kMoved * finger, noise_limit(nodes) * noise *
+                                                     std::sqrt(2.0 / std::max(1, first.frames)));
+  const auto [away, come] = std::minmax_element(map.begin(), map.end());
+  if (static_cast<double>(*come) < limit || static_cast<double>(-*away) < limit) return false;
+  const int cols = reading.shape().cols;
+  const auto from = static_cast<int>(away - map.begin());
+  const auto to = static_cast<int>(come - map.begin());
+  return std::max(std::abs(from / cols - to / cols), std::abs(from % cols - to % cols)) >= 2;
+}
+
+}  // namespace bareglass::host
