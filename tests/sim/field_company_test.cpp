@@ -79,8 +79,8 @@ TEST_P(PartsOfOneConductor, CoupleAsTheSameOutlineCutAsAWhole) {
   const Overlap& o = GetParam();
   const Coupling parts = as_parts(o.shapes, o.places);
   const Coupling one = as_one(o.shapes, o.places);
-  // Patches of 0.75 instead of 0.45 mm change one outline by up to 1.3 fF; the worst here, 2.1 fF, is
-  // a crescent thinner than a patch.
+  // Patches of 0.75 instead of 0.45 mm change one outline by up to 1.3 fF; the worst here, 2.1 fF,
+  // is a crescent thinner than a patch.
   EXPECT_LT(difference(parts, one, INFINITY), 2.5);
   EXPECT_LT(difference(parts, one, 0.0), 2.0);
   EXPECT_NEAR(parts.self / one.self, 1.0, 0.01);
