@@ -183,7 +183,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   const float right = width - side - gap;
   // In a low window a lesson has the side for itself; keys still work the device.
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
-  const float device_h = body < theme.px(560) ? 0.0F : std::min(0.3F * body, theme.px(215));
+  const float device_h = body < theme.px(560) ? 0.0F : std::min(0.34F * body, theme.px(228));
   const float lesson_h = taught ? body - device_h + (device_h > 0 ? 0.0F : gap) : 0.0F;
   if (touch_)
     draw_touch_area(theme, {right, top, side, lesson_h - gap});
