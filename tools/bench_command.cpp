@@ -147,9 +147,16 @@ int run_bench(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
-  const view::ShellOptions window = window_of(given, {});
+  const bool hidden = window_of(given, {}).hidden;
+  const std::string remembered = hidden ? "" : view::view_memory_path();
+  const view::ViewMemory memory = view::load_view_memory(remembered);
+  view::ShellOptions as_before;
+  as_before.width = memory.width;
+  as_before.height = memory.height;
+  const view::ShellOptions window = window_of(given, as_before);
   const std::string plan = plan_file(given);
   const std::unique_ptr<view::BenchPage> page = open_page(given);
+  page->recall(memory);
   if (given.count("layer")) page->show(parse_layer(given["layer"].as<std::string>()));
   if (page->lesson() != nullptr) go_to_step(*page->lesson(), given);
   if (given.count("at")) page->bench().advance(within(given, "at", 0.0, 3600.0));
@@ -166,7 +173,12 @@ int run_bench(int argc, const char* const* argv) {
   const panel::PanelSetup& setup = page->bench().story().setup;
   draw_hidden(shell, *page, given,
               fmt::format("panel of {} x {} nodes with live physics", setup.rows, setup.columns));
-  if (!window.hidden) shell.run(*page);
+  if (hidden) return kDone;
+  shell.run(*page);
+  // A replay may have been open meanwhile: what it remembers stays.
+  view::ViewMemory now = view::load_view_memory(remembered);
+  page->remember(now);
+  view::save_view_memory(remembered, now);
   return kDone;
 }
 

@@ -135,6 +135,8 @@ int run_view(int argc, const char* const* argv) {
     return kDone;
   }
   shell.run(page);
+  // The bench may have been open meanwhile: what it remembers stays.
+  memory.bench_layer = view::load_view_memory(remembered).bench_layer;
   view::save_view_memory(remembered, memory);
   return kDone;
 }

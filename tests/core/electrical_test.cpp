@@ -188,7 +188,7 @@ TEST_F(RunningDevice, FindsNoInterferenceInAQuietColumn) {
 }
 
 TEST_F(RunningDevice, FindsRowsThatSwingAndKeepsThemOutOfTheContacts) {
-  std::normal_distribution<double> swing(0, 160);
+  std::normal_distribution<double> swing(0, 260);
   std::vector<int> shift(16);
   for (int n = 0; n < 60; ++n) {
     for (int& s : shift) s = static_cast<int>(swing(random));
@@ -196,9 +196,9 @@ TEST_F(RunningDevice, FindsRowsThatSwingAndKeepsThemOutOfTheContacts) {
   }
   const Finding* f = present(FindingKind::common_mode);
   ASSERT_NE(f, nullptr);
-  // Mean of |x| of normal noise is 0.8 sigma, 128 counts; rows beyond the quiet limit of 210 give
-  // no estimate.
-  EXPECT_NEAR(f->measured, 128, 25);
+  // Mean of |x| of normal noise is 0.8 sigma, 207 counts; a good third of the rows swing beyond the
+  // quiet limit of 210.
+  EXPECT_NEAR(f->measured, 207, 40);
   EXPECT_EQ(f->limit, 105) << "3 % of a finger";
   EXPECT_EQ(device.touches, 0);
   EXPECT_TRUE(device.engine.input_on());

@@ -92,6 +92,20 @@ TEST_P(PanelPoweredUpWithOneSpoiledFrame, TellsOfItLooksAgainAndStarts) {
   EXPECT_EQ(device.entries(JournalCode::input_on)[0].value, 2) << "looks taken";
 }
 
+TEST(PanelPoweredUp, IsRefusedWhenTwoLooksInARowAreUnsteady) {
+  Device device(engine_panel(41), true, policy(StartPolicy::lock));
+  device.power_up();
+  for (int n = 0; n < 36; ++n) {  // two looks of 16 frames, one or two spoiled frames in each
+    std::vector<std::uint16_t> raw = device.scene.frame();
+    if (n % 12 == 9)
+      for (auto& v : raw) v = static_cast<std::uint16_t>(v - 3000);
+    device.step(raw);
+  }
+  EXPECT_EQ(device.engine.state(), InputState::off);
+  ASSERT_EQ(device.entries(JournalCode::input_off).size(), 1u);
+  expect_limit_passed(device.entries(JournalCode::input_off)[0]);
+}
+
 INSTANTIATE_TEST_SUITE_P(EveryPolicy, PanelPoweredUpWithOneSpoiledFrame,
                          ::testing::Values(StartPolicy::lock, StartPolicy::wait, StartPolicy::adopt,
                                            StartPolicy::service),
@@ -278,7 +292,7 @@ class PanelTouchedWhileItLooks : public ::testing::TestWithParam<StartPolicy> {
  protected:
   /// A finger taps at every other frame, so that the mean alone is not the whole story.
   static void look_at_a_tremble(Device& device) {
-    for (int k = 0; k < 36; ++k) {  // two looks: one that moves is taken again
+    for (int k = 0; k < 20; ++k) {
       device.scene.clear();
       if (k % 2) device.scene.add_finger(6, 4);
       device.step();

@@ -220,12 +220,28 @@ TEST_P(PanelWithLines, FindsAFallOfTheSupplyUnlessTheDeviceKnowsBetter) {
   EXPECT_EQ(device.entries(JournalCode::supply_low)[0].value, 2700);
 }
 
-TEST(ConfidenceOfAFinding, GrowsWithTheMarginAndFallsWithNoiseAndDoubt) {
-  EXPECT_EQ(confidence_of(100, 100, 0, 1000), 490);  // m = 1/2, z = 100: 1/2 * 100/102
-  EXPECT_GT(confidence_of(300, 100, 0, 1000), confidence_of(200, 100, 0, 1000));
-  EXPECT_LT(confidence_of(300, 100, 100, 1000), confidence_of(300, 100, 10, 1000));
-  EXPECT_EQ(confidence_of(-300, 100, 10, 1000), confidence_of(300, 100, 10, 1000));
-  EXPECT_EQ(confidence_of(300, 100, 10, 0), 0);
+TEST(ScoreOfAFinding, GrowsWithTheMarginAndFallsWithNoiseAndDoubt) {
+  EXPECT_EQ(score_of(100, 100, 0, 1000), 490);  // m = 1/2, z = 100: 1/2 * 100/102
+  EXPECT_GT(score_of(300, 100, 0, 1000), score_of(200, 100, 0, 1000));
+  EXPECT_LT(score_of(300, 100, 100, 1000), score_of(300, 100, 10, 1000));
+  EXPECT_EQ(score_of(-300, 100, 10, 1000), score_of(300, 100, 10, 1000));
+  EXPECT_EQ(score_of(300, 100, 10, 0), 0);
+}
+
+TEST(ConfidenceOfAFinding, IsAShareForEveryKindAndGrowsWithTheScore) {
+  for (int n = 1; n < 132; ++n) {
+    const auto kind = static_cast<FindingKind>(n);
+    if ((n >= 10 && n < 64) || (n >= 70 && n < 128)) continue;
+    EXPECT_LE(confidence_of(kind, 0), confidence_of(kind, 1000)) << name_of(kind);
+    EXPECT_GT(confidence_of(kind, 1000), 0) << name_of(kind);
+    EXPECT_LE(confidence_of(kind, 1000), 1000) << name_of(kind);
+    EXPECT_NEAR(confidence_of(kind, 500), (confidence_of(kind, 0) + confidence_of(kind, 1000)) / 2,
+                1)
+        << name_of(kind);
+  }
+  EXPECT_EQ(confidence_of(FindingKind::supply_sag, 1000), 1000);
+  EXPECT_EQ(confidence_of(FindingKind::supply_sag, 0), 940);
+  EXPECT_EQ(confidence_of(FindingKind::held_touch, 0), 200);
 }
 
 }  // namespace

@@ -211,14 +211,14 @@ TEST(ClockThatStartsAgain, IsTakenForARestartAndSaidSo) {
 TEST(LongDump, KeepsTheAccountBounded) {
   const std::vector<Record> records = records_of("bare-glass");
   std::vector<Record> longer = records;
-  // Lost frames every other frame: thousands of journal entries.
+  // Every other stamp lies before the one it follows: thousands of journal entries.
   std::uint64_t t = 20000000;
   std::uint32_t sequence = 5000;
   const FrameRecord last = std::get<FrameRecord>(records.back());
-  for (int k = 0; k < 6000; ++k) {
+  for (int k = 0; k < 12000; ++k) {
     FrameRecord f = last;
-    f.t_us = t += 40000;
-    f.sequence = sequence += 2;
+    f.t_us = k % 2 ? t - 20000 : t += 40000;
+    f.sequence = ++sequence;
     longer.emplace_back(f);
   }
   const Account a = account_of(longer);

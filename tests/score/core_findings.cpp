@@ -20,9 +20,11 @@ using host::Cause;
 /// signs where it is long, so its kinds overlap; a film that has dried to nothing much is dry.
 std::initializer_list<Cause> causes_of(FindingKind kind) {
   static constexpr auto kHeld = {Cause::touch_at_power_up, Cause::touch_held, Cause::moving_thing};
-  static constexpr auto kRaised = {Cause::isolated_film, Cause::drying_film, Cause::drops,
-                                   Cause::residue, Cause::dry_film};
-  static constexpr auto kLowered = {Cause::grounded_film};
+  static constexpr auto kRaised = {Cause::isolated_film, Cause::drying_film,
+                                   Cause::drops,         Cause::residue,
+                                   Cause::dry_film,      Cause::isolated_streak};
+  // Somebody who wipes while the panel looks leaves a wide shallow mean.
+  static constexpr auto kLowered = {Cause::grounded_film, Cause::moving_thing};
   static constexpr auto kBand = {Cause::wet_bezel, Cause::grounded_film};
   static constexpr auto kBothSigns = {Cause::isolated_streak, Cause::isolated_film,
                                       Cause::drying_film};
@@ -30,10 +32,12 @@ std::initializer_list<Cause> causes_of(FindingKind kind) {
   static constexpr auto kFaint = {Cause::dry_film, Cause::residue, Cause::drying_film,
                                   Cause::isolated_film};
   static constexpr auto kDrops = {Cause::drops};
-  static constexpr auto kOpen = {Cause::open_line};
+  // A look can't know that a line will come back; nor what it is that stops all of it.
+  static constexpr auto kOpen = {Cause::open_line, Cause::intermittent_line,
+                                 Cause::raised_resistance};
   static constexpr auto kCut = {Cause::crack};
   static constexpr auto kBridged = {Cause::bridged_lines};
-  static constexpr auto kWeak = {Cause::raised_resistance};
+  static constexpr auto kWeak = {Cause::raised_resistance, Cause::intermittent_line};
   static constexpr auto kTail = {Cause::worn_tail};
   static constexpr auto kLoose = {Cause::intermittent_line};
   static constexpr auto kNoise = {Cause::interference};
@@ -175,6 +179,17 @@ std::string reliability(const std::vector<CoreFinding>& all, bool by_kind) {
   for (const CoreFinding& f : all) ++kinds[f.finding.kind];
   for (const auto& [kind, count] : kinds) out += steps_of(all, name_of(kind), kind);
   return out;
+}
+
+double right_share_from(const std::vector<CoreFinding>& all, int least) {
+  double told = 0;
+  double right = 0;
+  for (const CoreFinding& f : all) {
+    if (f.finding.confidence < least) continue;
+    told += 1;
+    right += f.right ? 1 : 0;
+  }
+  return told > 0 ? right / told : 0;
 }
 
 std::string listing(const std::vector<CoreFinding>& all) {

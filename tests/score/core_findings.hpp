@@ -27,6 +27,10 @@ std::vector<CoreFinding> core_findings(const Case& c, std::uint64_t seed);
 /// confidence; `by_kind` adds the same for every kind.
 std::string reliability(const std::vector<CoreFinding>& all, bool by_kind);
 
+/// Of the findings told with `least` permille or more, the share that was right; 0 if there is
+/// none.
+double right_share_from(const std::vector<CoreFinding>& all, int least);
+
 /// One line per finding, separated by blanks, for fitting: seed, case, kind, confidence, measured,
 /// limit, nodes, whether there was a reference, right, peak, lines high and wide, first and last
 /// seen in ms.

@@ -278,6 +278,24 @@ TEST_F(BenchWindow, ADroppedFileIsTakenForWhatItIs) {
   EXPECT_NE(page.lesson(), nullptr) << "what cannot be read changes nothing";
 }
 
+TEST_F(BenchWindow, BeginsAsItWasLeft) {
+  page.show(Layer::raw);
+  frames(page, 1);
+  ViewMemory memory;
+  memory.recent = {"/dumps/1.frames"};
+  page.remember(memory);
+  EXPECT_EQ(memory.bench_layer, "raw");
+  EXPECT_EQ(memory.width, 1280);
+  EXPECT_EQ(memory.height, 800);
+  const std::string path = std::string(BAREGLASS_BINARY_DIR) + "/bench_memory_test.toml";
+  ASSERT_TRUE(save_view_memory(path, memory));
+  BenchPage next(bare_bench());
+  next.recall(load_view_memory(path));
+  EXPECT_EQ(next.layer(), Layer::raw);
+  next.recall({});
+  EXPECT_EQ(next.layer(), Layer::raw) << "nothing remembered changes nothing";
+}
+
 TEST_F(BenchWindow, RecordsAndSavesIntoItsFolder) {
   const auto folder = std::filesystem::path(BAREGLASS_BINARY_DIR) / "bench_kept";
   std::filesystem::remove_all(folder);

@@ -82,6 +82,7 @@ TEST_F(PipedInput, FramesInPiecesAreAllShownAndThePackets) {
   ASSERT_EQ(model.phase(), ReplayModel::Phase::ready) << model.problem();
   const std::uint64_t begun = model.index().frames();
   EXPECT_GT(begun, 10u);
+  EXPECT_EQ(model.account().stats.damaged_packets, 0u) << "it ends with a whole packet";
   for (std::size_t at = first; at < all.size(); at += 1009) {
     send(all.substr(at, 1009));
     if (at % 5 == 0) model.update(0.02);

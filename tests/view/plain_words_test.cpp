@@ -94,10 +94,10 @@ TEST(LabelOfAThing, SaysHowStrongAndWhichWay) {
   Finding f;
   f.kind = FindingKind::raised_plateau;
   f.peak = -130;
-  EXPECT_EQ(label_of(f, s), "damp note or wet patch, 13 % the other way");
+  EXPECT_EQ(label_of(f, s), "damp note or wet patch: -13 %");
   f.kind = FindingKind::border_band;
   f.peak = 400;
-  EXPECT_EQ(label_of(f, s), "fluid at the bezel, 40 %");
+  EXPECT_EQ(label_of(f, s), "fluid at the bezel: 40 %");
 }
 
 TEST(InputOffInUse, ComesBackByItselfOnlyWhereThePolicySaysSo) {

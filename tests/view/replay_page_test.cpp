@@ -3,7 +3,6 @@
 #include "bareglass/view/replay_page.hpp"
 
 #include <gtest/gtest.h>
-#include <png.h>
 
 #include <filesystem>
 #include <fstream>
@@ -12,12 +11,14 @@
 #include <tuple>
 
 #include "bareglass/view/shell.hpp"
+#include "support/approved_picture.hpp"
 #include "support/window_events.hpp"
 
 namespace bareglass::view {
 namespace {
 
 using namespace test_support;
+using support::read_png;
 
 const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
 constexpr double kFrame_s = 1.0 / 60.0;
@@ -26,19 +27,6 @@ std::string picture_file(const std::string& name) {
   const auto folder = std::filesystem::path(BAREGLASS_BINARY_DIR) / "view_pictures";
   std::filesystem::create_directories(folder);
   return (folder / (name + ".png")).string();
-}
-
-Picture read_png(const std::string& path) {
-  png_image image{};
-  image.version = PNG_IMAGE_VERSION;
-  Picture out;
-  if (png_image_begin_read_from_file(&image, path.c_str()) == 0) return out;
-  image.format = PNG_FORMAT_RGB;
-  out.width = static_cast<int>(image.width);
-  out.height = static_cast<int>(image.height);
-  out.rgb.resize(PNG_IMAGE_SIZE(image));
-  if (png_image_finish_read(&image, nullptr, out.rgb.data(), 0, nullptr) == 0) return {};
-  return out;
 }
 
 struct Rgb {

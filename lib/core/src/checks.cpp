@@ -1,6 +1,7 @@
 #include "bareglass/core/checks.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "bareglass/core/conditioning.hpp"
 #include "bareglass/core/lines.hpp"
 
 namespace bareglass {
@@ -9,17 +10,6 @@ namespace {
 
 JournalEntry entry(const Frame& frame, JournalCode code, std::int32_t value, std::int32_t limit) {
   return {frame.t_us, value, limit, code, 0, kNoLine, kNoLine};
-}
-
-std::int32_t saturated_nodes(const Frame& frame, const Settings& settings) {
-  const std::uint32_t first = settings.raw_low + 1u;  // lowest count that is not saturated
-  const std::uint32_t span = settings.raw_high - first;
-  std::int32_t n = 0;
-  for (int i = 0; i < frame.shape.nodes(); ++i) {
-    // Below `first` the difference wraps round to a large number: one comparison for both ends.
-    n += frame.raw[i] - first >= span ? 1 : 0;
-  }
-  return n;
 }
 
 std::int32_t milliseconds(std::uint64_t us) {
@@ -45,8 +35,8 @@ void FrameChecker::count_missing(Journal& journal, const Frame& frame, std::uint
     due = lost_ != 0;
   }
   if (!due) return;
-  journal.add(entry(frame, JournalCode::frames_missing,
-                    static_cast<std::int32_t>(lost_ & 0x7fffffffu), 0));
+  journal.add(
+      entry(frame, JournalCode::frames_missing, static_cast<std::int32_t>(lost_ & 0x7fffffffu), 0));
   lost_ = 0;
 }
 
@@ -76,7 +66,8 @@ FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Sett
   last_t_us_ = frame.t_us;
 
   const std::int32_t allowed = permille_of(settings.shape.nodes(), settings.saturated_permille);
-  std::int32_t saturated = saturated_nodes(frame, settings);
+  std::int32_t saturated = outside_range({frame.raw, static_cast<std::size_t>(frame.shape.nodes())},
+                                         settings.raw_low, settings.raw_high);
   if (saturated > allowed) saturated -= dead_nodes(frame, settings);
   const bool spoiled = saturated > allowed;
   if (spoiled && !spoiled_)

@@ -1,28 +1,11 @@
 #include "bareglass/core/conditioning.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "node_limits.hpp"
 
 namespace bareglass {
 
 namespace {
-
-// The per-node loops avoid branches, so that compilers vectorise them on a host. Where a Cortex-M
-// has one instruction for a limit, the compiler is told: it does not find it by itself.
-
-/// |v| <= limit by one comparison; limit 0..2^30, |v| < 2^30.
-constexpr bool is_within(std::int32_t v, std::int32_t limit) {
-  return static_cast<std::uint32_t>(v + limit) <= static_cast<std::uint32_t>(2 * limit);
-}
-
-/// Limits v to ±32767, so that a negated result still fits 16 bits.
-inline std::int32_t limit_difference(std::int32_t v) {
-#ifdef __ARM_FEATURE_SAT
-  v = static_cast<std::int32_t>(__builtin_arm_ssat(v, 16));
-  return v < -32767 ? -32767 : v;
-#else
-  return clamp_i32(v, -32767, 32767);
-#endif
-}
 
 template <bool kRise>
 void subtract(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
@@ -37,6 +20,17 @@ void subtract(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
 }
 
 }  // namespace
+
+std::int32_t outside_range(View<const std::uint16_t> raw, std::uint16_t low, std::uint16_t high) {
+  const std::uint32_t first = low + 1u;  // lowest count inside
+  const std::uint32_t span = high - first;
+  std::int32_t n = 0;
+  for (std::size_t i = 0; i < raw.size; ++i) {
+    // Below `first` the difference wraps round to a large number: one comparison for both ends.
+    n += raw.data[i] - first >= span ? 1 : 0;
+  }
+  return n;
+}
 
 void subtract_row(View<std::int16_t> difference, View<const BaselineQ8> baseline_q8,
                   View<const std::uint16_t> raw, bool counts_rise) {

@@ -116,8 +116,8 @@ std::int32_t offset_q8(const std::int32_t (&line)[3], bool has_before, bool has_
   if (!has_after) return -border_offset_q8(line[1], line[0], neighbour_permille);
   // A centroid of three lines jumps where the maximum passes from one line to the next, by what the
   // line beyond would have weighed. The less the maximum stands out of its stronger neighbour, the
-  // more of the weakest line is taken off all three: nothing at the middle of a line, all of it half
-  // way between two, where the remainder is the same seen from either.
+  // more of the weakest line is taken off all three: nothing at the middle of a line, all of it
+  // half way between two, where the remainder is the same seen from either.
   const std::int32_t step = line[2] - line[0];
   const std::int32_t least = step > 0 ? line[0] : line[2];
   const std::int32_t rise = line[1] - least;

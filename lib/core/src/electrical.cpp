@@ -44,6 +44,16 @@ std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int 
   return median_in_place({sort.data, static_cast<std::size_t>(votes)});
 }
 
+RowOffset swing_of_row(View<const std::int16_t> difference, std::int32_t quiet,
+                       std::int32_t farthest, View<std::int16_t> sort) {
+  const std::size_t cols = difference.size;
+  for (std::size_t c = 0; c < cols; ++c) sort[c] = difference[c];
+  const std::int32_t median = median_in_place({sort.data, cols});
+  std::size_t alike = 0;
+  for (const std::int16_t d : difference) alike += abs_i32(d - median) <= quiet ? 1u : 0u;
+  return {median, 4 * alike >= 3 * cols && abs_i32(median) <= farthest};
+}
+
 bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Shape shape,
                       std::int32_t finger) {
   constexpr int kOffNode = 64;  // 1/256 pitch

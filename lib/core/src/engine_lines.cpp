@@ -113,7 +113,7 @@ void Engine::add_pair(LinePair pair, std::int32_t left_permille, std::int32_t ag
   fault.peak_row = fault.box.row0;
   fault.peak_col = fault.box.col0;
   const std::int32_t unlike = clamp_i32(1000 - abs_i32(left_permille), 0, 1000);
-  fault.confidence = confidence_of(unlike, 1000 - kBridgedPermille, 0, against);
+  fault.score = static_cast<std::int16_t>(score_of(unlike, 1000 - kBridgedPermille, 0, against));
 }
 
 Likeness Engine::likeness_in_look(LinePair pair, std::int32_t quiet) const {
@@ -219,7 +219,7 @@ void Engine::observe(const Observed& seen, std::uint64_t t_us) {
   f.peak = f.first_peak = f.mean = saturate_i16(seen.peak);
   f.measured = saturate_i16(seen.measured);
   f.limit = saturate_i16(seen.limit);
-  f.confidence = confidence_of(seen.margin_permille, 1000, 0, 1000);
+  f.confidence = confidence_of(f.kind, score_of(seen.margin_permille, 1000, 0, 1000));
   f.first_us = f.last_us = t_us;
   findings_.observe(journal_, f, region_limit_);
 }

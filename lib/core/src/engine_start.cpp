@@ -9,11 +9,11 @@ namespace {
 constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64_t>(ms) * 1000; }
 
 // A faint film is wide: at least so many nodes side by side whose 3 x 3 means stand so far above
-// their noise and above a share of a finger. 100 um of dry tape on 1.1 mm glass reach 4 permille;
-// what the rows drift by during a look stays below 2.
+// their noise and above a share of a finger. 100 um of dry tape reach 5 permille on 1.1 mm glass
+// and 25 on 0.7 mm; what the rows of a large panel drift by during a look stays below 4.
 constexpr int kLeastFaintNodes = 6;
-constexpr std::int32_t kFaintSigmasTenths = 35;
-constexpr std::int32_t kFaintPermille = 3;
+constexpr std::int32_t kFaintSigmasTenths = 42;
+constexpr std::int32_t kFaintPermille = 4;
 // Share of the limit below which a glass that was refused counts as bare again.
 constexpr std::int32_t kReturnPermille = 750;
 
@@ -102,8 +102,7 @@ void Engine::find_faint_film(std::uint64_t t_us) {
   // Nine nodes have a third of one node's noise; three rows more than half of one row's.
   const std::int32_t of_nodes = look_sigma_q4() / 3;
   const std::int32_t of_rows = rows_differ / 2;
-  const std::int32_t by_noise =
-      (of_nodes > of_rows ? of_nodes : of_rows) * kFaintSigmasTenths / 10;
+  const std::int32_t by_noise = (of_nodes > of_rows ? of_nodes : of_rows) * kFaintSigmasTenths / 10;
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kFaintPermille) * 16;
   const std::int32_t limit = by_noise > by_finger ? by_noise : by_finger;
   find_regions(regions_, memory_.label, read_only(smooth_q4), read_only(memory_.row_busy),

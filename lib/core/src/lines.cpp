@@ -1,6 +1,7 @@
 #include "bareglass/core/lines.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "line_runs.hpp"
 
 namespace bareglass {
 
@@ -9,8 +10,6 @@ namespace {
 // Beyond this share of a finger's signal nothing on the glass takes a reading: a full grounded
 // cover takes 1.03 of the signal of an 8 mm disc (field solution; 1.01 to 1.19 on other glass).
 constexpr std::int32_t kBeyondSurfacePermille = 1400;
-// The line beside a film or a conductor shows at least this share of it; see kSkirtPermille.
-constexpr std::int32_t kLineSkirtPermille = 150;
 // Nodes of a line that must lose alike for the loss to be the line's: a touch may lie on it.
 constexpr std::int32_t kAlikePermille = 750;
 // A fault of almost all lines is none of a line.
@@ -110,7 +109,8 @@ LineFault* add_fault(LineFaults& faults, const Lines& lines, FindingKind kind, i
           ? -kDoubledPermille
           : (kind == FindingKind::open_line ? kDeadPermille : kLowLinePermille));
   take_peak(fault, lines.panel);
-  fault.confidence = confidence_of(fault.loss, fault.limit, noise_permille(lines, fault), against);
+  fault.score = static_cast<std::int16_t>(
+      score_of(fault.loss, fault.limit, noise_permille(lines, fault), against));
   return &fault;
 }
 
@@ -143,19 +143,6 @@ void judge_low_run(LineFaults& faults, FaultyNodes nodes, const Lines& lines, in
   if (add_fault(faults, lines, kind, first, last, 1000) == nullptr) return;
   for (int line = first; line <= last; ++line)
     take_nodes(nodes, lines, line, 0, lines.length() - 1);
-}
-
-// Calls `judge(first, last)` for every longest run of lines for which `is_part(line)`.
-template <typename IsPart, typename Judge>
-void for_runs(int count, IsPart is_part, Judge judge) {
-  int first = -1;
-  for (int line = 0; line <= count; ++line) {
-    const bool part = line < count && is_part(line);
-    if (part && first < 0) first = line;
-    if (part || first < 0) continue;
-    judge(first, line - 1);
-    first = -1;
-  }
 }
 
 void find_whole_lines(LineFaults& faults, FaultyNodes nodes, const Lines& lines) {
@@ -234,8 +221,8 @@ void add_cut(LineFaults& faults, FaultyNodes nodes, const Lines& lines, int line
   fault->loss = static_cast<std::int16_t>(lines.node_loss(peak));
   // Two nodes could be a fault of their own; every further one makes the line more certain.
   const int nodes_lost = box.height() * box.width();
-  fault->confidence = confidence_of(fault->loss, fault->limit, noise_permille(lines, *fault),
-                                    nodes_lost < 4 ? 700 : 1000);
+  fault->score = static_cast<std::int16_t>(score_of(
+      fault->loss, fault->limit, noise_permille(lines, *fault), nodes_lost < 4 ? 700 : 1000));
 }
 
 void find_cuts(LineFaults& faults, FaultyNodes nodes, const Lines& lines) {
@@ -313,41 +300,6 @@ bool find_sag(LineFaults& faults, FaultyNodes nodes, const Lines& rows) {
 
 }  // namespace
 
-std::uint16_t confidence_of(std::int32_t measured, std::int32_t limit, std::int32_t sigma,
-                            std::int32_t against_permille) {
-  const std::int32_t size = abs_i32(measured);
-  const std::int32_t floor = abs_i32(limit) < 1 ? 1 : abs_i32(limit);
-  const std::int32_t margin = clamp_i32(size * 100 / floor - 50, 0, 10000);  // hundredths
-  const std::int32_t clear = sigma <= 0 ? 10000 : clamp_i32(size * 100 / sigma, 0, 10000);
-  const std::int32_t by_limit = 1000 * margin / (margin + 50);
-  const std::int32_t by_noise = 1000 * clear / (clear + 200);
-  const std::int32_t both = by_limit * by_noise / 1000;
-  return static_cast<std::uint16_t>(both * clamp_i32(against_permille, 0, 1000) / 1000);
-}
-
-std::int32_t dead_nodes(const Frame& frame, const Settings& settings) {
-  const int rows = frame.shape.rows;
-  const int cols = frame.shape.cols;
-  const std::int32_t empty = settings.counts_rise ? settings.raw_high : settings.raw_low;
-  const auto above_empty = [&](int r, int c) {
-    const std::int32_t v = frame.raw[r * cols + c];
-    return settings.counts_rise ? empty - v : v - empty;
-  };
-  // Noise lifts some nodes of a dead line off the end of the range; they still belong to the run.
-  const auto is_dead = [&](int r, int c) {
-    return r >= 0 && c >= 0 && r < rows && c < cols &&
-           above_empty(r, c) <= settings.finger_counts / 8;
-  };
-  const auto in_run = [&](int r, int c) {
-    return is_dead(r - 1, c) || is_dead(r + 1, c) || is_dead(r, c - 1) || is_dead(r, c + 1);
-  };
-  std::int32_t n = 0;
-  for (int r = 0; r < rows; ++r)
-    for (int c = 0; c < cols; ++c)
-      n += above_empty(r, c) <= 0 && in_run(r, c) ? 1 : 0;
-  return 2 * n <= frame.shape.nodes() ? n : 0;
-}
-
 void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings& readings) {
   faults.count = 0;
   for (LineSpan& span : nodes.row) span = LineSpan{};
@@ -364,34 +316,6 @@ void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings&
   find_cuts(faults, nodes, cols);
   take_raised_neighbours(faults, nodes, rows);
   take_raised_neighbours(faults, nodes, cols);
-}
-
-void mend_levels(View<std::int16_t> level, View<std::int16_t> sort, std::int32_t limit,
-                 std::int32_t bare_level) {
-  const int count = static_cast<int>(level.size);
-  if (count < kLeastLines) return;
-  for (int i = 0; i < count; ++i)
-    sort[static_cast<std::size_t>(i)] = level[static_cast<std::size_t>(i)];
-  const std::int32_t typical = median_in_place({sort.data, level.size});
-  const auto value = [&](int i) -> std::int32_t { return level[static_cast<std::size_t>(i)]; };
-  // A border line is weaker by construction, but no border reads next to nothing.
-  const std::int32_t at_border = bare_level * kDoubledPermille / 1000;
-  for_runs(
-      count, [&](int i) { return value(i) < typical - limit; },
-      [&](int first, int last) {
-        if (2 * (last - first + 1) > count) return;
-        const bool border = first == 0 || last == count - 1;
-        const std::int32_t least = border ? at_border : (limit * 3) / 4;
-        const std::int32_t before = first > 0 ? value(first - 1) : value(last + 1);
-        const std::int32_t after = last < count - 1 ? value(last + 1) : before;
-        // A film's skirt lies between its edge and the bare lines.
-        const std::int32_t depth = before - value(first);
-        if (first > 1 && value(first - 2) - before > depth * kLineSkirtPermille / 1000) return;
-        if (last < count - 2 && value(last + 2) - after > depth * kLineSkirtPermille / 1000) return;
-        if (before - value(first) < least || after - value(last) < least) return;
-        for (int i = first; i <= last; ++i)
-          level[static_cast<std::size_t>(i)] = static_cast<std::int16_t>((before + after) / 2);
-      });
 }
 
 }  // namespace bareglass

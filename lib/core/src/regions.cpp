@@ -173,8 +173,8 @@ void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape sh
     const std::int32_t share = permille_of(peak, kSkirtPermille);
     const std::int32_t least = share > limit / 4 ? share : limit / 4;
     const Around seen = around(region, difference, shape);
-    // A drop lowers all of its neighbours a little; one that is lowered more than the peak is raised
-    // is a touch beside it, not a rim.
+    // A drop lowers all of its neighbours a little; one that is lowered more than the peak is
+    // raised is a touch beside it, not a rim.
     const bool drop = region.peak < 0 && !seen.deeper && -seen.sum * 250 >= kRimPermille * peak;
     region.lone = !drop && seen.second < least;
   }

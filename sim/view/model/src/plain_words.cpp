@@ -185,8 +185,8 @@ const char* words_of(FindingKind kind) {
 std::string label_of(const Finding& f, const Settings& s) {
   if (is_line_kind(f.kind) && f.lines.first != kNoLine) return line_label(f);
   if (is_in_permille(f.kind)) return words_of(f.kind);
-  return fmt::format("{}, {}{}", words_of(f.kind), share(f.peak, s),
-                     f.peak < 0 ? " the other way" : "");
+  // The sign says which way: minus is the other way than a touch.
+  return fmt::format("{}: {}", words_of(f.kind), host::text::percent(f.peak, s));
 }
 
 std::string plain_event(const JournalEntry& e, const Settings& s) {

@@ -47,6 +47,7 @@ ViewMemory load_view_memory(const std::string& path) {
     within("width", 640, memory.width);
     within("height", 480, memory.height);
     memory.layer = table["layer"].value_or(std::string());
+    memory.bench_layer = table["bench_layer"].value_or(std::string());
     if (const toml::array* recent = table["recent"].as_array())
       for (const toml::node& entry : *recent)
         if (const auto name = entry.value<std::string>();
@@ -67,6 +68,7 @@ bool save_view_memory(const std::string& path, const ViewMemory& memory) {
     const toml::table table{{"width", memory.width},
                             {"height", memory.height},
                             {"layer", memory.layer},
+                            {"bench_layer", memory.bench_layer},
                             {"recent", std::move(recent)}};
     std::ostringstream text;
     text << table << '\n';

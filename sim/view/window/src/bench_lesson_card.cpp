@@ -50,11 +50,13 @@ void BenchPage::draw_lesson(const Theme& theme, Area area) {
   draw_choices(theme);
   if (lesson_ && run.stage() == LessonRun::Stage::answered) {
     ImGui::Separator();
+    if (!answer_shown_) ImGui::SetScrollHereY(0.15F);
     if (!run.step().choices.empty() && !run.right_choice())
       paragraph("What happened fits none of these answers, or several: the lesson is wrong here.");
     paragraph(run.after());
     if (ImGui::Button("Next  (Enter)", {-1, 0})) go_on();
   }
+  if (lesson_) answer_shown_ = run.stage() == LessonRun::Stage::answered;
   if (lesson_ && run.stage() == LessonRun::Stage::running)
     ImGui::TextDisabled("It happens now ...");
   ImGui::PopFont();
@@ -62,6 +64,10 @@ void BenchPage::draw_lesson(const Theme& theme, Area area) {
   ImGui::PushTextWrapPos(0.0F);
   ImGui::TextDisabled("%s", kCaution);
   ImGui::PopTextWrapPos();
+  const float half = 0.5F * (ImGui::GetContentRegionAvail().x - theme.px(6));
+  if (ImGui::Button("Lessons  (F2)", {half, 0})) lesson_list_ = true;
+  ImGui::SameLine(0, theme.px(6));
+  if (ImGui::Button("Leave  (F3)", {half, 0})) leave_lesson();
   ImGui::PopFont();
   ImGui::EndChild();
 }

@@ -11,6 +11,7 @@
 #include "bareglass/view/bench_words.hpp"
 #include "finding_drawing.hpp"
 #include "glass_canvas.hpp"
+#include "replay_drawing.hpp"
 
 namespace bareglass::view {
 
@@ -30,13 +31,6 @@ ImU32 colour_of(const BenchModel& bench) {
     default:
       return colour::kWait;
   }
-}
-
-void begin_area(const char* name, float x, float y, float w, float h, bool card) {
-  ImGui::SetCursorPos({x, y});
-  ImGui::PushStyleColor(ImGuiCol_ChildBg, card ? colour::kCard : colour::kPaper);
-  ImGui::BeginChild(name, {w, h}, card);
-  ImGui::PopStyleColor();
 }
 
 }  // namespace
@@ -154,7 +148,24 @@ void BenchPage::put(ShelfItem item, field::Point at) {
   in_hand_.reset();
 }
 
+void BenchPage::recall(const ViewMemory& memory) {
+  constexpr const char* kWords[kLayers] = {"glass", "raw", "baseline", "difference"};
+  for (int n = 0; n < kLayers; ++n)
+    if (memory.bench_layer == kWords[n]) layer_ = static_cast<Layer>(n);
+}
+
+void BenchPage::remember(ViewMemory& memory) const {
+  std::string word = name_of(layer_);
+  word.front() = static_cast<char>(word.front() - 'A' + 'a');
+  memory.bench_layer = word;
+  if (width_ == 0) return;  // nothing has been drawn
+  memory.width = std::clamp(width_, 640, 8192);
+  memory.height = std::clamp(height_, 480, 8192);
+}
+
 void BenchPage::draw(const Theme& theme, float width, float height) {
+  width_ = static_cast<int>(width / theme.scale);
+  height_ = static_cast<int>(height / theme.scale);
   ImGui::SetNextWindowPos({0, 0});
   ImGui::SetNextWindowSize({width, height});
   ImGui::Begin("bench", nullptr,
@@ -170,8 +181,10 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
   draw_shelf(theme, {gap, top, shelf, body});
   draw_glass_area(theme, {shelf + 2 * gap, top, width - shelf - side - 4 * gap, body});
   const float right = width - side - gap;
+  // In a low window a lesson has the side for itself; keys still work the device.
   const bool taught = lesson_ != nullptr || lesson_list_ || touch_ != nullptr;
-  const float lesson_h = taught ? 0.7F * body : 0.0F;
+  const float device_h = body < theme.px(560) ? 0.0F : std::min(0.3F * body, theme.px(215));
+  const float lesson_h = taught ? body - device_h + (device_h > 0 ? 0.0F : gap) : 0.0F;
   if (touch_)
     draw_touch_area(theme, {right, top, side, lesson_h - gap});
   else if (lesson_list_)
@@ -180,7 +193,7 @@ void BenchPage::draw(const Theme& theme, float width, float height) {
     draw_lesson(theme, {right, top, side, lesson_h - gap});
   const float rest = body - lesson_h;
   const float panels = taught ? rest : std::min(rest, theme.px(390));
-  draw_side(theme, {right, top + lesson_h, side, panels});
+  if (!taught || device_h > 0) draw_side(theme, {right, top + lesson_h, side, panels});
   if (!taught && rest > panels + theme.px(60))
     draw_journal(theme, {right, top + panels + gap, side, rest - panels - gap});
   later_is_due_ = true;
@@ -303,75 +316,6 @@ void BenchPage::take_mouse(const Theme& theme, bool over_glass) {
   }
   if (ImGui::IsMouseClicked(1))
     if (const auto thing = shown.thing_at(at)) attempt([&] { shown.take_away(*thing, "peel"); });
-}
-
-void BenchPage::draw_shelf(const Theme& theme, Area area) {
-  constexpr const char* kKeys[kShelfItems] = {"1", "2", "3", "4", "5", "6",
-                                              "7", "8", "9", "0", "-", "="};
-  begin_area("shelf", area.x, area.y, area.w, area.h, true);
-  ImGui::PushFont(theme.strong);
-  ImGui::TextUnformatted("Put on the glass");
-  ImGui::PopFont();
-  ImDrawList& list = *ImGui::GetWindowDrawList();
-  for (const ShelfEntry& entry : shelf()) {
-    const auto index = static_cast<std::size_t>(entry.item);
-    const bool held = in_hand_ == entry.item;
-    if (held) ImGui::PushStyleColor(ImGuiCol_Button, colour::kAccentLight);
-    const ImVec2 at = ImGui::GetCursorScreenPos();
-    ImGui::PushStyleVar(ImGuiStyleVar_ButtonTextAlign, {0.0F, 0.5F});
-    const std::string label = fmt::format("        {}", entry.name);
-    if (ImGui::Button(label.c_str(), {area.w - theme.px(20), theme.px(28)}))
-      in_hand_ = held ? std::nullopt : std::optional<ShelfItem>(entry.item);
-    ImGui::PopStyleVar();
-    if (held) ImGui::PopStyleColor();
-    if (ImGui::IsItemHovered()) ImGui::SetTooltip("%s", entry.hint);
-    const panel::Look look = look_of(from_shelf(entry.item, {0, 0}, {}).front());
-    draw_icon(list, {at.x + theme.px(19), at.y + theme.px(14)}, theme.px(18), look);
-    list.AddText(theme.small, theme.small->FontSize,
-                 {at.x + area.w - theme.px(38), at.y + theme.px(7)}, colour::kFaint, kKeys[index]);
-  }
-  ImGui::PushFont(theme.small);
-  ImGui::PushTextWrapPos(area.w - theme.px(10));
-  ImGui::TextDisabled("%s", in_hand_ ? "Click on the glass to put it down."
-                                     : "Click here, then on the glass. Drag things to move them; "
-                                       "right click takes one away.");
-  ImGui::PopTextWrapPos();
-  ImGui::PopFont();
-  draw_selected(theme);
-  ImGui::EndChild();
-}
-
-void BenchPage::draw_selected(const Theme& theme) {
-  BenchModel& shown = bench();
-  ImGui::Separator();
-  const bool some = selected_ && *selected_ < shown.story().things.size() &&
-                    shown.unit().timeline().thing(*selected_).there;
-  const float half = 0.5F * (ImGui::GetContentRegionAvail().x - theme.px(6));
-  if (some) {
-    const std::size_t thing = *selected_;
-    const panel::ThingSpec& spec = shown.story().things[thing];
-    ImGui::PushFont(theme.strong);
-    ImGui::TextUnformatted(spec.name.c_str());
-    ImGui::PopFont();
-    if (ImGui::Button("Turn", {half, 0})) attempt([&] { shown.turn(thing, 15.0); });
-    ImGui::SameLine(0, theme.px(6));
-    if (ImGui::Button("Dry", {half, 0})) attempt([&] { shown.dry(thing, 8.0); });
-    if (ImGui::Button("Peel off", {half, 0})) attempt([&] { shown.take_away(thing, "peel"); });
-    if (!spec.is_film) {
-      ImGui::SameLine(0, theme.px(6));
-      const bool bezel = shown.unit().timeline().thing(thing).device_pf > 0.0;
-      if (ImGui::Button(bezel ? "Isolate" : "To bezel", {half, 0}))
-        attempt([&] { shown.connect(thing, 0.0, !bezel); });
-    }
-  }
-  if (ImGui::Button("Wipe the glass", {-1, 0})) attempt([&] { shown.wipe_all(); });
-  const std::string back = shown.undo_label();
-  const std::string again = shown.redo_label();
-  if (ImGui::Button("Undo", {half, 0})) attempt([&] { shown.undo(); });
-  if (!back.empty() && ImGui::IsItemHovered()) ImGui::SetTooltip("%s", back.c_str());
-  ImGui::SameLine(0, theme.px(6));
-  if (ImGui::Button("Redo", {half, 0})) attempt([&] { shown.redo(); });
-  if (!again.empty() && ImGui::IsItemHovered()) ImGui::SetTooltip("%s", again.c_str());
 }
 
 }  // namespace bareglass::view

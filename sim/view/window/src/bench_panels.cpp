@@ -28,29 +28,52 @@ std::string earth_words(double pf) {
 void BenchPage::draw_side(const Theme& theme, Area area) {
   ImGui::SetCursorPos({area.x, area.y});
   ImGui::BeginChild("side", {area.w, area.h}, true);
+  // Six tabs in a narrow window: smaller letters rather than cut-off words.
+  const bool narrow = area.w < theme.px(380);
+  const auto names = [&](bool begin) {
+    if (!narrow) return;
+    if (begin) {
+      ImGui::PushFont(theme.small);
+      ImGui::PushStyleVar(ImGuiStyleVar_FramePadding, {theme.px(3), theme.px(4)});
+      ImGui::PushStyleVar(ImGuiStyleVar_ItemInnerSpacing, {theme.px(2), theme.px(4)});
+    } else {
+      ImGui::PopStyleVar(2);
+      ImGui::PopFont();
+    }
+  };
+  names(true);
   if (ImGui::BeginTabBar("tabs")) {
     if (ImGui::BeginTabItem("Device")) {
+      names(false);
       draw_device();
+      names(true);
       ImGui::EndTabItem();
     }
     if (ImGui::BeginTabItem("Lines")) {
+      names(false);
       draw_faults(theme);
+      names(true);
       ImGui::EndTabItem();
     }
     const auto settings_flags =
         focus_ != Field::none ? ImGuiTabItemFlags_SetSelected : ImGuiTabItemFlags_None;
     if (ImGui::BeginTabItem("Settings", nullptr, settings_flags)) {
+      names(false);
       draw_settings(theme);
+      names(true);
       ImGui::EndTabItem();
     }
     if (ImGui::BeginTabItem("Keep")) {
+      names(false);
       draw_keep(theme);
+      names(true);
       ImGui::EndTabItem();
     }
     if (ImGui::TabItemButton("Lessons")) lesson_list_ = !lesson_list_;
     if (ImGui::TabItemButton("Test")) toggle_touch_test();
     ImGui::EndTabBar();
   }
+  names(false);
   ImGui::EndChild();
 }
 
@@ -65,13 +88,12 @@ void BenchPage::draw_device() {
   bool docked = device.docked;
   if (ImGui::Checkbox("In the dock, charging  (K)", &docked)) attempt([&] { shown.dock(docked); });
   ImGui::Text("Earth: %s", earth_words(device.earth_pf).c_str());
-  if (ImGui::Button("Earthed")) attempt([&] { shown.set_earth(panel::kConnected); });
+  if (ImGui::Button("Earthed", {half, 0})) attempt([&] { shown.set_earth(panel::kConnected); });
   ImGui::SameLine();
-  if (ImGui::Button("Held")) attempt([&] { shown.set_earth(100.0); });
+  if (ImGui::Button("Held by a person", {-1, 0})) attempt([&] { shown.set_earth(100.0); });
+  if (ImGui::Button("Dock contact loose", {half, 0})) attempt([&] { shown.set_earth(10.0); });
   ImGui::SameLine();
-  if (ImGui::Button("Dock contact pushed in")) attempt([&] { shown.set_earth(10.0); });
-  ImGui::SameLine();
-  if (ImGui::Button("Tray")) attempt([&] { shown.set_earth(3.0); });
+  if (ImGui::Button("On a plastic tray", {-1, 0})) attempt([&] { shown.set_earth(3.0); });
   auto millivolts = static_cast<int>(std::lround(device.supply_mv));
   if (ImGui::SliderInt("Battery, mV", &millivolts, 2400, 4200) &&
       millivolts != static_cast<int>(std::lround(device.supply_mv)))

@@ -54,9 +54,12 @@ class LinePen {
       for (double from = along0; from < along1; from += 1.0)
         stroke(from, side, std::min(from + 0.5, along1), side, 2.0F);
   }
-  /// Strokes across the line, `slant` pitches forward, one a pitch.
+  /// Strokes across the line, `slant` pitches forward, one a pitch; fewer on a small glass.
   void strokes_across(double along0, double along1, double line, double slant) const {
-    for (double from = along0 + 0.25; from + slant < along1; from += 1.0)
+    const ImVec2 a = at(0, 0);
+    const ImVec2 b = at(1, 0);
+    const double every = std::abs(b.x - a.x) + std::abs(b.y - a.y) < theme_.px(20) ? 2.0 : 1.0;
+    for (double from = along0 + 0.25; from + slant < along1; from += every)
       stroke(from, line + kHalf, from + slant, line - kHalf, 1.5F);
   }
   void cross(double along, double line) const {
@@ -221,7 +224,7 @@ void draw_findings(ImDrawList& list, const Theme& theme, const GlassFrame& f, co
       outline_box(list, theme, f, finding.box, colour::kInk);
     std::string label = label_of(finding, engine.settings());
     // While input is off a finding is as old as the last look.
-    if (finding.last_us + 2 * engine.settings().frame_period_us < now_us)
+    if (!finding.in_baseline && finding.last_us + 2 * engine.settings().frame_period_us < now_us)
       label +=
           fmt::format(", seen {:.1f} s ago", static_cast<double>(now_us - finding.last_us) / 1e6);
     const Corners c = corners_of(f, of_lines ? whole_lines(f, finding.lines) : finding.box);

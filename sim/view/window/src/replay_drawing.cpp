@@ -9,11 +9,12 @@
 
 namespace bareglass::view {
 
-void begin_area(const char* name, float x, float y, float w, float h, bool card) {
+void begin_area(const char* name, float x, float y, float w, float h, bool card, bool scrolls) {
   ImGui::SetCursorPos({x, y});
   ImGui::PushStyleColor(ImGuiCol_ChildBg, card ? colour::kCard : colour::kPaper);
   ImGui::BeginChild(name, {w, h}, card,
-                    ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
+                    scrolls ? ImGuiWindowFlags_None
+                            : ImGuiWindowFlags_NoScrollbar | ImGuiWindowFlags_NoScrollWithMouse);
   ImGui::PopStyleColor();
 }
 

@@ -8,8 +8,9 @@
 
 namespace bareglass::view {
 
-/// A child window of its own; end it with ImGui::EndChild().
-void begin_area(const char* name, float x, float y, float w, float h, bool card);
+/// A child window of its own; end it with ImGui::EndChild(). `scrolls`: if it holds more than fits.
+void begin_area(const char* name, float x, float y, float w, float h, bool card,
+                bool scrolls = false);
 /// Colour of a state of input, and the same for a ground under text.
 ImU32 colour_of(InputState state);
 ImU32 pale_of(InputState state);

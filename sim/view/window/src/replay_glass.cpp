@@ -57,8 +57,12 @@ void draw_signs(ImDrawList& list, const Theme& theme, const GlassFrame& f, const
 void draw_sizes(ImDrawList& list, const Theme& theme, const GlassFrame& f) {
   const ImU32 pale = IM_COL32(214, 216, 220, 255);
   const float half = theme.px(13);
-  const std::string wide = fmt::format("{:.0f} mm wide, {:.0f} mm high", f.columns * f.pitch_col_mm,
-                                       f.rows * f.pitch_row_mm);
+  const double width_mm = f.columns * f.pitch_col_mm;
+  const double height_mm = f.rows * f.pitch_row_mm;
+  std::string wide = fmt::format("{:.0f} mm wide, {:.0f} mm high", width_mm, height_mm);
+  const ImVec2 size = theme.small->CalcTextSizeA(theme.small->FontSize, 1e6F, 0, wide.c_str());
+  if (size.x > f.high().x - f.low().x + theme.px(40))
+    wide = fmt::format("{:.0f} x {:.0f} mm", width_mm, height_mm);
   text_in_middle(list, theme.small, {0.5F * (f.low().x + f.high().x), f.high().y + half}, pale,
                  wide.c_str());
 }

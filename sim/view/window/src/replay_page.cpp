@@ -112,7 +112,7 @@ void ReplayPage::draw_recent(const Theme& theme, float width) {
 void ReplayPage::draw_dump(const Theme& theme, float width, float height) {
   const float gap = theme.px(10);
   const float head = theme.px(84);
-  const float line = theme.px(150);
+  const float line = theme.px(height < theme.px(680) ? 128.0F : 150.0F);
   const float top = head + 2 * gap;
   const float body = height - top - line - 2 * gap;
   // The glass takes the width it needs at this height; words take the rest.
@@ -125,8 +125,8 @@ void ReplayPage::draw_dump(const Theme& theme, float width, float height) {
   draw_head(theme, {gap, gap, width - 2 * gap, head});
   draw_glass(theme, {gap, top, glass, body});
   const float right = glass + 2 * gap;
-  // A low window keeps the words rather than the curve.
-  const bool low = body < theme.px(300);
+  // A low window keeps the words rather than the curve, until a node is chosen.
+  const bool low = body < theme.px(370) && (!model_->pinned() || body < theme.px(300));
   const float history = low ? -gap : std::clamp(0.36F * body, theme.px(120), theme.px(260));
   const Area side{right, top, width - right - gap, body - history - gap};
   if (model_->touch_test() != nullptr)
@@ -148,8 +148,13 @@ void ReplayPage::draw_head(const Theme& theme, Area area) {
   const float left = theme.px(26);
   ImGui::SetCursorPos({left, theme.px(8)});
   ImGui::PushTextWrapPos(area.w - moment - theme.px(10));
-  ImGui::PushFont(theme.title);
-  if (!d.causes.empty()) ImGui::TextUnformatted(d.causes.front().headline.c_str());
+  // Three lines find room: a headline that would take two is set smaller.
+  const std::string headline = d.causes.empty() ? "" : d.causes.front().headline;
+  const float room = area.w - moment - left - theme.px(10);
+  const bool long_one =
+      theme.title->CalcTextSizeA(theme.title->FontSize, 1e6F, 0, headline.c_str()).x > room;
+  ImGui::PushFont(long_one ? theme.strong : theme.title);
+  ImGui::TextUnformatted(headline.c_str());
   ImGui::PopFont();
   ImGui::SetCursorPosX(left);
   ImGui::TextUnformatted(d.answer.c_str());

@@ -58,11 +58,14 @@ void draw_asked(const Theme& theme, const host::TouchTest& test, const host::Tou
 
 void draw_checks(const Theme& theme, const host::TouchResult& result, bool known) {
   const float width = std::min(ImGui::GetContentRegionAvail().x, theme.px(480));
+  const bool narrow = width < theme.px(360);
   if (!ImGui::BeginTable("checks", 4, ImGuiTableFlags_None, {width, 0})) return;
   ImGui::TableSetupColumn("verdict", ImGuiTableColumnFlags_WidthFixed, theme.px(24));
   ImGui::TableSetupColumn("what", ImGuiTableColumnFlags_WidthStretch);
-  ImGui::TableSetupColumn("measured", ImGuiTableColumnFlags_WidthFixed, theme.px(64));
-  ImGui::TableSetupColumn("limit", ImGuiTableColumnFlags_WidthFixed, theme.px(106));
+  ImGui::TableSetupColumn("measured", ImGuiTableColumnFlags_WidthFixed,
+                          theme.px(narrow ? 54.0F : 64.0F));
+  ImGui::TableSetupColumn("limit", ImGuiTableColumnFlags_WidthFixed,
+                          theme.px(narrow ? 78.0F : 106.0F));
   ImGui::PushFont(theme.small);
   const auto cell = [](const std::string& text) {
     ImGui::TableNextColumn();
@@ -78,7 +81,8 @@ void draw_checks(const Theme& theme, const host::TouchResult& result, bool known
     cell(!known ? "" : check.passed ? "ok" : "NO");
     cell(check.name);
     cell(number_words(check, check.value));
-    cell(fmt::format("{} {}", check.at_least ? "at least" : "at most",
+    cell(fmt::format("{} {}",
+                     check.at_least ? (narrow ? "min" : "at least") : (narrow ? "max" : "at most"),
                      number_words(check, check.limit)));
     ImGui::PopStyleColor();
   }

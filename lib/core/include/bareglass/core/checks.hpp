@@ -17,8 +17,8 @@ enum class FrameStatus : std::uint8_t {
   saturated,       ///< too many nodes at the converter's ends: ignored but counted
 };
 
-/// Compares each frame with the one before. Gaps are journalled, never repaired; a run of them (less
-/// than 64 frames apart) takes an entry for the 1st, 4th, 16th, ..., and one when it is over.
+/// Compares each frame with the one before. Gaps are journalled, never repaired; a run of them
+/// (less than 64 frames apart) takes an entry for the 1st, 4th, 16th, ..., and one when it is over.
 class FrameChecker {
  public:
   void reset() {

@@ -25,6 +25,9 @@ struct RowOffset {
 };
 RowOffset row_offset(View<const std::int16_t> difference, std::int32_t quiet);
 
+/// Counts of a frame at or below `low` or at or above `high`, low < high.
+std::int32_t outside_range(View<const std::uint16_t> raw, std::uint16_t low, std::uint16_t high);
+
 /// What a scan did to a whole row at once. All nodes of a row are read in one conversion, so noise
 /// from the supply or the display shifts them together. Only the fluctuation is removed: a lasting
 /// offset of a row is a signal (a wet row, a failing line), so it stays in the difference.

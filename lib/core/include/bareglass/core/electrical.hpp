@@ -22,6 +22,12 @@ constexpr int kLeastVotes = 4;
 std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
                           std::int32_t least, View<std::int16_t> sort);
 
+/// Offset of a row that swings beyond `quiet`, where row_offset gives none: its median, if three
+/// quarters of its nodes lie within `quiet` of that, as no touch does, and it is at most
+/// `farthest`, as no broken line is. `sort`: scratch, one element per column.
+RowOffset swing_of_row(View<const std::int16_t> difference, std::int32_t quiet,
+                       std::int32_t farthest, View<std::int16_t> sort);
+
 /// True for a touch as wide as a finger's whose signal is far too small for that: the device, or
 /// the hand, has no path to earth. A grounded 6 mm disc shows 94 % of an 8 mm disc's signal; on
 /// 3 pF to earth the 8 mm disc shows 39 %, with neighbours of 55 % of that (field solution, 1.1 mm

@@ -158,6 +158,9 @@ class Engine {
     std::uint8_t row = 0, col = 0;
   };
   void unlabel_lone_nodes();
+  void track();
+
+  // engine_watch.cpp: what a frame means
   Doubt doubt_baseline(const Region& region) const;
   Doubt explain_regions(const Region*& phantom);
   bool audit_baseline(std::uint64_t t_us);
@@ -169,7 +172,6 @@ class Engine {
   }
   bool glass_is_bare() const;
   void pause_input(std::uint64_t t_us, const Finding& cause);
-  void track();
 
   // engine_lines.cpp: line faults and what comes by wire
   FaultyNodes faulty_nodes() const;

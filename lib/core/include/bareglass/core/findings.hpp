@@ -85,7 +85,7 @@ struct Finding {
   /// For these two it is the small value that tells.
   std::int16_t measured = 0;
   std::int16_t limit = 0;
-  std::uint16_t confidence = 0;  ///< permille, how sure the kind is; DESIGN.md says from what
+  std::uint16_t confidence = 0;  ///< permille, how often such a finding is right; see DESIGN.md
   LinePlace lines;               ///< line kinds only
 };
 
@@ -105,6 +105,15 @@ constexpr bool keeps_off(FindingKind kind) {
       return true;
   }
 }
+
+/// How far a finding stands out, permille: 1000 * m/(m + 1/2) * z/(z + 2), with
+/// m = |measured|/limit - 1/2, z = |measured|/sigma, both at most 100; times `against_permille` for
+/// what speaks against it. sigma 0 is taken as no noise.
+std::int32_t score_of(std::int32_t measured, std::int32_t limit, std::int32_t sigma,
+                      std::int32_t against_permille);
+/// The share of generated cases in which a finding of this kind and score (0..1000) was right,
+/// permille.
+std::uint16_t confidence_of(FindingKind kind, std::int32_t score);
 
 struct LineFaults;
 

@@ -20,7 +20,7 @@ struct LineFault {
   std::int16_t limit = 0;  ///< permille
   std::int16_t peak = 0;   ///< counts, largest departure, signed as a difference
   std::uint8_t peak_row = 0, peak_col = 0;
-  std::uint16_t confidence = 0;  ///< permille
+  std::int16_t score = 0;  ///< permille, see score_of
 };
 
 struct LineFaults {
@@ -76,12 +76,6 @@ void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings&
 /// range that lie in a run of two or more on a line; none if more than half of the panel is
 /// empty.
 std::int32_t dead_nodes(const Frame& frame, const Settings& settings);
-
-/// How sure a finding is, permille, from its margin over its limit and over the noise:
-/// 1000 * m/(m + 1/2) * z/(z + 2), m = |measured|/limit - 1/2, z = |measured|/sigma, both at most
-/// 100; times `against_permille` for what speaks against it. sigma 0 is taken as no noise.
-std::uint16_t confidence_of(std::int32_t measured, std::int32_t limit, std::int32_t sigma,
-                            std::int32_t against_permille);
 
 /// Gives lines whose level falls out of the panel's run of levels the level of their neighbours, so
 /// that they stand out against it: groups of low inner lines with a sharp edge on each side, and

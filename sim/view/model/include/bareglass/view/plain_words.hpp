@@ -10,7 +10,7 @@ namespace bareglass::view {
 
 /// What a finding is, in a few words for a label: "fluid at the bezel".
 const char* words_of(FindingKind kind);
-/// The same with its place or its strength: "damp note or wet patch, 13 % the other way",
+/// The same with its place or its strength: "damp note or wet patch: -13 %",
 /// "row 5 is cut", "rows 8 to 11 are weak: tail".
 std::string label_of(const Finding& finding, const Settings& settings);
 /// One entry of the journal as one to three short sentences, without its time.

@@ -9,9 +9,10 @@
 namespace bareglass::view {
 
 struct ViewMemory {
-  int width = 1280;   ///< points, 640..8192
-  int height = 800;   ///< points, 480..8192
-  std::string layer;  ///< as replay_layer_of reads it; empty: none chosen
+  int width = 1280;         ///< points, 640..8192
+  int height = 800;         ///< points, 480..8192
+  std::string layer;        ///< of the replay, as replay_layer_of reads it; empty: none chosen
+  std::string bench_layer;  ///< of the bench: "glass", "raw", ...; empty: none chosen
   /// Paths, newest first, at most kMostRecent.
   std::vector<std::string> recent;
   static constexpr std::size_t kMostRecent = 8;

@@ -11,6 +11,7 @@
 #include "bareglass/view/lesson_run.hpp"
 #include "bareglass/view/page.hpp"
 #include "bareglass/view/touch_session.hpp"
+#include "bareglass/view/view_memory.hpp"
 
 namespace bareglass::view {
 
@@ -51,6 +52,9 @@ class BenchPage : public Page {
   void set_touch_plan(std::string file) { touch_plan_ = std::move(file); }
   void show(Layer layer) { layer_ = layer; }
   Layer layer() const { return layer_; }
+  /// Begins as the bench was left the last time, and keeps in `memory` how it is left now.
+  void recall(const ViewMemory& memory);
+  void remember(ViewMemory& memory) const;
   /// Where the keyboard puts things, mm.
   field::Point cursor() const { return cursor_; }
   std::optional<std::size_t> selected() const { return selected_; }
@@ -70,6 +74,7 @@ class BenchPage : public Page {
   void draw_head(const Theme& theme, Area area);
   void draw_glass_area(const Theme& theme, Area area);
   void take_mouse(const Theme& theme, bool over_glass);
+  // bench_shelf_card.cpp
   void draw_shelf(const Theme& theme, Area area);
   void draw_selected(const Theme& theme);
   // bench_panels.cpp
@@ -128,12 +133,14 @@ class BenchPage : public Page {
   bool touch_by_key_ = false;  ///< the finger was put down by the keyboard
   Layer layer_ = Layer::difference;
   field::Point cursor_{20.0, 30.0};
-  bool cursor_shown_ = false;  ///< once the keyboard moves it
+  bool cursor_shown_ = false;   ///< once the keyboard moves it
+  int width_ = 0, height_ = 0;  ///< of the window drawn last, points
   std::optional<std::size_t> selected_;
   std::optional<ShelfItem> in_hand_;
   field::Point grip_{0.0, 0.0};  ///< from a dragged thing's middle to where it is held, mm
   bool paused_ = false;
   bool lesson_list_ = false;
+  bool answer_shown_ = false;  ///< the card has been scrolled to it
   std::function<void()> later_;
   bool later_is_due_ = false;
   /// The page's own fields, for typing.

@@ -1,0 +1,222 @@
+// The table of findings: what of one frame is the same thing as before, since when, and whether it
+// is still there.
+#include "bareglass/core/arith.hpp"
+#include "bareglass/core/lines.hpp"
+#include "finding_parts.hpp"
+
+namespace bareglass {
+
+namespace {
+
+// An intermittent line rests between its failures, for as long as a unit is not moved.
+constexpr std::uint64_t kIntermittentRestUs = 30000000;
+
+// Two regions of one frame that belong to the same finding.
+void merge(Finding& f, const Finding& part) {
+  const std::int32_t sum = f.mean * f.nodes + part.mean * part.nodes;
+  f.box = enclosing(f.box, part.box);
+  f.nodes = static_cast<std::uint16_t>(f.nodes + part.nodes);
+  f.mean = saturate_i16(sum / f.nodes);
+  if (abs_i32(part.peak) <= abs_i32(f.peak)) return;
+  f.measured = part.measured;
+  f.confidence = part.confidence;
+  f.peak = part.peak;
+  f.peak_row = part.peak_row;
+  f.peak_col = part.peak_col;
+}
+
+// One finding of the same kind may be a row's and another a column's.
+bool is_same_thing(const Finding& f, const Box& before, const Finding& seen) {
+  if (f.kind != seen.kind) return false;
+  if (f.kind == FindingKind::drops || is_electrical_kind(f.kind)) return true;
+  if (is_line_kind(f.kind) && f.lines.of_rows != seen.lines.of_rows) return false;
+  return overlaps(before, seen.box, is_line_kind(f.kind) ? 0 : 1);
+}
+
+}  // namespace
+
+std::uint64_t hold_us(FindingKind kind, std::uint64_t gone_us) {
+  if (kind == FindingKind::intermittent_line) return kIntermittentRestUs;
+  // A bridge is seen while the baseline still tells the two lines apart, and then no more.
+  return kind == FindingKind::bridged_lines ? ~std::uint64_t{0} : gone_us;
+}
+
+void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::uint64_t t_us,
+                     std::int32_t limit) {
+  journal.add(
+      {t_us, f.peak, limit, code, static_cast<std::uint8_t>(f.kind), f.peak_row, f.peak_col});
+}
+
+void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit,
+                       std::uint64_t confirm_us, bool input_in_use) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    // While input is in use, what is seen at an adopted finding's place has come on top of it.
+    if (f.gone || (input_in_use && f.in_baseline)) continue;
+    if (!is_same_thing(f, before_[k], seen)) continue;
+    if (f.last_us == seen.last_us) {
+      merge(f, seen);
+      return;
+    }
+    const Finding before = f;
+    f = seen;
+    away_[k] = 0;
+    f.first_us = before.first_us;
+    f.first_peak = before.first_peak;
+    f.confirmed = before.confirmed || f.last_us - f.first_us >= confirm_us;
+    if (f.confirmed && !before.confirmed)
+      journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
+    return;
+  }
+  Finding* place = place_for_new();
+  if (place == nullptr) return;
+  *place = seen;
+  before_[place - finding_] = seen.box;
+  away_[place - finding_] = returns_[place - finding_] = 0;
+  place->confirmed = confirm_us == 0;
+  if (place->confirmed)
+    journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
+}
+
+// A line that is seen anew after it was whole for a while, several times, is a loose contact.
+bool FindingTable::is_return(std::size_t k, const Finding& seen) const {
+  const Finding& f = finding_[k];
+  return is_line_kind(f.kind) && f.lines.of_rows == seen.lines.of_rows &&
+         seen.lines.first <= f.lines.last && seen.lines.last >= f.lines.first &&
+         seen.last_us - f.last_us < kIntermittentRestUs;
+}
+
+void FindingTable::see_line(Journal& journal, const Finding& seen, std::int32_t limit,
+                            std::uint64_t confirm_us, bool input_in_use) {
+  constexpr int kWholeFrames = 2;  // one frame could be chance
+  constexpr int kReturns = 2;
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (!is_return(k, seen)) continue;
+    if (f.kind == FindingKind::intermittent_line && !f.gone) {
+      f.last_us = seen.last_us;
+      away_[k] = 0;
+      return;
+    }
+    const bool clear = 2 * abs_i32(seen.limit) <= 3 * abs_i32(seen.measured);
+    if (!input_in_use || f.in_baseline || away_[k] < kWholeFrames || !clear) continue;
+    const std::uint8_t returns = ++returns_[k];
+    const std::uint64_t first_us = returns < kReturns ? seen.first_us : f.first_us;
+    const bool was_open = f.confirmed && !f.gone;
+    if (was_open) journal_finding(journal, JournalCode::finding_ended, f, seen.last_us, limit);
+    f = seen;
+    f.first_us = first_us;
+    away_[k] = 0;
+    before_[k] = seen.box;
+    if (returns < kReturns) return;
+    f.kind = FindingKind::intermittent_line;
+    f.confidence = confidence_of(f.kind, 1000);
+    f.confirmed = true;
+    journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
+    return;
+  }
+  see(journal, seen, limit, confirm_us, input_in_use);
+}
+
+void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std::int32_t limit,
+                                std::uint64_t t_us, std::uint64_t confirm_us, bool input_in_use) {
+  for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
+  for (int k = 0; k < faults.count; ++k) {
+    const LineFault& fault = faults.fault[k];
+    Finding f;
+    f.kind = fault.kind;
+    f.lines = fault.place;
+    f.box = fault.box;
+    f.peak_row = fault.peak_row;
+    f.peak_col = fault.peak_col;
+    f.nodes = static_cast<std::uint16_t>(f.box.height() * f.box.width());
+    f.peak = f.first_peak = f.mean = fault.peak;
+    f.measured = fault.loss;
+    f.limit = fault.limit;
+    f.confidence = confidence_of(f.kind, fault.score * against_permille_ / 1000);
+    f.first_us = f.last_us = t_us;
+    if (is_line_kind(f.kind))
+      see_line(journal, f, limit, confirm_us, input_in_use);
+    else
+      see(journal, f, limit, confirm_us, input_in_use);
+  }
+}
+
+void FindingTable::observe(Journal& journal, const Finding& seen, std::int32_t limit) {
+  for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
+  see(journal, seen, limit, 0, true);
+}
+
+void FindingTable::see_again(const Finding& seen) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (f.gone || f.in_baseline || !f.confirmed || !is_same_thing(f, before_[k], seen)) continue;
+    f.last_us = seen.last_us;
+    f.box = seen.box;
+    f.peak = seen.peak;
+    f.mean = seen.mean;
+    f.nodes = seen.nodes;
+  }
+}
+
+Finding* FindingTable::place_for_new() {
+  if (count_ < kMaxFindings) return &finding_[count_++];
+  // The longest unseen goes first, gone ones before all others; of those seen alike the weakest. A
+  // confirmed one that is still there is never pushed out.
+  const auto is_better = [](const Finding& a, const Finding& b) {
+    if (a.gone != b.gone) return a.gone;
+    if (a.last_us != b.last_us) return a.last_us < b.last_us;
+    return abs_i32(a.peak) < abs_i32(b.peak);
+  };
+  Finding* place = nullptr;
+  for (Finding& f : finding_) {
+    if (!f.gone && f.confirmed) continue;
+    if (place == nullptr || is_better(f, *place)) place = &f;
+  }
+  return place;
+}
+
+void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {
+  Finding* place = place_for_new();
+  if (place == nullptr) return;
+  *place = finding;
+  before_[place - finding_] = finding.box;
+  away_[place - finding_] = returns_[place - finding_] = 0;
+  place->confirmed = true;
+  journal_finding(journal, JournalCode::finding_began, finding, finding.last_us, limit);
+}
+
+void FindingTable::mark_in_baseline() {
+  for (std::size_t k = 0; k < count_; ++k)
+    if (!finding_[k].gone && finding_[k].confirmed) finding_[k].in_baseline = true;
+}
+
+void FindingTable::end_all(Journal& journal, std::uint64_t t_us, std::int32_t limit) {
+  for (std::size_t k = 0; k < count_; ++k) {
+    Finding& f = finding_[k];
+    if (!f.gone && f.confirmed)
+      journal_finding(journal, JournalCode::finding_ended, f, t_us, limit);
+    f.gone = true;
+    f.in_baseline = false;
+  }
+}
+
+const Finding* FindingTable::worst() const {
+  const Finding* worst = nullptr;
+  for (std::size_t k = 0; k < count_; ++k) {
+    const Finding& f = finding_[k];
+    if (f.gone || f.in_baseline || !f.confirmed || !keeps_off(f.kind)) continue;
+    if (worst == nullptr || abs_i32(f.peak) > abs_i32(worst->peak)) worst = &f;
+  }
+  return worst;
+}
+
+const Finding* FindingTable::in_baseline_at(const Box& box) const {
+  for (std::size_t k = 0; k < count_; ++k)
+    if (finding_[k].in_baseline && !finding_[k].gone && is_surface_kind(finding_[k].kind) &&
+        overlaps(finding_[k].box, box, 1))
+      return &finding_[k];
+  return nullptr;
+}
+
+}  // namespace bareglass
