@@ -43,6 +43,7 @@ constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle alo
 constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
 // A real panel is not smooth to better than this (common practice, no source).
 constexpr double kUneven = 0.04;
+constexpr double kDropRises = 0.5;  ///< of a drop's energy is in its rise, of a disc's corners less
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -134,6 +135,7 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   }
   double all = 0;
   double beside = 0;
+  double rises = 0;
   for (int r = 0; r < grid.shape.rows; ++r)
     for (int c = 0; c < grid.shape.cols; ++c) {
       const auto v = static_cast<double>(grid.at(r, c));
@@ -143,11 +145,13 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
         return std::abs(s.row - r) <= 2 && std::abs(s.col - c) <= 2;
       });
       if (!within) beside += energy;
+      if (within && v < 0) rises += energy;
     }
   look.spots = static_cast<int>(spots.size());
   look.spots_box = {255, 0, 255, 0};
   for (const Peak& s : spots) include(look.spots_box, s.row, s.col);
   look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
+  look.spots_rise = all > 0 ? rises / all : 0;
 }
 
 /// The place of the greatest rise, told by sums over 3 x 3 nodes, and what hangs together with it.
@@ -366,7 +370,8 @@ std::optional<Cause> kind_of(const SceneLook& look) {
       look.lowered_filled < kThin)
     return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
-  if (look.spots >= 2 && look.beside_spots < 0.1 && look.lowered < kDropRim * look.raised)
+  if (look.spots >= 2 && look.beside_spots < 0.1 && look.spots_rise > kDropRises &&
+      look.lowered < kDropRim * look.raised)
     return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;

@@ -28,6 +28,7 @@ struct SceneLook {
   int lowered_nodes = 0;   ///< beyond a third of the greatest
   int spots = 0;           ///< small raised places apart from each other
   double beside_spots = 0; ///< share of the map's energy that is not within two nodes of a spot
+  double spots_rise = 0;  ///< share of the map's energy that is in the rise of the spots
   Box raised_box, lowered_box;
   Box spots_box;  ///< of the spots' strongest nodes
 };
