@@ -153,7 +153,7 @@ INSTANTIATE_TEST_SUITE_P(
         Shaped{"disc", Cause::isolated_film,
                isolated(kShape, kLoss,
                         [](int r, int c) {
-                          return (r - 7) * (r - 7) + (c - 9) * (c - 9) <= 20;
+                          return (r - 7) * (r - 7) + (c - 9) * (c - 9) <= 5;
                         })},
         Shaped{"diagonal", Cause::isolated_streak,
                isolated(kShape, kLoss, [](int r, int c) { return r >= 4 && r <= 9 && c == r + 3; })},
