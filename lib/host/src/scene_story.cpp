@@ -11,9 +11,10 @@ namespace {
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr int kMostTouches = 8;
+constexpr int kLargePanel = 800;  ///< nodes
 // The parts of a dump after a thing's end that a touch could fill.
 constexpr std::uint64_t kBrief_us = 1900000;
-constexpr double kLeastTouch = 0.04;
+constexpr double kLeastTouch = 0.03;
 constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
@@ -55,10 +56,14 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   if (e.witness != Witness::change || e.from != 0 || e.until >= reading.windows()) return false;
   const std::uint64_t away =
       reading.window(reading.windows() - 1).last_us - reading.window(e.until).first_us;
-  if (away > kBrief_us) return false;
-  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
   // A touch that lasts for a part of the windows is seen diluted, but not to a hundredth.
   const bool small = look.raised_area < kTouchArea && look.raised > kLeastTouch;
+  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
+  // What is small, isolated and really there has a rim.
+  if (e.either_sign && one_sided && small) return true;
+  if (away > kBrief_us) return false;
+  // Too weak to tell the tail of a touch from a thing.
+  if (std::max({look.raised, look.lowered, 3 * look.plateau}) < 1.5 * look.limit) return true;
   return one_sided && (small || e.away_unsteady > 0.34);
 }
 
@@ -77,6 +82,24 @@ bool is_part_of_border(const Box& b, Shape shape) {
   const bool in_row = b.height() == 1 && (b.row0 == 0 || b.row0 == shape.rows - 1);
   const bool in_column = b.width() == 1 && (b.col0 == 0 || b.col0 == shape.cols - 1);
   return in_row || in_column;
+}
+
+/// Without a reference: a large panel bends most in its corners, where the losses along both kinds of
+/// lines meet. A bend grows towards the corner; a thing is flat and has an edge.
+bool is_bend(const Episode& e, const Box& b, bool falls, Shape shape) {
+  const bool on_row = b.row0 <= 2 || b.row1 >= shape.rows - 3;
+  const bool on_column = b.col0 <= 2 || b.col1 >= shape.cols - 3;
+  if (!on_row || !on_column || shape.nodes() < kLargePanel) return false;
+  float most = 0.f;
+  std::vector<float> heights;
+  for (int r = b.row0; r <= b.row1; ++r)
+    for (int c = b.col0; c <= b.col1; ++c) {
+      heights.push_back((falls ? 1.f : -1.f) * e.map[static_cast<std::size_t>(r * shape.cols + c)]);
+      most = std::max(most, heights.back());
+    }
+  const auto high = std::count_if(heights.begin(), heights.end(),
+                                  [&](float v) { return v > 0.6f * most; });
+  return 5 * static_cast<std::size_t>(high) < 2 * heights.size();
 }
 
 SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
@@ -127,6 +150,9 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
   if (!cause) return found;
   const bool falls = look.lowered > look.raised;
+  // Of noise and spread a single node stands out most; a thing shows in the nodes beside it too.
+  if (falls ? look.lowered_nodes < 2 : look.raised_nodes < 3 && look.spots < 2) return found;
+  if (is_bend(e, falls ? look.lowered_box : look.raised_box, falls, reading.shape())) return found;
   if (cause != Cause::isolated_streak &&
       is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
     cause = Cause::wet_bezel;
