@@ -42,23 +42,22 @@ class JoinedCauses : public ::testing::Test {
 };
 
 TEST_F(JoinedCauses, StandingPatternOfAThingIsNoInterference) {
-  EXPECT_THAT(join_with(cause(Cause::interference, column_),
-                        {cause(Cause::isolated_streak, patch_)}),
-              ::testing::ElementsAre(Cause::isolated_streak));
+  EXPECT_THAT(
+      join_with(cause(Cause::interference, column_), {cause(Cause::isolated_streak, patch_)}),
+      ::testing::ElementsAre(Cause::isolated_streak));
 }
 
 TEST_F(JoinedCauses, NoisyColumnsStayInterferenceAndTakeTheThingAlongThem) {
   make_noisy(7);
-  EXPECT_THAT(join_with(cause(Cause::interference, column_),
-                        {cause(Cause::isolated_film, patch_)}),
+  EXPECT_THAT(join_with(cause(Cause::interference, column_), {cause(Cause::isolated_film, patch_)}),
               ::testing::ElementsAre(Cause::interference));
 }
 
 TEST_F(JoinedCauses, ThingAwayFromNoisyColumnsIsNamedToo) {
   make_noisy(7);
-  EXPECT_THAT(join_with(cause(Cause::interference, column_),
-                        {cause(Cause::isolated_film, {3, 7, 12, 16})}),
-              ::testing::ElementsAre(Cause::interference, Cause::isolated_film));
+  EXPECT_THAT(
+      join_with(cause(Cause::interference, column_), {cause(Cause::isolated_film, {3, 7, 12, 16})}),
+      ::testing::ElementsAre(Cause::interference, Cause::isolated_film));
 }
 
 TEST_F(JoinedCauses, NoiseOfAMovingThingIsNoInterferenceAndNoWeakContact) {
@@ -70,9 +69,9 @@ TEST_F(JoinedCauses, NoiseOfAMovingThingIsNoInterferenceAndNoWeakContact) {
 }
 
 TEST_F(JoinedCauses, WeakContactIsTheContactAndNoFilm) {
-  EXPECT_THAT(join_with(cause(Cause::floating_ground, patch_),
-                        {cause(Cause::grounded_film, {4, 6, 6, 8})}),
-              ::testing::ElementsAre(Cause::floating_ground));
+  EXPECT_THAT(
+      join_with(cause(Cause::floating_ground, patch_), {cause(Cause::grounded_film, {4, 6, 6, 8})}),
+      ::testing::ElementsAre(Cause::floating_ground));
 }
 
 TEST_F(JoinedCauses, SinkingSupplyPassesForAFilmOnlyOverHalfOfThePanel) {

@@ -12,10 +12,10 @@ namespace bareglass::host {
 struct ScenePlan {
   Shape shape{16, 20};
   int windows = 20;
-  double level = 20000;        ///< counts of a bare node
-  double finger = 3000;        ///< counts
-  double spread = 60;          ///< of manufacture, counts
-  double noise = 25;           ///< of a node in one frame, counts
+  double level = 20000;  ///< counts of a bare node
+  double finger = 3000;  ///< counts
+  double spread = 60;    ///< of manufacture, counts
+  double noise = 25;     ///< of a node in one frame, counts
   bool reference = true;
   unsigned seed = 1;
   /// Share of its counts that a node reads: signal is lost along the lines of large panels.
@@ -82,9 +82,9 @@ inline Account account_of(const ScenePlan& plan) {
   return a;
 }
 
-/// An isolated body of conductor over the nodes for which `covers` holds: they lose `loss` and every
-/// crossing of its rows and columns gains 1.13 loss times rows' area times columns' area over all of
-/// it (the law of one conductor on the glass; ratio for 1.1 mm of glass).
+/// An isolated body of conductor over the nodes for which `covers` holds: they lose `loss` and
+/// every crossing of its rows and columns gains 1.13 loss times rows' area times columns' area over
+/// all of it (the law of one conductor on the glass; ratio for 1.1 mm of glass).
 inline std::function<double(int, int)> isolated(Shape shape, double loss,
                                                 const std::function<bool(int, int)>& covers) {
   std::vector<double> rows(static_cast<std::size_t>(shape.rows), 0.0);

@@ -152,20 +152,16 @@ INSTANTIATE_TEST_SUITE_P(
                isolated(kShape, kLoss, [](int r, int c) { return in(r, c, 5, 9, 6, 11); })},
         Shaped{"disc", Cause::isolated_film,
                isolated(kShape, kLoss,
-                        [](int r, int c) {
-                          return (r - 7) * (r - 7) + (c - 9) * (c - 9) <= 5;
-                        })},
-        Shaped{"diagonal", Cause::isolated_streak,
-               isolated(kShape, kLoss, [](int r, int c) { return r >= 4 && r <= 9 && c == r + 3; })},
+                        [](int r, int c) { return (r - 7) * (r - 7) + (c - 9) * (c - 9) <= 5; })},
+        Shaped{
+            "diagonal", Cause::isolated_streak,
+            isolated(kShape, kLoss, [](int r, int c) { return r >= 4 && r <= 9 && c == r + 3; })},
         Shaped{"corner", Cause::isolated_streak,
                isolated(kShape, kLoss,
-                        [](int r, int c) {
-                          return in(r, c, 4, 4, 5, 9) || in(r, c, 4, 9, 5, 5);
-                        })},
-        Shaped{"drops", Cause::drops,
-               [](int r, int c) {
-                 return drop(r, c, 3, 4) + drop(r, c, 8, 13) + drop(r, c, 12, 5);
-               }},
+                        [](int r, int c) { return in(r, c, 4, 4, 5, 9) || in(r, c, 4, 9, 5, 5); })},
+        Shaped{
+            "drops", Cause::drops,
+            [](int r, int c) { return drop(r, c, 3, 4) + drop(r, c, 8, 13) + drop(r, c, 12, 5); }},
         Shaped{"residue", Cause::residue,
                [](int r, int c) {
                  return (r - 8) * (r - 8) + (c - 9) * (c - 9) <= 12 ? -120.0 : 0.0;
@@ -192,8 +188,7 @@ TEST(FilmThatFades, IsDryingAndFilmThatIsPeeledIsNot) {
   for (const bool fades : {true, false}) {
     ScenePlan plan;
     plan.windows = 40;
-    const auto film =
-        isolated(kShape, kLoss, [](int r, int c) { return in(r, c, 5, 9, 6, 11); });
+    const auto film = isolated(kShape, kLoss, [](int r, int c) { return in(r, c, 5, 9, 6, 11); });
     plan.lost = [=](int k, int r, int c) {
       const double left = fades ? std::clamp((30.0 - k) / 20.0, 0.0, 1.0) : k < 20 ? 1.0 : 0.0;
       return left * film(r, c);
@@ -257,7 +252,8 @@ TEST(ThingThatMoves, IsToldByRestlessNodesAndByItsNewPlace) {
   };
   Account a = account_of(plan);
   EXPECT_FALSE(moves_at_power_up(Reading(a), a)) << "no node was restless: two touches";
-  for (int c = 2; c <= 6; ++c) a.survey.windows[0].noise[static_cast<std::size_t>(6 * 20 + c)] = 300;
+  for (int c = 2; c <= 6; ++c)
+    a.survey.windows[0].noise[static_cast<std::size_t>(6 * 20 + c)] = 300;
   EXPECT_TRUE(moves_at_power_up(Reading(a), a));
   a.kind = DumpKind::raw_midway;
   EXPECT_FALSE(moves_at_power_up(Reading(a), a)) << "nobody saw the power-up";

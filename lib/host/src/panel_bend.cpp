@@ -36,7 +36,7 @@ std::vector<Map> terms_of(Shape shape) {
 }
 
 struct Fitted {
-  Map bend;            ///< less 1
+  Map bend;                ///< less 1
   std::size_t inside = 0;  ///< nodes within three times the spread
 };
 
@@ -50,7 +50,8 @@ Fitted fitted(Map off, const std::vector<Map>& terms, const std::vector<char>& m
     for (std::size_t i = 0; i < off.size(); ++i)
       if (!masked[i]) sizes.push_back(std::abs(off[i]));
     const double share = round < kRounds / 2 ? start : 0.5;
-    const float scale = std::max(spread, quantile(std::move(sizes), share) / (share > 0.5 ? 2.f : 0.6745f));
+    const float scale =
+        std::max(spread, quantile(std::move(sizes), share) / (share > 0.5 ? 2.f : 0.6745f));
     for (const Map& term : terms) {
       double along = 0;
       double norm = 1e-12;

@@ -13,8 +13,8 @@ namespace {
 // Median absolute value -> standard deviation of a normal distribution.
 constexpr float kFromMad = 1.4826f;
 constexpr int kRounds = 7;
-// First rounds by the median, since things are still among the nodes; then by the mean, which leaves
-// a normal distribution.
+// First rounds by the median, since things are still among the nodes; then by the mean, which
+// leaves a normal distribution.
 constexpr int kByMedian = 4;
 // A node beyond so many standard deviations has something on it.
 constexpr float kOutlier = 3.0f;
@@ -169,8 +169,8 @@ constexpr int kLarge = 20;  ///< lines either way from which a panel may bend
 
 }  // namespace
 
-Map smooth_panel(double& sigma, double& freedom, const Map& level,
-                 const std::vector<char>& masked, Shape shape) {
+Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::vector<char>& masked,
+                 Shape shape) {
   const auto nodes = static_cast<std::size_t>(shape.nodes());
   Fit fit;
   const Profile rows = profile_of(true, level, masked, shape);
