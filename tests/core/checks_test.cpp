@@ -44,9 +44,33 @@ TEST_F(CheckerThatSawOneFrame, JournalsHowManyFramesAreMissing) {
   EXPECT_EQ(last().code, JournalCode::frames_missing);
   EXPECT_EQ(last().value, 3);
   EXPECT_EQ(last().t_us, 13000u);
-  EXPECT_EQ(check(106, 15000), FrameStatus::ok);
+  for (std::uint32_t k = 0; k < 64; ++k) check(105 + k, 14000 + 1000 * k);  // the run is over
+  EXPECT_EQ(check(170, 90000), FrameStatus::ok);
   ASSERT_EQ(journal_.end(), 2u);
   EXPECT_EQ(last().value, 1);
+}
+
+TEST_F(CheckerThatSawOneFrame, DoesNotFillTheJournalWhileFramesAreLostAllTheTime) {
+  std::uint32_t sequence = 100;
+  std::int32_t told = 0;
+  std::uint32_t read = 0;
+  const auto read_on = [&] {
+    for (; read < journal_.end(); ++read) told += journal_.at(read).value;
+  };
+  for (std::uint32_t k = 1; k <= 5000; ++k) {
+    sequence += 3;
+    check(sequence, 5000 + 1000 * k);
+    read_on();
+  }
+  EXPECT_EQ(journal_.end(), 7u) << "gaps 1, 4, 16, 64, 256, 1024 and 4096";
+  EXPECT_EQ(told, 2 * 4096) << "each entry tells what was lost since the one before";
+  for (std::uint32_t k = 1; k <= 64; ++k) check(sequence + k, 6000000 + 1000 * k);
+  read_on();
+  EXPECT_EQ(journal_.end(), 8u);
+  EXPECT_EQ(told, 2 * 5000) << "at the end of the run nothing is left untold";
+  check(sequence + 64, 7000000);
+  check(sequence + 70, 7001000);
+  EXPECT_EQ(journal_.end(), 9u) << "a new run begins with an entry";
 }
 
 TEST_F(CheckerThatSawOneFrame, FollowsTheSequenceAcrossItsWrap) {

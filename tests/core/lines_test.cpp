@@ -105,6 +105,22 @@ TEST_P(PanelWithLines, FindsWhereARowIsCut) {
   EXPECT_EQ(present_findings(), 1);
 }
 
+// A corner broken off takes two nodes of each of two rows: 2.5 % of the nodes at the end of the
+// converter's range, where 2 % spoil a frame.
+TEST_P(PanelWithLines, ReportsContactsElsewhereWhileACornerIsDead) {
+  start_bare();
+  keep(true, 14, 8, 0.0);
+  keep(true, 15, 8, 0.0);
+  device.scene.add_finger(4, 3);
+  int ok = 0;
+  for (int n = 0; n < 30; ++n) {
+    run(1);
+    ok += device.engine.contacts().size == 1 ? 1 : 0;
+  }
+  EXPECT_GE(ok, 28);
+  EXPECT_TRUE(device.entries(JournalCode::frame_saturated).empty());
+}
+
 // A worn tail of 20 kOhm takes 28 % of a row, 10 kOhm 6 %.
 TEST_P(PanelWithLines, TellsOneLineOfRaisedResistanceFromAGroup) {
   for (const double share : {0.72, 0.94}) {

@@ -244,27 +244,47 @@ TEST(TwoSignPair, NeedsOppositeSignsTouchingBoxesAndAFifthOfTheStronger) {
 TEST(SingleNode, IsLoneOnlyWithoutASkirtOfItsOwnSign) {
   // 15 % of its peak is the border: field solution, 8 mm disc on 1.1 mm glass, next line 36 %
   // grounded and 19 % isolated.
-  const auto lone = [](std::int16_t peak, std::int16_t beside, std::int16_t diagonal = 0) {
+  const auto lone = [](std::int16_t peak, std::int16_t beside, std::int16_t below) {
     std::vector<std::int16_t> d(25, 0);
     d[12] = peak;
     d[13] = beside;
-    d[18] = diagonal;
+    d[17] = below;
     Labelling labelling({5, 5});
     labelling.run(d, 280);
     mark_lone(labelling.table, {d.data(), 25}, {5, 5}, 280);
     return labelling.table.region[0].lone;
   };
-  EXPECT_TRUE(lone(1600, 239));
-  EXPECT_FALSE(lone(1600, 240));
-  EXPECT_FALSE(lone(1600, 0, 240));
-  EXPECT_TRUE(lone(-1600, -239));
-  EXPECT_FALSE(lone(-1600, -240));
-  EXPECT_TRUE(lone(1600, -279)) << "a skirt has the sign of its peak";
-  EXPECT_TRUE(lone(300, 69)) << "below a quarter of the limit is noise";
-  EXPECT_FALSE(lone(300, 70));
+  EXPECT_TRUE(lone(1600, 279, 239));
+  EXPECT_TRUE(lone(1600, 239, 279));
+  EXPECT_FALSE(lone(1600, 240, 240));
+  EXPECT_TRUE(lone(-1600, -239, -239));
+  EXPECT_FALSE(lone(-1600, -240, -240));
+  EXPECT_TRUE(lone(1600, -279, -279)) << "a skirt has the sign of its peak";
+  EXPECT_TRUE(lone(300, 69, 69)) << "below a quarter of the limit is noise";
+  EXPECT_FALSE(lone(300, 70, 70));
 }
 
-TEST(SingleNode, AtACornerHasOnlyThreeNeighboursAndARegionOfTwoIsNeverLone) {
+TEST(SingleNode, BesideATouchDoesNotBorrowItsSkirt) {
+  // A finger of 3500 on (2, 1) gives its next line 36 %, the line after 2 %: (2, 3) has nothing of
+  // its own around it.
+  std::vector<std::int16_t> d(35, 0);
+  const auto at = [&](int r, int c) -> std::int16_t& {
+    return d[static_cast<std::size_t>(r * 7 + c)];
+  };
+  for (int r = 1; r <= 3; ++r)
+    for (int c = 0; c <= 2; ++c)
+      at(r, c) = r == 2 && c == 1 ? 3500 : (r == 2 || c == 1 ? 1250 : 279);
+  at(2, 2) = 279;  // below the limit, so that they are two regions
+  at(2, 3) = 1500;
+  Labelling labelling({5, 7});
+  labelling.run(d, 280);
+  ASSERT_EQ(labelling.table.count, 2);
+  mark_lone(labelling.table, {d.data(), 35}, {5, 7}, 280);
+  EXPECT_FALSE(labelling.table.region[0].lone);
+  EXPECT_TRUE(labelling.table.region[1].lone);
+}
+
+TEST(SingleNode, AtACornerHasOnlyTwoNeighboursAndARegionOfTwoIsNeverLone) {
   std::vector<std::int16_t> d(25, 0);
   d[0] = 1600;
   d[23] = d[24] = 1600;
@@ -274,7 +294,7 @@ TEST(SingleNode, AtACornerHasOnlyThreeNeighboursAndARegionOfTwoIsNeverLone) {
   ASSERT_EQ(labelling.table.count, 2);
   EXPECT_TRUE(labelling.table.region[0].lone);
   EXPECT_FALSE(labelling.table.region[1].lone);
-  d[6] = 250;
+  d[1] = d[5] = 250;
   labelling.run(d, 280);
   mark_lone(labelling.table, {d.data(), 25}, {5, 5}, 280);
   EXPECT_FALSE(labelling.table.region[0].lone);

@@ -29,6 +29,27 @@ std::int32_t milliseconds(std::uint64_t us) {
 
 }  // namespace
 
+// A link that goes on losing frames would fill the journal with nothing else: of a run of gaps the
+// first is entered, then the 4th, the 16th and so on, each with what was lost since the entry
+// before; what is left over when the run is at its end.
+void FrameChecker::count_missing(Journal& journal, const Frame& frame, std::uint32_t missing) {
+  constexpr std::uint8_t kEndOfRun = 64;  // frames without a gap
+  bool due = false;
+  if (missing != 0) {
+    whole_ = 0;
+    lost_ += missing;
+    ++gaps_;
+    due = (gaps_ & (gaps_ - 1)) == 0 && (gaps_ & 0x55555555u) != 0;
+  } else if (gaps_ != 0 && ++whole_ == kEndOfRun) {
+    gaps_ = 0;
+    due = lost_ != 0;
+  }
+  if (!due) return;
+  journal.add(entry(frame, JournalCode::frames_missing,
+                    static_cast<std::int32_t>(lost_ & 0x7fffffffu), 0));
+  lost_ = 0;
+}
+
 FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Settings& settings) {
   if (frame.shape != settings.shape) {
     if (!misshapen_)
@@ -49,8 +70,7 @@ FrameStatus FrameChecker::check(Journal& journal, const Frame& frame, const Sett
   }
   backward_ = false;
   const std::uint32_t step = frame.sequence - last_sequence_;
-  if (seen_ && step > 1 && step < 0x80000000u)
-    journal.add(entry(frame, JournalCode::frames_missing, static_cast<std::int32_t>(step - 1), 0));
+  if (seen_) count_missing(journal, frame, step > 1 && step < 0x80000000u ? step - 1 : 0);
   seen_ = true;
   last_sequence_ = frame.sequence;
   last_t_us_ = frame.t_us;

@@ -52,7 +52,7 @@ void Engine::forget() {
   wait_since_us_ = bare_since_us_ = suspect_since_us_ = 0;
   resting_ = InputState::unpowered;
   last_verdict_ = FindingKind::none;
-  last_unsteady_ = false;
+  last_unsteady_ = unsteady_before_ = false;
   for (std::size_t i = 0; i < nodes(); ++i) memory_.difference[i] = 0;
 }
 

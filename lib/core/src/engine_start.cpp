@@ -156,7 +156,12 @@ void Engine::conclude_look(std::uint64_t t_us) {
       note(t_us, JournalCode::glass_not_bare, verdict.value, region_limit_, verdict.place.row0,
            verdict.place.col0, static_cast<std::uint8_t>(verdict.kind));
   }
-  if (bare && !unsteady)
+  // One spoiled frame is no reason to refuse a panel: only what a second look confirms is.
+  const bool again = bare && unsteady && !unsteady_before_;
+  unsteady_before_ = unsteady;
+  if (again)
+    begin_look();
+  else if (bare && !unsteady)
     conclude_bare(t_us);
   else if (!bare)
     decide_on_object(t_us, verdict.value, region_limit_, verdict.place, verdict.kind);

@@ -338,16 +338,13 @@ std::int32_t dead_nodes(const Frame& frame, const Settings& settings) {
     return r >= 0 && c >= 0 && r < rows && c < cols &&
            above_empty(r, c) <= settings.finger_counts / 8;
   };
-  const auto in_run = [&](int r, int c, int dr, int dc) {
-    int run = 1;
-    for (int k = 1; k <= 2 && is_dead(r - k * dr, c - k * dc); ++k) ++run;
-    for (int k = 1; k <= 2 && is_dead(r + k * dr, c + k * dc); ++k) ++run;
-    return run >= 3;
+  const auto in_run = [&](int r, int c) {
+    return is_dead(r - 1, c) || is_dead(r + 1, c) || is_dead(r, c - 1) || is_dead(r, c + 1);
   };
   std::int32_t n = 0;
   for (int r = 0; r < rows; ++r)
     for (int c = 0; c < cols; ++c)
-      n += above_empty(r, c) <= 0 && (in_run(r, c, 0, 1) || in_run(r, c, 1, 0)) ? 1 : 0;
+      n += above_empty(r, c) <= 0 && in_run(r, c) ? 1 : 0;
   return 2 * n <= frame.shape.nodes() ? n : 0;
 }
 

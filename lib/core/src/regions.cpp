@@ -110,35 +110,30 @@ void grow(Region& region, int row, int col, std::int16_t d, Shape shape) {
   }
 }
 
-// Greatest neighbour of the peak with the peak's sign, counts, 0 if all have the other.
-std::int32_t skirt_of(const Region& region, View<const std::int16_t> difference, Shape shape) {
-  std::int32_t skirt = 0;
-  for (int r = region.peak_row - 1; r <= region.peak_row + 1; ++r)
-    for (int c = region.peak_col - 1; c <= region.peak_col + 1; ++c) {
-      if (r < 0 || r >= shape.rows || c < 0 || c >= shape.cols) continue;
-      if (r == region.peak_row && c == region.peak_col) continue;
-      const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + c)];
-      const std::int32_t along = region.peak < 0 ? -d : d;
-      skirt = along > skirt ? along : skirt;
-    }
-  return skirt;
-}
-
-// Mean of the direct neighbours of a raised peak, counts. A drop lowers all of them a little; a
-// neighbour that is lowered more than the peak is raised is a touch beside it, not a rim.
-std::int32_t rim_of(const Region& region, View<const std::int16_t> difference, Shape shape) {
-  if (region.peak >= 0) return 0;
-  constexpr int kStep[4][2] = {{-1, 0}, {1, 0}, {0, -1}, {0, 1}};
+// What the direct neighbours of a region's peak show, counts along the peak's own sign.
+struct Around {
+  std::int32_t second = 0;  ///< second greatest; 0 if there are not two of the peak's sign
   std::int32_t sum = 0;
+  bool deeper = false;  ///< one departs the other way by more than the peak
+};
+
+Around around(const Region& region, View<const std::int16_t> difference, Shape shape) {
+  constexpr int kStep[4][2] = {{-1, 0}, {1, 0}, {0, -1}, {0, 1}};
+  Around seen;
+  std::int32_t greatest = 0;
   for (const auto& step : kStep) {
     const int r = region.peak_row + step[0];
     const int c = region.peak_col + step[1];
     if (r < 0 || r >= shape.rows || c < 0 || c >= shape.cols) continue;
     const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + c)];
-    if (d > -region.peak) return 0;
-    sum += d;
+    const std::int32_t along = region.peak < 0 ? -d : d;
+    seen.sum += along;
+    seen.deeper = seen.deeper || -along > abs_i32(region.peak);
+    const std::int32_t less = along < greatest ? along : greatest;
+    greatest = along > greatest ? along : greatest;
+    seen.second = less > seen.second ? less : seen.second;
   }
-  return sum / 4;
+  return seen;
 }
 
 }  // namespace
@@ -174,11 +169,14 @@ void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape sh
   for (int k = 0; k < table.count; ++k) {
     Region& region = table.region[k];
     if (region.nodes != 1) continue;
-    const std::int32_t share = permille_of(abs_i32(region.peak), kSkirtPermille);
+    const std::int32_t peak = abs_i32(region.peak);
+    const std::int32_t share = permille_of(peak, kSkirtPermille);
     const std::int32_t least = share > limit / 4 ? share : limit / 4;
-    const bool drop =
-        rim_of(region, difference, shape) * 1000 >= kRimPermille * abs_i32(region.peak);
-    region.lone = !drop && skirt_of(region, difference, shape) < least;
+    const Around seen = around(region, difference, shape);
+    // A drop lowers all of its neighbours a little; one that is lowered more than the peak is raised
+    // is a touch beside it, not a rim.
+    const bool drop = region.peak < 0 && !seen.deeper && -seen.sum * 250 >= kRimPermille * peak;
+    region.lone = !drop && seen.second < least;
   }
 }
 

@@ -5,6 +5,7 @@
 #include <string>
 #include <utility>
 
+#include "bareglass/host/dump_feed.hpp"
 #include "bareglass/host/text.hpp"
 #include "survey_taker.hpp"
 
@@ -14,13 +15,6 @@ namespace {
 
 using LargestStorage = Storage<kMaxLines, kMaxLines>;
 
-// A first frame later than this after the stamped power-up means that the start was not recorded.
-constexpr std::uint64_t kStartWindowUs = 2000000;
-
-// Baseline given to the core when a dump holds differences only: any value works that leaves room
-// for both signs.
-constexpr std::uint16_t kMidScale = 32768;
-
 /// Holds the engine and turns records into an account.
 class Replayer {
  public:
@@ -28,7 +22,8 @@ class Replayer {
       : file_(std::move(file)),
         options_(options),
         storage_(std::make_unique<LargestStorage>()),
-        engine_(storage_->memory()) {
+        engine_(storage_->memory()),
+        feed_(engine_, options.power_up_us) {
     account_.settings = options.settings.value_or(Settings{});
   }
 
@@ -49,9 +44,8 @@ class Replayer {
   void start(const FrameRecord& first);
   void settle_settings(const FrameRecord& first);
   void choose_kind(const FrameRecord& first);
-  bool belongs(const FrameRecord& frame) const;
-  void step(const FrameRecord& frame, const std::uint16_t* raw);
-  void restart_clock(const FrameRecord& frame);
+  void step(const FrameRecord& frame);
+  void note_clock_restart(const FrameRecord& frame);
   void drain_journal();
   void follow_findings(std::uint64_t t_us);
   FindingStory* story_of(const Finding& finding);
@@ -63,31 +57,25 @@ class Replayer {
   const ReplayOptions& options_;
   std::unique_ptr<LargestStorage> storage_;
   Engine engine_;
+  DumpFeed feed_;
   Account account_;
   SurveyTaker survey_;
   bool described_ = false;
-  bool started_ = false;
-  FrameKind frame_kind_ = FrameKind::raw;
   std::vector<std::uint16_t> reference_;
-  std::vector<std::uint16_t> scratch_;
   std::optional<StartPolicy> device_policy_;
   std::uint32_t journal_read_ = 0;
   const std::uint16_t* raw_now_ = nullptr;  ///< the frame being stepped
   std::uint64_t last_frame_us_ = 0;
-  std::uint32_t last_sequence_ = 0;
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
   bool was_running_ = false;     ///< before the frame that is being replayed
 };
 
 void Replayer::take(const PanelDescription& panel) {
-  const bool restarted =
-      started_ && panel.power_up_us && panel.power_up_us != account_.panel.power_up_us;
   account_.panel = panel;
   described_ = true;
-  if (!restarted || account_.kind == DumpKind::differences_only) return;
+  if (!feed_.take(panel)) return;
   account_.kind = DumpKind::from_power_up;
-  engine_.power_up(*panel.power_up_us);
   survey_.interrupt();
   ++account_.power_ups;
 }
@@ -143,15 +131,12 @@ void Replayer::settle_settings(const FrameRecord& first) {
 }
 
 void Replayer::choose_kind(const FrameRecord& first) {
-  frame_kind_ = first.kind;
   if (options_.power_up_us) account_.panel.power_up_us = options_.power_up_us;
-  const auto power_up = account_.panel.power_up_us;
-  const bool from_start =
-      power_up && first.t_us >= *power_up && first.t_us - *power_up <= kStartWindowUs;
   if (first.kind == FrameKind::difference)
     account_.kind = DumpKind::differences_only;
   else
-    account_.kind = from_start ? DumpKind::from_power_up : DumpKind::raw_midway;
+    account_.kind =
+        feed_.holds_power_up(first.t_us) ? DumpKind::from_power_up : DumpKind::raw_midway;
 }
 
 void Replayer::start(const FrameRecord& first) {
@@ -171,71 +156,40 @@ void Replayer::start(const FrameRecord& first) {
     throw CaptureError(file_, "factory reference",
                        text::reference_shape(reference_.size(), s.shape));
   account_.has_reference = usable;
-  const SettingsField wrong =
-      engine_.configure(s, usable ? View<const std::uint16_t>{reference_.data(), nodes}
-                                  : View<const std::uint16_t>{});
+  const SettingsField wrong = feed_.start(
+      s, usable ? View<const std::uint16_t>{reference_.data(), nodes} : View<const std::uint16_t>{},
+      first);
   if (wrong != SettingsField::none)
     throw CaptureError(file_, "settings", text::wrong_setting(wrong, s));
-  switch (account_.kind) {
-    case DumpKind::from_power_up:
-      engine_.power_up(*account_.panel.power_up_us);
-      ++account_.power_ups;
-      break;
-    case DumpKind::raw_midway:
-      engine_.power_up(first.t_us);
-      break;
-    case DumpKind::differences_only:
-      scratch_.assign(nodes, kMidScale);
-      engine_.join_midway({scratch_.data(), nodes}, first.t_us);
-      break;
-  }
+  if (account_.kind == DumpKind::from_power_up) ++account_.power_ups;
   account_.first_us = last_frame_us_ = first.t_us;
   if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
-  started_ = true;
   if (options_.started) options_.started(s);
 }
 
-bool Replayer::belongs(const FrameRecord& frame) const {
-  return frame.kind == frame_kind_ && Shape{frame.rows, frame.cols} == account_.settings.shape;
-}
-
 void Replayer::take(const FrameRecord& frame) {
-  if (!started_) start(frame);
-  if (!belongs(frame)) {
+  if (!feed_.started()) start(frame);
+  if (feed_.belongs(frame))
+    step(frame);
+  else
     ++account_.frames_ignored;
-    return;
-  }
-  if (frame.kind == FrameKind::raw) {
-    step(frame, frame.raw.data());
-    return;
-  }
-  const int sign = account_.settings.counts_rise ? 1 : -1;
-  for (std::size_t i = 0; i < scratch_.size(); ++i) {
-    const int raw = kMidScale + sign * std::clamp<int>(frame.difference[i], -32767, 32767);
-    scratch_[i] = static_cast<std::uint16_t>(raw);
-  }
-  step(frame, scratch_.data());
 }
 
-void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
+void Replayer::step(const FrameRecord& frame) {
   ++account_.frames;
   if (frame.t_us > last_frame_us_)
     account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
   last_frame_us_ = frame.t_us;
   account_.last_us = std::max(account_.last_us, frame.t_us);
-  raw_now_ = raw;
-  const Frame scan{raw, account_.settings.shape, frame.sequence, frame.t_us};
   was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
-  StepResult result = engine_.step(scan);
-  if (result.status == FrameStatus::stamp_backward && frame.sequence < last_sequence_) {
-    restart_clock(frame);
-    result = engine_.step(scan);
-  }
-  last_sequence_ = frame.sequence;
+  const DumpFeed::Stepped stepped = feed_.step(frame);
+  const StepResult& result = stepped.result;
+  raw_now_ = feed_.raw();
+  if (stepped.clock_restarted) note_clock_restart(frame);
   if (options_.contacts && result.status == FrameStatus::ok)
     options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
-  if (survey_.begun()) survey_.take(raw, frame.t_us);
+  if (survey_.begun()) survey_.take(raw_now_, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
   if (result.looked && !result.state_changed) return;
@@ -244,14 +198,8 @@ void Replayer::step(const FrameRecord& frame, const std::uint16_t* raw) {
 }
 
 // Time and count both went back: the unit started again, though no description says when.
-void Replayer::restart_clock(const FrameRecord& frame) {
-  if (account_.kind == DumpKind::differences_only) {
-    const std::vector<std::uint16_t> middle(scratch_.size(), kMidScale);
-    engine_.join_midway({middle.data(), middle.size()}, frame.t_us);
-  } else {
-    engine_.power_up(frame.t_us);
-    survey_.interrupt();
-  }
+void Replayer::note_clock_restart(const FrameRecord& frame) {
+  if (account_.kind != DumpKind::differences_only) survey_.interrupt();
   last_frame_us_ = frame.t_us;
   if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
 }
@@ -372,7 +320,7 @@ void Replayer::count_touches() {
 }
 
 Account Replayer::finish(const CaptureStats& stats) {
-  if (!started_) throw CaptureError(file_, "whole file", text::no_frames());
+  if (!feed_.started()) throw CaptureError(file_, "whole file", text::no_frames());
   raw_now_ = nullptr;  // its frame is gone
   if (picture_weight_ == 0) take_picture(account_.last_us, 1);
   account_.stats = stats;

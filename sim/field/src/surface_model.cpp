@@ -7,6 +7,7 @@
 
 #include "line_block.hpp"
 #include "spot_response.hpp"
+#include "squares.hpp"
 
 namespace bareglass::field {
 
@@ -15,10 +16,6 @@ namespace {
 /// Lines further from an object than this many pitches are left alone: full solutions of streaks
 /// change them by less than 0.2 fF.
 constexpr double kFelt = 3.0;
-/// Part of a square of `step` at signed distance `distance` from an outline that lies inside it.
-double coverage(double distance, double step) {
-  return std::clamp(0.5 - distance / step, 0.0, 1.0);
-}
 
 /// First and last line at `pitch` within `margin` of low..high, kept within 0..count-1.
 void range(double low, double high, double pitch, int count, int& first, int& last) {
@@ -48,26 +45,23 @@ double mean_over(double position, double step, const Function& function) {
 /// A footprint cut into squares.
 struct Squares {
   double step = 0.0;
-  Point corner;
-  int nx = 0;
-  int ny = 0;
+  SquareGrid grid;
   std::vector<PatchedObject::Patch> patches;
 };
 
 /// Squares lie evenly about the middle, so that a symmetric thing is cut symmetrically.
 Squares squares_of(const Footprint& footprint, double step) {
-  constexpr double kSliver = 0.02;  // less of a square is left out
   const Box box = footprint.bounds();
   Squares out;
   out.step = step;
-  out.nx = static_cast<int>(std::ceil((box.x_high - box.x_low) / step)) + 1;
-  out.ny = static_cast<int>(std::ceil((box.y_high - box.y_low) / step)) + 1;
-  out.corner = {0.5 * (box.x_low + box.x_high - (out.nx - 1) * step),
-                0.5 * (box.y_low + box.y_high - (out.ny - 1) * step)};
-  for (int j = 0; j < out.ny; ++j) {
-    for (int i = 0; i < out.nx; ++i) {
-      const Point p{out.corner.x + i * step, out.corner.y + j * step};
-      const double part = coverage(footprint.distance(p), step);
+  out.grid.nx = static_cast<int>(std::ceil((box.x_high - box.x_low) / step)) + 1;
+  out.grid.ny = static_cast<int>(std::ceil((box.y_high - box.y_low) / step)) + 1;
+  out.grid.corner = {0.5 * (box.x_low + box.x_high - (out.grid.nx - 1) * step),
+                     0.5 * (box.y_low + box.y_high - (out.grid.ny - 1) * step)};
+  for (int j = 0; j < out.grid.ny; ++j) {
+    for (int i = 0; i < out.grid.nx; ++i) {
+      const Point p{out.grid.corner.x + i * step, out.grid.corner.y + j * step};
+      const double part = covered_part(footprint.distance(p), step);
       if (part >= kSliver) out.patches.push_back({p, part, i, j});
     }
   }
@@ -107,9 +101,7 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
     if (squares.patches.size() <= static_cast<std::size_t>(kMostPatches)) break;
   }
   out.step_mm_ = squares.step;
-  out.corner_ = squares.corner;
-  out.x_count_ = squares.nx;
-  out.y_count_ = squares.ny;
+  out.grid_ = squares.grid;
   out.patches_ = std::move(squares.patches);
   const auto count = static_cast<Eigen::Index>(out.patches_.size());
   if (count == 0 || count > kMostPatches) return out;
@@ -118,7 +110,7 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
   const double own = spot_->own(step);
   const double reflected = spot_->reflected(0.0);
   // Squares lie on a grid: one table serves all pairs.
-  Eigen::MatrixXd table(out.x_count_, out.y_count_);
+  Eigen::MatrixXd table(out.grid_.nx, out.grid_.ny);
   for (Eigen::Index j = 0; j < table.cols(); ++j)
     for (Eigen::Index i = 0; i < table.rows(); ++i)
       table(i, j) = i + j == 0 ? reflected
@@ -189,14 +181,14 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
             mean_over(first + static_cast<double>(n) * step, step,
                       [&](double at) { return value(at, static_cast<double>(l)); }));
   };
-  const double x0 = object.corner_.x + shift.x;
-  const double y0 = object.corner_.y + shift.y;
+  const double x0 = object.grid_.corner.x + shift.x;
+  const double y0 = object.grid_.corner.y + shift.y;
   Eigen::MatrixXf out = Eigen::MatrixXf::Zero(object.unit_.size(), rows + columns);
   Eigen::MatrixXf periodic;
   Eigen::MatrixXf local;
   for (const Separable& term : k.phi_row.terms) {
-    periodic.resize(object.x_count_, 1);
-    local.resize(object.y_count_, rows);
+    periodic.resize(object.grid_.nx, 1);
+    local.resize(object.grid_.ny, rows);
     along(periodic, x0, [&](double x, double) { return term.x.periodic(x, k.column_pitch_mm); });
     along(local, y0, [&](double y, double row) {
       return term.y.local(y - (row + block.first_row) * k.row_pitch_mm);
@@ -208,8 +200,8 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
       }
   }
   for (const Separable& term : k.phi_column.terms) {
-    periodic.resize(object.y_count_, 1);
-    local.resize(object.x_count_, columns);
+    periodic.resize(object.grid_.ny, 1);
+    local.resize(object.grid_.nx, columns);
     along(periodic, y0, [&](double y, double) { return term.y.periodic(y, k.row_pitch_mm); });
     along(local, x0, [&](double x, double column) {
       return term.x.local(x - (column + block.first_column) * k.column_pitch_mm);

@@ -1,54 +1,368 @@
-// Objects that lie near each other: their charges feel each other's potential.
+// Objects that lie near each other or overlap, solved together.
 //
-// With S0 the inverse of each object's own potentials, side by side, and P the potentials between
-// objects, the charge of all at potentials V is
-//   S V = S0 V - S0 P S0 V + S0 P S0 P S0 V - ..
-// and all that is wanted has the form L' S V. With Q = S0 L and X = S0 V, and X taken through n
-// rounds of X <- S0 V - S0 P X, L' S V = L' S0 V - Q' P X is right to order n + 1 in P.
+// With S the inverse of each object's own potentials, side by side, and P the potentials between
+// objects, the charge q at potentials V obeys q = S (V - P q). P is smooth, so between any two
+// objects it is a product of two thin matrices; with W the thin matrices of an object side by side,
+// y = W' q and x the same with the two partners of each product exchanged (y = E x), what an object
+// feels of the others is W x, and
+//   q = S V - S W x,   (E + W' S W) x = W' S V,   L' q = L' S V - (W' S L)' x,
+// a small system that holds whatever the distance.
+//
+// Objects that are one conductor may overlap. The larger one has the ground that they share:
+// squares at its edge count as wholly covered where the other goes on, and the smaller one's
+// squares as far as they lie outside it. Both are changes of the diagonal of an object's
+// potentials, few enough to be put right in its inverse (Woodbury's identity).
 #include <algorithm>
 #include <cmath>
 
 #include "bareglass/field/surface_model.hpp"
 #include "line_block.hpp"
+#include "low_rank.hpp"
 #include "spot_response.hpp"
+#include "squares.hpp"
 
 namespace bareglass::field {
 
 namespace {
 
-/// Rounds before the last one. At 0.5 mm between two 8 mm discs: see sim/panel/DESIGN.md.
-constexpr int kRounds = 1;
+/// What the thin product of the potentials between two objects may miss on average, as part of the
+/// potential kUsual mm away from a square: touching things' squares are that far apart on average.
+constexpr double kMissed = 1e-2;
+constexpr double kUsual = 2.5;
 
 Box moved(const Box& b, Point by) {
   return {b.x_low + by.x, b.x_high + by.x, b.y_low + by.y, b.y_high + by.y};
 }
 
+double square(double v) { return v * v; }
+
 double gap_of(const Box& a, const Box& b) {
   const double x = std::max({0.0, a.x_low - b.x_high, b.x_low - a.x_high});
   const double y = std::max({0.0, a.y_low - b.y_high, b.y_low - a.y_high});
-  return std::sqrt(x * x + y * y);
+  return std::sqrt(square(x) + square(y));
 }
 
 Box box_of(const PlacedObject& placed) {
   return moved(placed.object->footprint().bounds(), placed.place);
 }
 
+std::size_t at(Eigen::Index k) { return static_cast<std::size_t>(k); }
+
+/// One object of a company.
+struct Member {
+  PlacedObject placed;
+  Box box;
+  std::vector<Eigen::Index> live;     ///< patches that carry charge
+  std::vector<Eigen::Index> changed;  ///< patches whose potential on themselves differs
+  std::vector<float> softness;        ///< of each: 1 over what it gains; 0: it carries no charge
+
+  Coupling block;           ///< the lines that feel it by itself
+  Eigen::MatrixXf rows;     ///< bare potentials of rows, patches x rows of the block
+  Eigen::MatrixXf columns;  ///< of columns
+  Eigen::MatrixXf thin;     ///< W
+  Eigen::MatrixXf charge;   ///< S times columns, W and 1 V, side by side
+  Eigen::Index first = 0;   ///< its first place in x
+
+  auto column_charge() const { return charge.leftCols(columns.cols()); }
+  auto thin_charge() const { return charge.middleCols(columns.cols(), thin.cols()); }
+  auto unit_charge() const { return charge.rightCols(1); }
+};
+
+/// Two members that feel each other, and where their product's columns begin in each one's W.
+struct Bond {
+  std::size_t a;
+  std::size_t b;
+  Eigen::Index in_a;
+  Eigen::Index in_b;
+  Eigen::Index rank;
+};
+
+/// Middles of the squares that carry charge.
+std::vector<Point> live_places(const Member& m) {
+  std::vector<Point> out;
+  for (const Eigen::Index n : m.live) {
+    const Point p = m.placed.object->patches()[at(n)].centre;
+    out.push_back({p.x + m.placed.place.x, p.y + m.placed.place.y});
+  }
+  return out;
+}
+
+/// Of every live square of `b` within kReach squares of a live one of `a`: that one and the nearest
+/// of `a`, as numbers among the live ones.
+template <typename Add>
+void each_contact(const Member& a, const Member& b, const Add& add) {
+  constexpr int kReach = 2;
+  const PatchedObject& object = *a.placed.object;
+  const SquareGrid& grid = object.grid();
+  std::vector<int> number(static_cast<std::size_t>(grid.nx * grid.ny), -1);
+  for (std::size_t k = 0; k < a.live.size(); ++k) {
+    const PatchedObject::Patch& p = object.patches()[at(a.live[k])];
+    number[static_cast<std::size_t>(p.j * grid.nx + p.i)] = static_cast<int>(k);
+  }
+  const std::vector<Point> places = live_places(b);
+  for (std::size_t k = 0; k < places.size(); ++k) {
+    const double x = (places[k].x - a.placed.place.x - grid.corner.x) / object.step_mm();
+    const double y = (places[k].y - a.placed.place.y - grid.corner.y) / object.step_mm();
+    double least = square(kReach + 1.0);
+    int nearest = -1;
+    const int i_last = std::min(grid.nx - 1, static_cast<int>(std::floor(x)) + kReach);
+    const int j_last = std::min(grid.ny - 1, static_cast<int>(std::floor(y)) + kReach);
+    for (int j = std::max(0, static_cast<int>(std::ceil(y)) - kReach); j <= j_last; ++j)
+      for (int i = std::max(0, static_cast<int>(std::ceil(x)) - kReach); i <= i_last; ++i) {
+        const int there = number[static_cast<std::size_t>(j * grid.nx + i)];
+        const double away = square(x - i) + square(y - j);
+        if (there < 0 || away >= least) continue;
+        least = away;
+        nearest = there;
+      }
+    if (nearest >= 0) add(nearest, static_cast<Eigen::Index>(k));
+  }
+}
+
+/// Where two members touch, seen from either side; of two far apart just any two squares.
+std::vector<EntryPlace> contacts(const Member& a, const Member& b) {
+  std::vector<EntryPlace> out{{0, 0}};
+  each_contact(a, b, [&](Eigen::Index of_a, Eigen::Index of_b) { out.push_back({of_a, of_b}); });
+  each_contact(b, a, [&](Eigen::Index of_b, Eigen::Index of_a) { out.push_back({of_a, of_b}); });
+  return out;
+}
+
 }  // namespace
 
-Eigen::MatrixXf SurfaceModel::potentials_between(const PlacedObject& a,
-                                                 const PlacedObject& b) const {
-  if (gap_of(box_of(a), box_of(b)) > kFeltApart) return {};
-  const double step = 0.5 * (a.object->step_mm() + b.object->step_mm());
-  const auto& first = a.object->patches();
-  const auto& second = b.object->patches();
-  Eigen::MatrixXf out(static_cast<Eigen::Index>(first.size()),
-                      static_cast<Eigen::Index>(second.size()));
-  for (std::size_t j = 0; j < second.size(); ++j) {
-    const double x = second[j].centre.x + b.place.x - a.place.x;
-    const double y = second[j].centre.y + b.place.y - a.place.y;
-    for (std::size_t i = 0; i < first.size(); ++i)
-      out(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) =
-          static_cast<float>(spot_->across(x - first[i].centre.x, y - first[i].centre.y, step));
+/// Solves one company, once.
+class CompanySolver {
+ public:
+  CompanySolver(const SurfaceModel& model, const std::vector<PlacedObject>& objects,
+                const LineRange& lines);
+  std::vector<Coupling> solve(Eigen::MatrixXd& between);
+
+ private:
+  void find_block();
+  void uncover();
+  void uncover(Member& member, std::size_t place);
+  void bond(std::size_t a, std::size_t b);
+  LowRank potentials(const Member& a, const Member& b) const;
+  void charge(Member& member);
+  void add_own(Eigen::MatrixXd& sum) const;
+  void add_others(Eigen::MatrixXd& sum) const;
+
+  const SurfaceModel& model_;
+  LineRange lines_;
+  std::vector<Member> members_;  ///< from the largest to the smallest
+  std::vector<Bond> bonds_;
+  Coupling block_;  ///< all lines that feel any of them
+  Eigen::Index conductors_ = 0;
+};
+
+CompanySolver::CompanySolver(const SurfaceModel& model, const std::vector<PlacedObject>& objects,
+                             const LineRange& lines)
+    : model_(model), lines_(lines) {
+  for (const PlacedObject& placed : objects) {
+    Member& m = members_.emplace_back();
+    m.placed = placed;
+    m.box = box_of(placed);
+    conductors_ = std::max<Eigen::Index>(conductors_, placed.conductor + 1);
+  }
+  std::stable_sort(members_.begin(), members_.end(), [](const Member& a, const Member& b) {
+    return a.placed.object->patches().size() > b.placed.object->patches().size();
+  });
+  find_block();
+  uncover();
+  for (std::size_t a = 0; a < members_.size(); ++a)
+    for (std::size_t b = a + 1; b < members_.size(); ++b) bond(a, b);
+  for (Member& m : members_) charge(m);
+}
+
+void CompanySolver::find_block() {
+  Box all = members_.front().box;
+  for (const Member& m : members_)
+    all = {std::min(all.x_low, m.box.x_low), std::max(all.x_high, m.box.x_high),
+           std::min(all.y_low, m.box.y_low), std::max(all.y_high, m.box.y_high)};
+  block_ = block_around(model_.kernels_, all, lines_);
+}
+
+void CompanySolver::uncover() {
+  for (std::size_t k = 0; k < members_.size(); ++k) {
+    Member& m = members_[k];
+    uncover(m, k);
+    m.block = block_around(model_.kernels_, m.box, lines_);
+    const Eigen::MatrixXf volts = model_.bare_volts(*m.placed.object, m.placed.place, m.block);
+    const Eigen::Index rows = m.block.to_row.size();
+    m.rows = volts.leftCols(rows) * static_cast<float>(model_.row_scale_);
+    m.columns = volts.rightCols(volts.cols() - rows) * static_cast<float>(model_.column_scale_);
+    m.thin.resize(volts.rows(), 0);
+  }
+}
+
+// Finds what other parts of the same conductor do to the squares of member number `place`.
+void CompanySolver::uncover(Member& member, std::size_t place) {
+  const PatchedObject& object = *member.placed.object;
+  const double step = object.step_mm();
+  const double own = model_.spot_->own(step);
+  std::vector<std::size_t> beside;
+  for (std::size_t k = 0; k < members_.size(); ++k)
+    if (k != place && members_[k].placed.conductor == member.placed.conductor &&
+        gap_of(members_[k].box, member.box) < step)
+      beside.push_back(k);
+  for (Eigen::Index n = 0; n < static_cast<Eigen::Index>(object.patches().size()); ++n) {
+    const PatchedObject::Patch& patch = object.patches()[at(n)];
+    double covered = patch.coverage;
+    double taken = 0.0;
+    for (const std::size_t k : beside) {
+      const PlacedObject& other = members_[k].placed;
+      const double part =
+          covered_part(other.object->footprint().distance(
+                           {patch.centre.x + member.placed.place.x - other.place.x,
+                            patch.centre.y + member.placed.place.y - other.place.y}),
+                       step);
+      if (k < place) taken = std::max(taken, part);
+      // A square of which less than half is the object's own edge leaves the rest to the other.
+      if (patch.coverage >= 0.5) covered = std::max(covered, part);
+    }
+    covered *= 1.0 - taken;
+    const bool hidden = covered < kSliver;
+    if (!hidden) member.live.push_back(n);
+    if (covered == patch.coverage) continue;
+    member.changed.push_back(n);
+    member.softness.push_back(
+        hidden ? 0.0f : static_cast<float>(1.0 / (own * (1.0 / covered - 1.0 / patch.coverage))));
+  }
+}
+
+void CompanySolver::bond(std::size_t a, std::size_t b) {
+  Member& first = members_[a];
+  Member& second = members_[b];
+  if (first.live.empty() || second.live.empty() ||
+      gap_of(first.box, second.box) > SurfaceModel::kFeltApart)
+    return;
+  const LowRank product = potentials(first, second);
+  const Eigen::Index rank = product.left.cols();
+  bonds_.push_back({a, b, first.thin.cols(), second.thin.cols(), rank});
+  // Squares without charge need no potential.
+  const auto widen = [rank](Member& m, const Eigen::MatrixXf& part) {
+    m.thin.conservativeResize(Eigen::NoChange, m.thin.cols() + rank);
+    m.thin.rightCols(rank).setZero();
+    for (std::size_t n = 0; n < m.live.size(); ++n)
+      m.thin.rightCols(rank).row(m.live[n]) = part.row(static_cast<Eigen::Index>(n));
+  };
+  widen(first, product.left);
+  widen(second, product.right);
+}
+
+LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
+  const double step = 0.5 * (a.placed.object->step_mm() + b.placed.object->step_mm());
+  const std::vector<Point> first = live_places(a);
+  const std::vector<Point> second = live_places(b);
+  const auto potential = [&](const EntryPlace& e) {
+    const Point p = first[at(e.row)];
+    const Point q = second[at(e.column)];
+    return static_cast<float>(model_.spot_->across(p.x - q.x, p.y - q.y, step));
+  };
+  const double usual = model_.spot_->across(kUsual, 0.0, step);
+  const double size = std::sqrt(static_cast<double>(first.size() * second.size()));
+  CrossApproximation cross(static_cast<Eigen::Index>(first.size()),
+                           static_cast<Eigen::Index>(second.size()),
+                           static_cast<float>(kMissed * usual * size));
+  return cross.run(contacts(a, b), potential);
+}
+
+void CompanySolver::charge(Member& m) {
+  const PatchedObject& object = *m.placed.object;
+  Eigen::MatrixXf volts(m.thin.rows(), m.columns.cols() + m.thin.cols());
+  volts.leftCols(m.columns.cols()) = m.columns;
+  volts.rightCols(m.thin.cols()) = m.thin;
+  m.charge.resize(volts.rows(), volts.cols() + 1);
+  m.charge.leftCols(volts.cols()) = SurfaceModel::held(object, volts);
+  m.charge.rightCols(1) = object.unit_;
+  const auto changed = static_cast<Eigen::Index>(m.changed.size());
+  if (changed == 0) return;
+  Eigen::MatrixXf beside(volts.rows(), changed);  // of the object's own inverse
+  if (object.inverse_ != nullptr) {
+    for (Eigen::Index k = 0; k < changed; ++k)
+      beside.col(k) = object.inverse_->col(m.changed[at(k)]);
+  } else {
+    beside.setZero();
+    for (Eigen::Index k = 0; k < changed; ++k) beside(m.changed[at(k)], k) = 1.0f;
+    beside = SurfaceModel::held(object, beside);
+  }
+  Eigen::MatrixXf middle(changed, changed);
+  Eigen::MatrixXf before(changed, m.charge.cols());
+  for (Eigen::Index k = 0; k < changed; ++k) {
+    middle.row(k) = beside.row(m.changed[at(k)]);
+    middle(k, k) += m.softness[at(k)];
+    before.row(k) = m.charge.row(m.changed[at(k)]);
+  }
+  m.charge.noalias() -= beside * middle.partialPivLu().solve(before);
+}
+
+// L' S V, each object by itself.
+void CompanySolver::add_own(Eigen::MatrixXd& sum) const {
+  const Eigen::Index rows = block_.to_row.size();
+  const Eigen::Index columns = block_.to_column.size();
+  for (const Member& m : members_) {
+    const Eigen::Index row = m.block.first_row - block_.first_row;
+    const Eigen::Index column = m.block.first_column - block_.first_column;
+    const Eigen::Index c = m.placed.conductor;
+    sum.block(row, column, m.rows.cols(), m.columns.cols()) +=
+        (m.rows.transpose() * m.column_charge()).cast<double>();
+    sum.col(columns + c).segment(row, m.rows.cols()) +=
+        (m.rows.transpose() * m.unit_charge()).cast<double>();
+    sum.row(rows + c).segment(column, m.columns.cols()) +=
+        m.column_charge().colwise().sum().cast<double>();
+    sum(rows + c, columns + c) += static_cast<double>(m.unit_charge().sum());
+  }
+}
+
+void CompanySolver::add_others(Eigen::MatrixXd& sum) const {
+  const Eigen::Index rows = block_.to_row.size();
+  const Eigen::Index columns = block_.to_column.size();
+  Eigen::Index places = 0;
+  for (const Member& m : members_) places = std::max(places, m.first + m.thin.cols());
+  Eigen::MatrixXf system = Eigen::MatrixXf::Zero(places, places);
+  Eigen::MatrixXf left = Eigen::MatrixXf::Zero(places, rows + conductors_);
+  Eigen::MatrixXf right = Eigen::MatrixXf::Zero(places, columns + conductors_);
+  for (const Member& m : members_) {
+    const Eigen::Index size = m.thin.cols();
+    const Eigen::MatrixXf from = m.thin_charge();
+    system.block(m.first, m.first, size, size) = m.thin.transpose() * from;
+    left.block(m.first, m.block.first_row - block_.first_row, size, m.rows.cols()) =
+        from.transpose() * m.rows;
+    right.block(m.first, m.block.first_column - block_.first_column, size, m.columns.cols()) =
+        from.transpose() * m.columns;
+    const Eigen::VectorXf unit = from.colwise().sum();
+    left.col(rows + m.placed.conductor).segment(m.first, size) = unit;
+    right.col(columns + m.placed.conductor).segment(m.first, size) = unit;
+  }
+  for (const Bond& b : bonds_) {
+    const Eigen::Index i = members_[b.a].first + b.in_a;
+    const Eigen::Index j = members_[b.b].first + b.in_b;
+    system.block(i, j, b.rank, b.rank).diagonal().array() += 1.0f;
+    system.block(j, i, b.rank, b.rank).diagonal().array() += 1.0f;
+  }
+  sum -= (left.transpose() * system.partialPivLu().solve(right)).cast<double>();
+}
+
+std::vector<Coupling> CompanySolver::solve(Eigen::MatrixXd& between) {
+  const Eigen::Index rows = block_.to_row.size();
+  const Eigen::Index columns = block_.to_column.size();
+  Eigen::Index first = 0;
+  for (Member& m : members_) {
+    m.first = first;
+    first += m.thin.cols();
+  }
+  Eigen::MatrixXd sum = Eigen::MatrixXd::Zero(rows + conductors_, columns + conductors_);
+  add_own(sum);
+  if (first > 0) add_others(sum);
+
+  std::vector<Coupling> out(at(conductors_), block_);
+  out.front().loss = sum.topLeftCorner(rows, columns);
+  between = -sum.bottomRightCorner(conductors_, conductors_);
+  between = (0.5 * (between + between.transpose())).eval();
+  for (Eigen::Index k = 0; k < conductors_; ++k) {
+    out[at(k)].to_row = sum.col(columns + k).head(rows);
+    out[at(k)].to_column = sum.row(rows + k).head(columns).transpose();
+    out[at(k)].self = -between(k, k);
+    between(k, k) = 0.0;
   }
   return out;
 }
@@ -56,88 +370,7 @@ Eigen::MatrixXf SurfaceModel::potentials_between(const PlacedObject& a,
 std::vector<Coupling> SurfaceModel::couple_together(Eigen::MatrixXd& between,
                                                     const std::vector<PlacedObject>& objects,
                                                     const LineRange& lines) const {
-  Box all = box_of(objects.front());
-  for (const PlacedObject& o : objects) {
-    const Box b = box_of(o);
-    all = {std::min(all.x_low, b.x_low), std::max(all.x_high, b.x_high),
-           std::min(all.y_low, b.y_low), std::max(all.y_high, b.y_high)};
-  }
-  const Coupling block = block_around(kernels_, all, lines);
-  const Eigen::Index rows = block.to_row.size();
-  const Eigen::Index columns = block.to_column.size();
-  const auto count = static_cast<Eigen::Index>(objects.size());
-  const auto at = [](Eigen::Index k) { return static_cast<std::size_t>(k); };
-
-  // Potentials from the left (rows, then 1 V on each object) and from the right (columns, then the
-  // same), and the charges they make on each object by itself.
-  std::vector<Eigen::MatrixXf> left_charge(at(count));
-  std::vector<Eigen::MatrixXf> right_charge(at(count));
-  Eigen::MatrixXf sum = Eigen::MatrixXf::Zero(rows + count, columns + count);
-  for (Eigen::Index k = 0; k < count; ++k) {
-    const PatchedObject& object = *objects[at(k)].object;
-    // By itself an object is felt by the lines near it alone.
-    const Coupling own = block_around(kernels_, box_of(objects[at(k)]), lines);
-    const Eigen::Index row = own.first_row - block.first_row;
-    const Eigen::Index column = own.first_column - block.first_column;
-    const Eigen::Index own_rows = own.to_row.size();
-    const Eigen::Index own_columns = own.to_column.size();
-    Eigen::MatrixXf volts = bare_volts(object, objects[at(k)].place, own);
-    volts.leftCols(own_rows) *= static_cast<float>(row_scale_);
-    volts.rightCols(own_columns) *= static_cast<float>(column_scale_);
-    const Eigen::MatrixXf charge = held(object, volts);
-    left_charge[at(k)] = Eigen::MatrixXf::Zero(charge.rows(), rows + count);
-    left_charge[at(k)].middleCols(row, own_rows) = charge.leftCols(own_rows);
-    left_charge[at(k)].col(rows + k) = object.unit_;
-    right_charge[at(k)] = Eigen::MatrixXf::Zero(charge.rows(), columns + count);
-    right_charge[at(k)].middleCols(column, own_columns) = charge.rightCols(own_columns);
-    right_charge[at(k)].col(columns + k) = object.unit_;
-    sum.block(row, column, own_rows, own_columns) +=
-        volts.leftCols(own_rows).transpose() * charge.rightCols(own_columns);
-    sum.col(columns + k).segment(row, own_rows) +=
-        volts.leftCols(own_rows).transpose() * object.unit_;
-    sum.row(rows + k).segment(column, own_columns) +=
-        object.unit_.transpose() * volts.rightCols(own_columns);
-    sum(rows + k, columns + k) += static_cast<float>(object.self());
-  }
-
-  std::vector<Eigen::MatrixXf> potential(at(count * count));
-  for (Eigen::Index a = 0; a < count; ++a)
-    for (Eigen::Index b = a + 1; b < count; ++b)
-      potential[at(a * count + b)] = potentials_between(objects[at(a)], objects[at(b)]);
-  const auto made_by_others = [&](Eigen::Index k, const std::vector<Eigen::MatrixXf>& charge) {
-    Eigen::MatrixXf out = Eigen::MatrixXf::Zero(charge[at(k)].rows(), charge[at(k)].cols());
-    for (Eigen::Index j = 0; j < count; ++j) {
-      if (j == k) continue;
-      const Eigen::MatrixXf& p = potential[at(std::min(j, k) * count + std::max(j, k))];
-      if (p.size() == 0) continue;
-      if (k < j)
-        out.noalias() += p * charge[at(j)];
-      else
-        out.noalias() += p.transpose() * charge[at(j)];
-    }
-    return out;
-  };
-  std::vector<Eigen::MatrixXf> charge = right_charge;
-  for (int round = 0; round < kRounds; ++round) {
-    std::vector<Eigen::MatrixXf> next;
-    for (Eigen::Index k = 0; k < count; ++k)
-      next.push_back(right_charge[at(k)] - held(*objects[at(k)].object, made_by_others(k, charge)));
-    charge = std::move(next);
-  }
-  for (Eigen::Index k = 0; k < count; ++k)
-    sum -= left_charge[at(k)].transpose() * made_by_others(k, charge);
-
-  std::vector<Coupling> out(at(count), block);
-  out.front().loss = sum.topLeftCorner(rows, columns).cast<double>();
-  between = -sum.bottomRightCorner(count, count).cast<double>();
-  between = (0.5 * (between + between.transpose())).eval();
-  for (Eigen::Index k = 0; k < count; ++k) {
-    out[at(k)].to_row = sum.col(columns + k).head(rows).cast<double>();
-    out[at(k)].to_column = sum.row(rows + k).head(columns).transpose().cast<double>();
-    out[at(k)].self = -between(k, k);
-    between(k, k) = 0.0;
-  }
-  return out;
+  return CompanySolver(*this, objects, lines).solve(between);
 }
 
 }  // namespace bareglass::field

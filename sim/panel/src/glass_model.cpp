@@ -2,87 +2,45 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
-#include <tuple>
 
-#include "body.hpp"
 #include "films.hpp"
+#include "glass_groups.hpp"
 
 namespace bareglass::panel {
 
 namespace {
 
-constexpr double kFemtoPerPico = 1000.0;
-/// A connection, as a capacitance that nothing on a panel comes near: 1 uF. Leaves 3e-6 of the
-/// potential of the largest thing.
-constexpr double kConnection = 1e9;  // fF
-/// Conductors further apart than this do not feel each other.
-constexpr double kNear = field::SurfaceModel::kFeltApart;  // mm
-/// Grid on which the places of joined things relative to each other are kept, mm.
-constexpr double kJoinGrid = 0.25;
+/// Groups that feel each other, and their couplings, kept while all of them lie still.
+struct Company {
+  std::vector<std::size_t> members;  ///< indices of the groups
+  std::vector<Group> as_solved;
+  std::vector<field::Coupling> couplings;
+  Eigen::MatrixXd between;
+  bool used = false;
+};
 
-/// A spacer's thickness as that of air of the same capacitance, um.
-double height_of(const Spacer& spacer) { return spacer.thickness_um / spacer.permittivity; }
-
-double in_ff(double pf) { return std::min(pf * kFemtoPerPico, kConnection); }
-
-int on_grid(double mm) { return static_cast<int>(std::lround(mm / kJoinGrid)); }
+/// Patches of different heights above the glass do not see each other.
+bool feel_each_other(const Group& a, const Group& b) {
+  for (const Group::Part& p : a.parts) {
+    for (const Group::Part& q : b.parts) {
+      if (!p.body->patches().factorised() || !q.body->patches().factorised() ||
+          &p.body->model() != &q.body->model())
+        return false;
+      double gap = 0.0;
+      overlap(*p.body, p.place, *q.body, q.place, gap);
+      if (gap <= field::SurfaceModel::kFeltApart) return true;
+    }
+  }
+  return false;
+}
 
 }  // namespace
 
 /// All of the model that is kept from frame to frame.
 struct GlassModel::State {
-  using Height = std::pair<double, double>;  // of the spacer: thickness, permittivity
-  struct Member {
-    const Outline* outline;
-    int x, y;  // place relative to the first one, in kJoinGrid
-    bool operator<(const Member& o) const {
-      return std::tie(outline, x, y) < std::tie(o.outline, o.x, o.y);
-    }
-  };
-  struct Key {
-    Height height;
-    std::vector<Member> members;
-    bool operator<(const Key& o) const {
-      return std::tie(height, members) < std::tie(o.height, o.members);
-    }
-  };
-  struct Entry {
-    std::vector<OutlinePtr> keep_alive;  // addresses in the key stay taken
-    std::unique_ptr<Body> body;
-    std::uint64_t used = 0;
-  };
-  /// Things that are one conductor.
-  struct Group {
-    Body* body = nullptr;
-    field::Point place;
-    double earth_ff = 0.0;
-    double device_ff = 0.0;
+  State(const field::PanelSpec& s, field::SurfaceKernels kernels, field::LineRange l)
+      : spec(s), lines(l), films(s), bodies(s, std::move(kernels)) {}
 
-    bool same_place(const Group& o) const {
-      return body == o.body && place.x == o.place.x && place.y == o.place.y;
-    }
-  };
-  /// Groups that feel each other, and their couplings, kept while all of them lie still.
-  struct Company {
-    std::vector<std::size_t> members;  ///< indices of the groups
-    std::vector<Group> as_solved;
-    std::vector<field::Coupling> couplings;
-    Eigen::MatrixXd between;
-    bool used = false;
-  };
-
-  State(const field::PanelSpec& s, field::LineRange l) : spec(s), lines(l), films(s) {}
-
-  const field::SurfaceModel& surface(const Spacer& spacer);
-  Body& body(Key key, const std::vector<OutlinePtr>& outlines);
-  Body& single(const Conductor& c);
-  Body& joined(const std::vector<const Conductor*>& parts);
-  Key key_of(const std::vector<const Conductor*>& parts) const;
-  OutlinePtr joined_outline(const Key& key, const std::vector<OutlinePtr>& outlines) const;
-  void group(const std::vector<Conductor>& conductors);
-  void fill_group(Group& out, const std::vector<const Conductor*>& parts);
-  bool feel_each_other(const Group& a, const Group& b) const;
   void gather();
   Company& company_of(const std::vector<std::size_t>& members);
   void solve(Company& company);
@@ -91,163 +49,22 @@ struct GlassModel::State {
   field::PanelSpec spec;
   field::LineRange lines;
   Films films;
-  std::map<Height, field::SurfaceModel> surfaces;
-  std::map<Key, Entry> bodies;
+  Bodies bodies;
   std::vector<Group> groups;
   std::vector<Company> companies;
-  std::uint64_t clock = 0;
 };
-
-const field::SurfaceModel& GlassModel::State::surface(const Spacer& spacer) {
-  const bool lifted = spacer.thickness_um > 0.0;
-  const Height height =
-      lifted ? Height{spacer.thickness_um, spacer.permittivity} : Height{0.0, 1.0};
-  const auto found = surfaces.find(height);
-  if (found != surfaces.end()) return found->second;
-  field::PanelSpec raised = spec;
-  // Series capacitance: a spacer counts as so much more cover glass.
-  field::Layer& cover = raised.layers.front();
-  if (lifted)
-    cover.thickness_mm += spacer.thickness_um * 1e-3 * cover.permittivity / spacer.permittivity;
-  return surfaces.emplace(height, field::SurfaceModel(kernels_of(raised))).first->second;
-}
-
-Body& GlassModel::State::body(Key key, const std::vector<OutlinePtr>& outlines) {
-  constexpr std::size_t kMostBodies = 200;
-  const auto found = bodies.find(key);
-  if (found != bodies.end()) {
-    found->second.used = clock;
-    return *found->second.body;
-  }
-  if (bodies.size() >= kMostBodies) {
-    // Those of this frame stay: they are in use.
-    for (auto it = bodies.begin(); it != bodies.end();)
-      it = it->second.used < clock ? bodies.erase(it) : std::next(it);
-    companies.clear();
-  }
-  const Spacer spacer{key.height.first, key.height.second};
-  const OutlinePtr outline = outlines.size() > 1 ? joined_outline(key, outlines) : outlines.front();
-  Entry entry{outlines, std::make_unique<Body>(outline, surface(spacer)), clock};
-  return *bodies.emplace(std::move(key), std::move(entry)).first->second.body;
-}
-
-Body& GlassModel::State::single(const Conductor& c) {
-  const Height height = c.spacer.thickness_um > 0.0
-                            ? Height{c.spacer.thickness_um, c.spacer.permittivity}
-                            : Height{0.0, 1.0};
-  return body({height, {{c.outline.get(), 0, 0}}}, {c.outline});
-}
-
-OutlinePtr GlassModel::State::joined_outline(const Key& key,
-                                             const std::vector<OutlinePtr>& outlines) const {
-  std::vector<field::Shape> shapes;
-  for (std::size_t k = 0; k < outlines.size(); ++k)
-    for (const field::Shape& s : outlines[k]->shapes())
-      shapes.push_back(
-          panel::moved(s, {key.members[k].x * kJoinGrid, key.members[k].y * kJoinGrid}));
-  return std::make_shared<const Outline>(std::move(shapes));
-}
-
-GlassModel::State::Key GlassModel::State::key_of(const std::vector<const Conductor*>& parts) const {
-  Key key;
-  // Joined things are as near to the glass as the nearest of them.
-  const Conductor* lowest =
-      *std::min_element(parts.begin(), parts.end(), [](const Conductor* a, const Conductor* b) {
-        return height_of(a->spacer) < height_of(b->spacer);
-      });
-  key.height = lowest->spacer.thickness_um > 0.0
-                   ? Height{lowest->spacer.thickness_um, lowest->spacer.permittivity}
-                   : Height{0.0, 1.0};
-  for (const Conductor* c : parts)
-    key.members.push_back({c->outline.get(), on_grid(c->place.x - parts.front()->place.x),
-                           on_grid(c->place.y - parts.front()->place.y)});
-  return key;
-}
-
-Body& GlassModel::State::joined(const std::vector<const Conductor*>& parts) {
-  std::vector<OutlinePtr> outlines;
-  for (const Conductor* c : parts) outlines.push_back(c->outline);
-  return body(key_of(parts), outlines);
-}
-
-void GlassModel::State::fill_group(Group& out, const std::vector<const Conductor*>& parts) {
-  out.earth_ff = 0.0;
-  out.device_ff = 0.0;
-  for (const Conductor* c : parts) {
-    out.earth_ff = std::min(out.earth_ff + in_ff(c->earth_pf), kConnection);
-    out.device_ff = std::min(out.device_ff + in_ff(c->device_pf), kConnection);
-  }
-  // A part that holds all others, none of them nearer to the glass, stands for the whole: a finger
-  // in a puddle needs no new outline.
-  Body* body = nullptr;
-  field::Point place = parts.front()->place;
-  for (const Conductor* outer : parts) {
-    Body& candidate = single(*outer);
-    const bool all = std::all_of(parts.begin(), parts.end(), [&](const Conductor* c) {
-      return c == outer || (height_of(c->spacer) >= height_of(outer->spacer) &&
-                            contains(candidate, outer->place, single(*c), c->place));
-    });
-    if (!all) continue;
-    body = &candidate;
-    place = outer->place;
-    break;
-  }
-  if (body == nullptr) body = &joined(parts);
-  out.body = body;
-  out.place = place;
-}
-
-void GlassModel::State::group(const std::vector<Conductor>& conductors) {
-  const std::size_t n = conductors.size();
-  std::vector<std::size_t> leader(n);
-  for (std::size_t k = 0; k < n; ++k) leader[k] = k;
-  for (std::size_t a = 0; a < n; ++a) {
-    for (std::size_t b = a + 1; b < n; ++b) {
-      double gap = 0.0;
-      if (leader[a] == leader[b] || !overlap(single(conductors[a]), conductors[a].place,
-                                             single(conductors[b]), conductors[b].place, gap))
-        continue;
-      const std::size_t from = std::max(leader[a], leader[b]);
-      const std::size_t to = std::min(leader[a], leader[b]);
-      std::replace(leader.begin(), leader.end(), from, to);
-    }
-  }
-  groups.clear();
-  std::vector<const Conductor*> parts;
-  for (std::size_t k = 0; k < n; ++k) {
-    if (leader[k] != k) continue;
-    parts.clear();
-    for (std::size_t j = k; j < n; ++j)
-      if (leader[j] == k) parts.push_back(&conductors[j]);
-    fill_group(groups.emplace_back(), parts);
-  }
-}
-
-bool GlassModel::State::feel_each_other(const Group& a, const Group& b) const {
-  // Patches of different heights above the glass do not see each other.
-  if (!a.body->patches().factorised() || !b.body->patches().factorised() ||
-      &a.body->model() != &b.body->model())
-    return false;
-  double gap = 0.0;
-  overlap(*a.body, a.place, *b.body, b.place, gap);
-  return gap <= kNear;
-}
 
 // Sorts the groups into companies and solves those that have changed.
 void GlassModel::State::gather() {
-  const std::size_t n = groups.size();
-  std::vector<std::size_t> leader(n);
-  for (std::size_t k = 0; k < n; ++k) leader[k] = k;
-  for (std::size_t a = 0; a < n; ++a)
-    for (std::size_t b = a + 1; b < n; ++b)
-      if (leader[a] != leader[b] && feel_each_other(groups[a], groups[b]))
-        std::replace(leader.begin(), leader.end(), std::max(leader[a], leader[b]),
-                     std::min(leader[a], leader[b]));
+  if (bodies.forgot()) companies.clear();
+  const std::vector<std::size_t> leader = leaders(groups.size(), [&](std::size_t a, std::size_t b) {
+    return feel_each_other(groups[a], groups[b]);
+  });
   for (Company& c : companies) c.used = false;
-  for (std::size_t k = 0; k < n; ++k) {
+  for (std::size_t k = 0; k < groups.size(); ++k) {
     if (leader[k] != k) continue;
     std::vector<std::size_t> members;
-    for (std::size_t j = k; j < n; ++j)
+    for (std::size_t j = k; j < groups.size(); ++j)
       if (leader[j] == k) members.push_back(j);
     company_of(members).used = true;
   }
@@ -256,7 +73,7 @@ void GlassModel::State::gather() {
       companies.end());
 }
 
-GlassModel::State::Company& GlassModel::State::company_of(const std::vector<std::size_t>& members) {
+Company& GlassModel::State::company_of(const std::vector<std::size_t>& members) {
   const auto found = std::find_if(companies.begin(), companies.end(), [&](const Company& c) {
     return !c.used && c.as_solved.size() == members.size() &&
            std::equal(members.begin(), members.end(), c.as_solved.begin(),
@@ -270,20 +87,22 @@ GlassModel::State::Company& GlassModel::State::company_of(const std::vector<std:
 }
 
 void GlassModel::State::solve(Company& company) {
-  for (const std::size_t g : company.members) company.as_solved.push_back(groups[g]);
-  if (company.members.size() == 1) {
-    const Group& only = groups[company.members.front()];
-    company.couplings = {only.body->couple(only.place, lines)};
+  std::vector<field::PlacedObject> objects;
+  for (std::size_t k = 0; k < company.members.size(); ++k) {
+    const Group& group = groups[company.members[k]];
+    company.as_solved.push_back(group);
+    for (const Group::Part& part : group.parts)
+      objects.push_back({&part.body->patches(), part.place, static_cast<int>(k)});
+  }
+  const Group::Part& first = company.as_solved.front().parts.front();
+  if (objects.size() == 1) {
+    company.couplings = {first.body->couple(first.place, lines)};
     company.between = Eigen::MatrixXd::Zero(1, 1);
     return;
   }
-  std::vector<field::PlacedObject> objects;
-  for (const std::size_t g : company.members) {
-    groups[g].body->prepare();
-    objects.push_back({&groups[g].body->patches(), groups[g].place});
-  }
-  const field::SurfaceModel& model = groups[company.members.front()].body->model();
-  company.couplings = model.couple_together(company.between, objects, lines);
+  for (const Group& group : company.as_solved)
+    for (const Group::Part& part : group.parts) part.body->prepare();
+  company.couplings = first.body->model().couple_together(company.between, objects, lines);
 }
 
 void GlassModel::State::solve_network(GlassResponse& out, double device_earth_ff) {
@@ -327,22 +146,20 @@ void GlassModel::State::solve_network(GlassResponse& out, double device_earth_ff
 
 GlassModel::GlassModel(const field::PanelSpec& spec, field::SurfaceKernels kernels,
                        field::LineRange lines)
-    : state_(std::make_unique<State>(spec, lines)) {
-  state_->surfaces.emplace(State::Height{0.0, 1.0}, field::SurfaceModel(std::move(kernels)));
-}
+    : state_(std::make_unique<State>(spec, std::move(kernels), lines)) {}
 GlassModel::~GlassModel() = default;
 GlassModel::GlassModel(GlassModel&&) noexcept = default;
 
 void GlassModel::respond(GlassResponse& out, const std::vector<Conductor>& conductors,
                          const std::vector<Film>& films, double device_earth_pf) {
   State& s = *state_;
-  ++s.clock;
+  s.bodies.next_frame();
   out.change.setZero(s.lines.rows, s.lines.columns);
   out.hum.setZero(s.lines.columns);
-  s.group(conductors);
+  s.groups = grouped(conductors, s.bodies);
   s.gather();
   s.solve_network(out, in_ff(device_earth_pf));
-  const field::SurfaceKernels& kernels = s.surfaces.at({0.0, 1.0}).kernels();
+  const field::SurfaceKernels& kernels = s.bodies.surface({}).kernels();
   for (const Film& film : films) s.films.add(out.change, film, kernels);
 }
 
@@ -352,18 +169,18 @@ double GlassModel::film_change(double thickness_um, double permittivity) {
 
 const field::PanelSpec& GlassModel::spec() const { return state_->spec; }
 const field::PanelNumbers& GlassModel::numbers() const {
-  return state_->surfaces.at({0.0, 1.0}).kernels().numbers;
+  return state_->bodies.surface({}).kernels().numbers;
 }
 field::LineRange GlassModel::lines() const { return state_->lines; }
 
 double GlassModel::finger_change(double earth_pf) {
-  const field::SurfaceModel& surface = state_->surface({});
+  const field::SurfaceModel& surface = state_->bodies.surface({});
   const int row = 5;
   const field::Point node{row * surface.kernels().column_pitch_mm,
                           row * surface.kernels().row_pitch_mm};
   const field::Coupling c =
       surface.couple(field::Footprint::disc(node, 8.0), {2 * row + 1, 2 * row + 1});
-  return c.change(row, row, std::isinf(earth_pf) ? earth_pf : earth_pf * kFemtoPerPico);
+  return c.change(row, row, std::isinf(earth_pf) ? earth_pf : in_ff(earth_pf));
 }
 
 }  // namespace bareglass::panel

@@ -85,7 +85,7 @@ bool DumpWalker::step() {
   if (next_reference_) engine_.take(*next_reference_);
   next_panel_.reset();
   next_reference_.reset();
-  const ReplayEngine::Stepped stepped = engine_.step(frame);
+  const host::DumpFeed::Stepped stepped = engine_.step(frame);
   clock_restarted_ = stepped.clock_restarted;
   status_ = stepped.result.status;
   moment_.number = frames_++;

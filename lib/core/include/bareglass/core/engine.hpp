@@ -230,6 +230,7 @@ class Engine {
   FindingKind last_verdict_ =
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
+  bool unsteady_before_ = false;   ///< the look before was unsteady too
   bool two_signed_noted_ = false;  ///< the pair of this run of frames is in the journal
   LineFaults faults_;
   bool suspect_ = false;      ///< a row or column of this frame reads like no surface thing

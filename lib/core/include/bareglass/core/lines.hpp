@@ -73,7 +73,7 @@ void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings&
 
 /// How many nodes of a raw frame are on dead lines. A line that is broken reads nothing, frame
 /// after frame: that is a reading, not a spoiled frame. Counted are nodes at the empty end of the
-/// range that lie in a run of three or more on a line; none if more than half of the panel is
+/// range that lie in a run of two or more on a line; none if more than half of the panel is
 /// empty.
 std::int32_t dead_nodes(const Frame& frame, const Settings& settings);
 

@@ -81,8 +81,9 @@ void find_regions(RegionTable& table, View<std::uint8_t> label, View<const std::
                   View<const std::uint8_t> row_busy, Shape shape, std::int32_t limit,
                   const FaultyNodes& faulty = {});
 
-/// Marks every region of one node that has no skirt: no neighbour of its sign reaches
-/// kSkirtPermille of it, nor a quarter of `limit` (below that a skirt can't be told from noise).
+/// Marks every region of one node that has no skirt: fewer than two of its four direct neighbours
+/// show kSkirtPermille of it and a quarter of `limit` with its sign (below that a skirt can't be
+/// told from noise; one alone may be a touch's beside it).
 /// `limit`: as in find_regions.
 void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape shape,
                std::int32_t limit);

@@ -32,6 +32,13 @@ struct Coupling {
   double change(int row, int column, double to_ground) const;
 };
 
+/// The squares that an object is cut into: nx x ny of them about its bounding box.
+struct SquareGrid {
+  Point corner;  ///< middle of square (0, 0), mm, in the footprint's own coordinates
+  int nx = 0;
+  int ny = 0;
+};
+
 /// An object cut into patches, with the factor of their mutual potentials. Depends on its shape
 /// alone, so a thing that moves is cut once.
 class PatchedObject {
@@ -44,6 +51,7 @@ class PatchedObject {
   };
   const std::vector<Patch>& patches() const { return patches_; }
   double step_mm() const { return step_mm_; }
+  const SquareGrid& grid() const { return grid_; }
   const Footprint& footprint() const { return footprint_; }
   /// False if the object is too large for patches; then the quick model serves.
   bool factorised() const { return factor_ != nullptr; }
@@ -52,11 +60,10 @@ class PatchedObject {
 
  private:
   friend class SurfaceModel;
+  friend class CompanySolver;
   Footprint footprint_;
   double step_mm_ = 0.0;
-  Point corner_;  ///< middle of square (0, 0)
-  int x_count_ = 0;
-  int y_count_ = 0;
+  SquareGrid grid_;
   std::vector<Patch> patches_;
   std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
   Eigen::VectorXf unit_;  ///< charge of each patch with the object at 1 V
@@ -68,6 +75,7 @@ class PatchedObject {
 struct PlacedObject {
   const PatchedObject* object = nullptr;
   Point place;
+  int conductor = 0;  ///< objects of the same number are one conductor, and may overlap
 };
 
 /// Two models over the same kernels.
@@ -94,10 +102,11 @@ class SurfaceModel {
   /// Spends the time of about five couplings on making all later ones of `object` four times
   /// faster: for things that move.
   void prepare(PatchedObject& object) const;
-  /// Couplings of cut objects that lie near each other without touching, each with all others at
-  /// 0 V, and `between` all pairs of them (zero on the diagonal), fF. The couplings share one block
-  /// of lines, and what the nodes lose to all of them is the first one's loss. All must be
-  /// factorised. Objects further apart than kFeltApart do not feel each other.
+  /// Couplings of conductors that lie near each other, each with all others at 0 V, and `between`
+  /// all pairs of them (zero on the diagonal), fF. The conductors are numbered 0, 1, .. and made of
+  /// `objects`, which must be factorised and may overlap if they are of one conductor. The
+  /// couplings share one block of lines, and what the nodes lose to all conductors is the first
+  /// one's loss. Objects further apart than kFeltApart do not feel each other.
   std::vector<Coupling> couple_together(Eigen::MatrixXd& between,
                                         const std::vector<PlacedObject>& objects,
                                         const LineRange& lines) const;
@@ -113,10 +122,9 @@ class SurfaceModel {
   static constexpr double kFeltApart = 4.0;   ///< mm; beyond it below 1 fF on any node
 
  private:
+  friend class CompanySolver;
   /// The charge that brings an object to `volts` on each patch.
   static Eigen::MatrixXf held(const PatchedObject& object, const Eigen::MatrixXf& volts);
-  /// Potentials on the patches of `a` per charge on those of `b`; empty if they are too far apart.
-  Eigen::MatrixXf potentials_between(const PlacedObject& a, const PlacedObject& b) const;
   /// Bare potentials on all patches: of rows, then of columns; patches x lines.
   Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
 

@@ -1,6 +1,6 @@
 #pragma once
-// The core over one dump, started as host::replay starts it, with its state kept and put back: what
-// lets a window go backwards.
+// The core over one dump, fed as host::replay feeds it, with its state kept and put back: what lets
+// a window go backwards.
 
 #include <cstdint>
 #include <optional>
@@ -9,6 +9,7 @@
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/account.hpp"
 #include "bareglass/host/capture/records.hpp"
+#include "bareglass/host/dump_feed.hpp"
 
 namespace bareglass::view {
 
@@ -39,16 +40,12 @@ class ReplayEngine {
   ReplayEngine(const ReplayEngine&) = delete;
   ReplayEngine& operator=(const ReplayEngine&) = delete;
 
-  void take(const host::PanelDescription& panel);
+  void take(const host::PanelDescription& panel) { feed_.take(panel); }
   /// Only one that comes before the first frame counts.
   void take(const host::ReferenceRecord& reference);
 
-  struct Stepped {
-    StepResult result;
-    bool clock_restarted = false;  ///< time and sequence number both went back
-  };
   /// Precondition: belongs(frame).
-  Stepped step(const host::FrameRecord& frame);
+  host::DumpFeed::Stepped step(const host::FrameRecord& frame);
   /// True for frames of the kind and shape that the dump's first frame had.
   bool belongs(const host::FrameRecord& frame) const;
 
@@ -60,30 +57,22 @@ class ReplayEngine {
   struct Snapshot {
     Engine engine;
     EngineArrays arrays;
-    std::optional<std::uint64_t> power_up_us;
-    std::uint32_t last_sequence = 0;
+    host::DumpFeed::Place place;
     std::size_t bytes() const { return sizeof(Snapshot) + arrays.bytes(); }
   };
   /// Precondition of both: a frame has been stepped. A snapshot goes back only into the
   /// ReplayEngine it was taken from.
-  Snapshot snapshot() const { return {engine_, arrays_, power_up_us_, last_sequence_}; }
+  Snapshot snapshot() const { return {engine_, arrays_, feed_.place()}; }
   void restore(const Snapshot& snapshot);
-  bool started() const { return started_; }
 
  private:
-  void start(const host::FrameRecord& first);
-
   Settings settings_;
   host::FrameKind frame_kind_;
   bool use_reference_;
-  bool fixed_power_up_;
   EngineArrays arrays_;
   Engine engine_;
+  host::DumpFeed feed_;
   std::vector<std::uint16_t> reference_;
-  std::vector<std::uint16_t> scratch_;
-  std::optional<std::uint64_t> power_up_us_;
-  std::uint32_t last_sequence_ = 0;
-  bool started_ = false;
 };
 
 }  // namespace bareglass::view
