@@ -232,9 +232,10 @@ double noise_limit(double looks, double freedom) {
 
 namespace {
 
-std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& masked) {
+std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& masked,
+                          std::size_t before) {
   std::vector<Map> maps;
-  for (std::size_t k = 0; k < reading.windows(); ++k) {
+  for (std::size_t k = 0; k < std::min(before, reading.windows()); ++k) {
     maps.push_back(reading.has_reference() ? reading.departure(k) : reading.change(0, k));
     for (std::size_t i = 0; i < masked.size(); ++i)
       if (masked[i]) maps.back()[i] = 0.f;
@@ -366,9 +367,9 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
 
 }  // namespace
 
-Episode find_episode(const Reading& reading, const std::vector<char>& masked) {
-  if (reading.windows() < 2) return {};
-  const std::vector<Map> maps = all_maps(reading, masked);
+Episode find_episode(const Reading& reading, const std::vector<char>& masked, std::size_t before) {
+  if (std::min(before, reading.windows()) < 2) return {};
+  const std::vector<Map> maps = all_maps(reading, masked, before);
   const std::vector<Map> soft =
       all_gathered(without_touches(maps, filter_half(reading)), reading.shape());
   const bool contrast = !reading.has_reference();

@@ -63,9 +63,11 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
   // What is small, isolated and really there has a rim.
   if (e.either_sign && one_sided && small) return true;
-  if (away > kBrief_us) return false;
   // Too weak to tell the tail of a touch from a thing.
-  if (std::max({look.raised, look.lowered, 3 * look.plateau}) < 1.5 * look.limit) return true;
+  const bool weak = std::max({look.raised, look.lowered, 3 * look.plateau}) < 1.5 * look.limit;
+  if (weak && e.either_sign) return true;
+  if (away > kBrief_us) return false;
+  if (weak) return true;
   const bool restless = e.away_unsteady > 0.34;
   // More than a patch without ground rises, while something moved: touches one after the other.
   if (e.either_sign && restless && look.raised > look.conductor + 0.3) return true;
@@ -93,11 +95,12 @@ bool is_part_of_border(const Box& b, Shape shape) {
 /// Without a reference: a large panel bends most in its corners, where the losses along both kinds
 /// of lines meet, and no smooth panel follows that. What keeps to a corner can't be told from it.
 bool is_bend(const Box& b, Shape shape) {
-  constexpr int kCorner = 10;  // lines
+  const int high = std::max(10, shape.rows / 4);
+  const int wide = std::max(10, shape.cols / 4);
   const bool on_row = b.row0 <= 2 || b.row1 >= shape.rows - 3;
   const bool on_column = b.col0 <= 2 || b.col1 >= shape.cols - 3;
-  return shape.nodes() >= kLargePanel && on_row && on_column && b.height() <= kCorner &&
-         b.width() <= kCorner;
+  return shape.nodes() >= kLargePanel && on_row && on_column && b.height() <= high &&
+         b.width() <= wide;
 }
 
 SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
@@ -109,6 +112,17 @@ SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
   return f;
 }
 
+/// What a touch came to lie on: seen until then at its own place.
+void add_beneath(std::vector<SceneFound>& found, const Reading& reading, const Account& account,
+                 const std::vector<char>& broken, std::size_t first_use) {
+  if (first_use >= reading.windows() || account.kind != DumpKind::from_power_up) return;
+  Episode e = find_episode(reading, broken, first_use);
+  if (e.map.empty() || e.from > 0) return;
+  const SceneLook look = look_at(e, reading, account.settings);
+  const std::optional<Cause> cause = kind_of(look);
+  if (cause && is_lasting(e, reading)) found.push_back(found_of(*cause, std::move(e), look));
+}
+
 }  // namespace
 
 std::vector<SceneFound> find_scene(const Reading& reading, const Account& account) {
@@ -117,6 +131,8 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   std::vector<char> masked(static_cast<std::size_t>(reading.shape().nodes()), 0);
   for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
   std::vector<char> used = masked;
+  const std::vector<char> broken = masked;
+  std::size_t first_use = reading.windows();
   for (int touches = 0; touches <= kMostTouches; ++touches) {
     Episode e = find_episode(reading, masked);
     if (e.map.empty()) break;
@@ -135,6 +151,7 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
       if (look.lowered_nodes > 0) mask_around(masked, look.lowered_box, reading.shape());
       if (look.raised_nodes > 0) mask_around(masked, look.raised_box, reading.shape());
       if (touched) used = masked;
+      if (touched) first_use = std::min(first_use, e.from);
       continue;
     }
     const bool rises = look.raised > 0.2 * look.lowered;
@@ -144,7 +161,10 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     found.push_back(found_of(*cause, std::move(e), look));
     break;
   }
-  if (reading.has_reference()) return found;
+  if (reading.has_reference()) {
+    if (found.empty()) add_beneath(found, reading, account, broken, first_use);
+    return found;
+  }
   Episode e = against_smoothness(reading, used);
   if (e.map.empty()) return found;
   const SceneLook look = look_at(e, reading, account.settings);

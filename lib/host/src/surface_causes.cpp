@@ -97,7 +97,10 @@ bool is_borne_out(const FindingStory& story, const Reading& reading) {
     (within ? inside : outside).push_back(w.mean[node] / reading.gain(k));
   }
   if (inside.empty()) return true;  // too short a life for the windows that were kept
-  if (outside.size() < 2) return false;
+  if (outside.size() < 2) {
+    const float departs = std::abs(reading.departure(reading.windows() / 2)[node]);
+    return departs > 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
+  }
   const float shown = std::abs(quantile(outside, 0.5) - quantile(inside, 0.5));
   return shown > 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
 }
