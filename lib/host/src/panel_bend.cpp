@@ -9,7 +9,7 @@ namespace {
 
 constexpr int kOrder = 3;
 constexpr int kTerms = kOrder * kOrder + 1;
-constexpr int kRounds = 20;
+constexpr int kRounds = 8;
 // Tukey's biweight leaves out what departs by more than so many standard deviations.
 constexpr float kReach = 5.f;
 

@@ -18,6 +18,9 @@ constexpr int kRounds = 7;
 constexpr int kByMedian = 4;
 // A node beyond so many standard deviations has something on it.
 constexpr float kOutlier = 3.0f;
+// Nodes of a line that was made otherwise than its neighbours agree at least so well; the edge of a
+// film makes several percent.
+constexpr float kAlike = 0.005f;
 constexpr float kMostGrowth = 1.3f;  // of the spread over that of neighbours
 // What is left of a normal distribution within that limit spreads by so much less.
 constexpr float kCutSpread = 0.9866f;
@@ -118,7 +121,7 @@ float root_mean_square(const std::vector<float>& values) {
 bool is_alike(const std::vector<float>& ratios, float spread) {
   const float middle = quantile(ratios, 0.5);
   const auto near = std::count_if(ratios.begin(), ratios.end(), [&](float v) {
-    return std::abs(v / middle - 1.f) < kOutlier * spread;
+    return std::abs(v / middle - 1.f) < std::max(kOutlier * spread, kAlike);
   });
   return 10 * static_cast<std::size_t>(near) >= 9 * ratios.size();
 }

@@ -60,6 +60,16 @@ void SurveyTaker::levels(Levels& rows, Levels& columns, const std::uint16_t* raw
   }
 }
 
+// Whether no quarter of a line changed by more than half a step: then the typical line did not
+// either, and no line can have stepped against it. Most frames are still, and this is what they cost.
+bool SurveyTaker::is_still(const Levels& now, const Levels& before) {
+  constexpr float kHalf = Survey::kStepShare / 2;
+  bool still = true;
+  for (std::size_t k = 0; k < now.quarter.size(); ++k)
+    still &= std::abs(now.quarter[k] - before.quarter[k]) <= kHalf * before.quarter[k];
+  return still;
+}
+
 // Relative step that the typical line makes: supply and power, not the line itself.
 float SurveyTaker::typical_step(const Levels& now, const Levels& before) {
   std::vector<float> all;
@@ -74,6 +84,7 @@ float SurveyTaker::typical_step(const Levels& now, const Levels& before) {
 void SurveyTaker::count_steps(std::vector<LineSteps>& steps, const Levels& now,
                               const Levels& before, std::uint64_t t_us) {
   const std::size_t lines = steps.size();
+  if (is_still(now, before)) return;
   float level = 0.f;
   for (const float v : before.quarter) level = std::max(level, v);
   const float gain = typical_step(now, before);
