@@ -301,6 +301,7 @@ void choose_sign(Episode& e, const Reading& reading, const std::vector<char>& ma
   if (e.either_sign || there > away) return;
   for (float& v : e.map) v = -v;
   for (float& v : e.course) v = 1.f - v;
+  e.presence = e.course;
   if (e.from == 0) {
     e.from = e.until;
     e.until = n;

@@ -45,7 +45,8 @@ constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reac
 // A real panel is not smooth to better than this (common practice, no source).
 constexpr double kUneven = 0.04;
 constexpr double kDropRises = 0.5;  ///< of a drop's energy is in its rise, of a disc's corners less
-constexpr int kSpotSize = 4;        ///< lines
+constexpr double kMostUneven = 2.5;  ///< beyond that it is a thing that reaches so many nodes
+constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
 struct Grid {
@@ -275,10 +276,20 @@ double patch_share(double finger_share) {
   return kPatch[last] * finger_share / kFingerShare[last];
 }
 
+/// The bare reading of a node at which the announced finger holds: the typical node's, unless the
+/// finger were then larger than any glass allows. Then it was announced for a node that settles
+/// fully.
+float finger_level(const Reading& reading, double finger) {
+  constexpr double kMostShare = 0.19;  // 0.182 on 0.7 mm of glass
+  const float typical = std::max(1.f, quantile(reading.base(), 0.5));
+  return finger < kMostShare * static_cast<double>(typical)
+             ? typical
+             : std::max(typical, quantile(reading.base(), 0.99));
+}
+
 /// The map as it would be if all nodes were as sensitive as the typical one: signal is lost along
 /// the lines of large panels. What is within `limit` stays as it is: noise is the same everywhere.
-Map levelled(const Map& map, const Reading& reading, double limit) {
-  const float typical = std::max(1.f, quantile(reading.base(), 0.5));
+Map levelled(const Map& map, const Reading& reading, float typical, double limit) {
   Map out = map;
   for (std::size_t i = 0; i < out.size(); ++i) {
     const float share = reading.base()[i] / typical;
@@ -315,7 +326,7 @@ double unevenness(const Episode& e, Shape shape) {
   Map soft = gathered(e.map, shape);
   for (float& v : soft) v = std::abs(v);
   const double spread = static_cast<double>(quantile(std::move(soft), 0.8)) / 1.2816;
-  return std::max(1.0, spread / std::max(1e-9, e.sigma));
+  return std::clamp(spread / std::max(1e-9, e.sigma), 1.0, kMostUneven);
 }
 
 }  // namespace
@@ -323,6 +334,7 @@ double unevenness(const Episode& e, Shape shape) {
 SceneLook look_at(const Episode& e, const Reading& reading, const Settings& settings) {
   SceneLook look;
   const double finger = std::max<int>(16, settings.finger_counts);
+  const float level = finger_level(reading, finger);
   const double looks = e.witness == Witness::smoothness
                            ? static_cast<double>(e.map.size())
                            : static_cast<double>(e.map.size() * reading.windows());
@@ -333,10 +345,9 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
   if (e.witness == Witness::smoothness) look.least_plateau = kUneven;
   look.lowered_pair = strongest_pair(as_read, 1.f) / finger;
   look.raised_pair = strongest_pair(as_read, -1.f) / finger;
-  const Map map = e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, limit);
+  const Map map = e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, level, limit);
   const Grid grid{map, reading.shape()};
-  look.conductor =
-      patch_share(finger / std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5))));
+  look.conductor = patch_share(finger / static_cast<double>(level));
   for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
     look.raised = std::max(look.raised, static_cast<double>(-v) / finger);
@@ -422,8 +433,8 @@ bool falls_slowly(const Episode& e) {
       if (gone - full > 2 && gone - full < 5) continue;
       best = std::min(best, left_by_ramp(e, full, gone));
     }
-  // A ratio of likelihoods of e^8: once in some thousand dumps by noise.
-  return step - ramp > 16.0 * e.course_sigma * e.course_sigma && ramp < 0.7 * step;
+  // A ratio of likelihoods of e^4.5: by noise once in a hundred of the few things so weak.
+  return step - ramp > 9.0 * e.course_sigma * e.course_sigma && ramp < 0.95 * step;
 }
 
 /// Under thick glass the pattern of a drying film grows and falls as its edges pass the lines. What

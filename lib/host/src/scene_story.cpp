@@ -42,6 +42,7 @@ void settle_sign(Episode& e, const Reading& reading, const Settings& settings) {
   if (falls == (as_is.lowered > as_is.raised)) return;
   for (float& v : e.map) v = -v;
   for (float& v : e.course) v = 1.f - v;
+  e.presence = e.course;
   const std::size_t n = reading.windows();
   if (e.from == 0) {
     e.from = e.until;

@@ -61,7 +61,8 @@ void SurveyTaker::levels(Levels& rows, Levels& columns, const std::uint16_t* raw
 }
 
 // Whether no quarter of a line changed by more than half a step: then the typical line did not
-// either, and no line can have stepped against it. Most frames are still, and this is what they cost.
+// either, and no line can have stepped against it. Most frames are still, and this is what they
+// cost.
 bool SurveyTaker::is_still(const Levels& now, const Levels& before) {
   constexpr float kHalf = Survey::kStepShare / 2;
   bool still = true;
