@@ -101,7 +101,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (const ElectricalFound& e : find_electrical(reading, a))
     causes.push_back(weigh_electrical(e, a));
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
-  join(causes, surface_causes(a, reading), reading, a.settings.shape);
+  join(causes, surface_causes(a, reading), a.settings.shape);
   settle_confidence(causes, a);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
