@@ -48,10 +48,10 @@ std::string off_for_nothing(const Account& a) {
     return e.code == JournalCode::glass_not_bare || e.code == JournalCode::unsteady ||
            e.code == JournalCode::input_off;
   });
-  if (reason == a.events.end())
-    return "Input is off, and this dump does not show why.";
+  if (reason == a.events.end()) return "Input is off, and this dump does not show why.";
   return fmt::format(
-      "Input was refused although nothing is on the glass as far as this dump shows. What the panel "
+      "Input was refused although nothing is on the glass as far as this dump shows. What the "
+      "panel "
       "went by, at {}: \"{}\" Averaged over the dump that is no more than noise, or the spread of "
       "manufacture.",
       text::seconds(reason->t_us, zero_time(a)), text::event(*reason, a.settings));

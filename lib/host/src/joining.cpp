@@ -6,6 +6,11 @@ namespace bareglass::host {
 
 namespace {
 
+// Noise of a column over that of the panel from which it is interference and no accident: the
+// middle node of ten rows or more, over 30 frames, scatters by 3 %.
+constexpr float kNoisy = 1.25f;
+constexpr int kNoisyWindows = 3;
+
 // A thing that moves over a small panel moves its rows, too; a swing this sure is more than that.
 constexpr double kSureSwing = 0.8;
 
@@ -20,20 +25,59 @@ void drop_if(std::vector<CauseFound>& causes, Goes goes) {
   causes.erase(std::remove_if(causes.begin(), causes.end(), goes), causes.end());
 }
 
+/// Nothing but those columns, from one end towards the other: interference that stands still makes
+/// such a pattern along a touched column, a thing on the glass has rows as well.
+bool is_along(const CauseFound& thing, const CauseFound& interference, Shape shape) {
+  return thing.has_place && thing.box.col0 + 1 >= interference.box.col0 &&
+         thing.box.col1 <= interference.box.col1 + 1 && thing.box.width() <= 3 &&
+         3 * thing.box.height() > shape.rows && thing.cause != Cause::wet_bezel;
+}
+
+/// Whether a thing is no more than what broken lines leave.
+bool is_of_lines(const CauseFound& thing, const CauseFound& broken) {
+  if (!broken.lines || broken.cause == Cause::interference || !thing.has_place) return false;
+  const int first = broken.lines->of_rows ? thing.box.row0 : thing.box.col0;
+  const int last = broken.lines->of_rows ? thing.box.row1 : thing.box.col1;
+  return first + 1 >= broken.lines->first && last <= broken.lines->last + 1;
+}
+
+/// Whether the columns of `box` are noisier from frame to frame than the panel.
+bool are_noisy(const Box& box, const Reading& reading) {
+  int noisy = 0;
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const std::vector<float>& noise = reading.window(k).noise;
+    const float typical = std::max(0.3f, quantile(noise, 0.4));
+    for (int c = box.col0; c <= box.col1; ++c) {
+      std::vector<float> column;
+      for (int r = 0; r < reading.shape().rows; ++r) column.push_back(noise[reading.node_at(r, c)]);
+      if (quantile(std::move(column), 0.25) < kNoisy * typical) continue;
+      ++noisy;
+      break;
+    }
+  }
+  return noisy >= kNoisyWindows;
+}
+
 }  // namespace
 
-void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, Shape shape) {
+void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, const Reading& reading,
+          Shape shape) {
   const bool moving = find(surface, Cause::moving_thing) != nullptr;
   drop_if(causes, [&](const CauseFound& c) {
-    if (!moving) return false;
-    if (c.cause == Cause::common_mode) return c.confidence < kSureSwing;
-    return c.cause == Cause::floating_ground || c.cause == Cause::interference;
+    if (c.cause == Cause::floating_ground) return moving;
+    if (c.cause == Cause::common_mode) return moving && c.confidence < kSureSwing;
+    if (c.cause != Cause::interference) return false;
+    if (moving) return true;
+    if (surface.empty() || reading.empty() || are_noisy(c.box, reading)) return false;
+    return !is_along(surface.front(), c, shape);
   });
   const CauseFound* floating = find(causes, Cause::floating_ground);
   const CauseFound* interference = find(causes, Cause::interference);
   const bool sag = find(causes, Cause::supply_sag) != nullptr;
   drop_if(surface, [&](const CauseFound& c) {
     if (!c.has_place) return false;
+    const auto explains = [&](const CauseFound& broken) { return is_of_lines(c, broken); };
+    if (std::any_of(causes.begin(), causes.end(), explains)) return true;
     if (floating != nullptr && overlaps(c.box, floating->box, 2)) return true;
     if (interference != nullptr && overlaps(c.box, interference->box, 1)) return true;
     return sag && 2 * c.box.width() * c.box.height() > shape.rows * shape.cols;

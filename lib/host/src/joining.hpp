@@ -4,14 +4,19 @@
 #include <vector>
 
 #include "bareglass/host/diagnosis.hpp"
+#include "reading.hpp"
 
 namespace bareglass::host {
 
 /// Appends `surface` to `causes` (lines and electrics) and takes out what another cause explains:
 /// - a thing that moves makes noise along its way, which is no interference;
+/// - the pattern that a thing at rest makes along its rows and columns is no interference, unless
+///   the columns are noisy from frame to frame;
+/// - what lies along broken lines and nowhere else is what they leave;
 /// - along a column that is noisy, what passes for a thing is its noise;
 /// - where a contact is weak because the device has no way to earth, it is that contact;
 /// - under a sinking supply, what passes for a film over half of the panel or more is the sag.
-void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, Shape shape);
+void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, const Reading& reading,
+          Shape shape);
 
 }  // namespace bareglass::host

@@ -159,8 +159,8 @@ void follow(Episode& e, const Reading& reading, const std::vector<Map>& maps, co
     for (float& v : pattern) v -= static_cast<float>(mean / static_cast<double>(pattern.size()));
   }
   const double norm = std::max(1e-9, energy_of(pattern));
-  const double of_window = square(static_cast<double>(reading.noise())) /
-                           std::max(1, reading.window(0).frames);
+  const double of_window =
+      square(static_cast<double>(reading.noise())) / std::max(1, reading.window(0).frames);
   const auto nodes = static_cast<double>(
       std::count_if(pattern.begin(), pattern.end(), [](float v) { return v != 0.f; }));
   for (const Map& m : maps) {
@@ -352,16 +352,14 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   const double of_median = square(1.25 * of_window);
   double variance = of_median / static_cast<double>(std::max<std::size_t>(1, used_inside)) +
                     square(contrast ? 0.1 : kRounding);
-  if (contrast)
-    variance += of_median / static_cast<double>(std::max<std::size_t>(1, used_outside));
+  if (contrast) variance += of_median / static_cast<double>(std::max<std::size_t>(1, used_outside));
   e.sigma = std::sqrt(variance);
   const bool settled = settle_zero(e.map, e.sigma, reading);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside, settled);
   if (contrast)
-    e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) {
-      return !inside(k);
-    });
+    e.away_unsteady =
+        unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) { return !inside(k); });
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
@@ -399,8 +397,7 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
   e.until = reading.windows();
   const Map level = level_of(reading, 0, e.until, true);
   std::vector<char> left_out = masked;
-  for (std::size_t i = 0; i < left_out.size(); ++i)
-    left_out[i] = left_out[i] || reading.masked(i);
+  for (std::size_t i = 0; i < left_out.size(); ++i) left_out[i] = left_out[i] || reading.masked(i);
   const auto lines = static_cast<std::ptrdiff_t>(reading.shape().rows + reading.shape().cols);
   if (std::count(left_out.begin(), left_out.end(), 0) < kNodesPerLine * lines) return {};
   const Map bare = smooth_panel(e.sigma, e.freedom, level, left_out, reading.shape());

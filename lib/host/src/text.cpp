@@ -103,6 +103,20 @@ std::string kind(const JournalEntry& e) {
       return "unsteady readings";
     case FindingKind::unknown:
       return "something unidentified";
+    case FindingKind::held_touch:
+      return "something like a touch";
+    case FindingKind::raised_plateau:
+      return "an area that reads high";
+    case FindingKind::lowered_plateau:
+      return "an area that reads low";
+    case FindingKind::border_band:
+      return "a border that reads low";
+    case FindingKind::two_sign_conductor:
+      return "high and low readings side by side";
+    case FindingKind::lone_node:
+      return "a single node by itself";
+    case FindingKind::drops:
+      return "small spots that read high";
     default:
       return std::string("a ") + name_of(static_cast<FindingKind>(e.detail));
   }
