@@ -110,7 +110,7 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   const LineStory& head = stories[static_cast<std::size_t>(first)];
   g.cause = cause_of(head.state, last - first + 1);
   g.lines = {of_rows, first, last, head.state == LineState::cut ? head.at : -1};
-  g.at_last = head.state == LineState::cut ? stories[static_cast<std::size_t>(last)].at : -1;
+  if (head.state == LineState::cut) g.lines.at_last = stories[static_cast<std::size_t>(last)].at;
   g.first_us = head.first_us;
   std::uint64_t seen_us = 0;
   for (int l = first; l <= last; ++l) {
