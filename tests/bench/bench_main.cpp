@@ -54,6 +54,8 @@ constexpr Budget kBudgets[] = {
      Bound::at_most, 1000},
     {"simulated_frame_40x24_5_moving_close", "simulated_frame_all_moving/company:1", nullptr, false,
      Bound::at_most, 1000},
+    {"simulated_frame_40x24_5_sliding", "simulated_frame_all_moving/company:2", nullptr, false,
+     Bound::at_most, 1000},
 };
 
 // Keeps the figures while the usual table is printed.

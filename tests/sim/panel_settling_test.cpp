@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bareglass/panel/lines.hpp"
+#include "sim/panel_support.hpp"
 
 namespace bareglass::panel {
 namespace {
@@ -104,6 +105,16 @@ TEST(RowAndColumnInSeries, CaptureAsTwoPolesInSeries) {
   EXPECT_NEAR(captured_part(pole(b), 0, pole(a), 0, half), high, 1e-3);
   EXPECT_NEAR(captured_part(pole(a), 0, pole(a), 0, half),
               captured_part(pole(a), 0, pole(1.001 * a), 0, half), 1e-3);
+}
+
+TEST(LargePanel, AnnouncesTheFingerThatItReads) {
+  // 72 x 41 lines of 5 mm: a node has settled to less than half within 2 us.
+  test::QuietPanel glass(1.1, test::quiet_setup(72, 41));
+  const NodeMatrix change =
+      glass.change({Outline::disc(8.0), test::node_at(36, 20), kConnected, 0.0, {}});
+  const double read = -change(36, 20) * glass.panel().setup().front_end.counts_per_ff;
+  EXPECT_LT(read, 0.6 * 177.0 * glass.panel().setup().front_end.counts_per_ff);
+  EXPECT_NEAR(glass.panel().finger_counts() / read, 1.0, 0.01);
 }
 
 }  // namespace

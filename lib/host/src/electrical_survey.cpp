@@ -20,6 +20,8 @@ constexpr int kGoodMillivolts = 3150;
 // The swing of whole rows, over what white noise leaves in a row's mean.
 constexpr double kSwingOverNoise = 1.5;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
+// What the drive may change by over two windows, share, to be called steady.
+constexpr float kSteadyGain = 0.006f;
 // A swing of all columns can't be larger than the noise of the quietest.
 constexpr double kOverQuiet = 1.3;
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
@@ -27,6 +29,8 @@ constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
 // A pattern that stands still must be this much larger than that of the other columns.
 constexpr double kStandingPattern = 5.0;
+// And turn its sign so often along the column, at least.
+constexpr int kLeastTurns = 5;
 
 /// Lowest and highest gain of windows whose loss all nodes share.
 void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const Account& a) {
@@ -86,6 +90,10 @@ void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   std::size_t windows = 0;
   for (std::size_t k = 0; k < reading.windows(); ++k) {
     auto swing = static_cast<double>(reading.window(k).row_swing);
+    // A supply that steps is no swing.
+    const float next = reading.gain(std::min(k + 1, reading.windows() - 1));
+    const float last = reading.gain(k == 0 ? 0 : k - 1);
+    if (std::abs(next - last) > kSteadyGain * reading.gain(k)) swing = 0;
     if (swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
     swing =
         std::max(swing, level * standing_swing(line_levels({reading, true}, yardstick, k, masked)));
@@ -130,28 +138,25 @@ std::vector<double> column_pattern(const Reading& reading, std::size_t k) {
       reading.has_reference() ? reading.departure(k) : reading.change(0, k);
   std::vector<float> of_columns;
   for (int c = 0; c < shape.cols; ++c) {
-    std::vector<float> parts;
-    double sum = 0;
-    double squares = 0;
-    for (int q = 0; q < 4; ++q) {
-      float part = 0.f;
-      const int from = (q * shape.rows + 3) / 4;
-      const int to = ((q + 1) * shape.rows + 3) / 4;
-      for (int r = from; r < to; ++r) {
-        const float v = map[reading.node_at(r, c)];
-        part += v * v / static_cast<float>(to - from);
-        sum += static_cast<double>(v);
-        squares += static_cast<double>(v) * static_cast<double>(v);
-      }
-      parts.push_back(std::sqrt(part));
-    }
+    std::vector<float> sizes;
+    for (int r = 0; r < shape.rows; ++r) sizes.push_back(std::abs(map[reading.node_at(r, c)]));
+    const float size = quantile(std::move(sizes), 0.4);
+    // A thing changes its sign along a column two or three times and leaves nodes alone.
+    int up = 0;
+    int down = 0;
     int turns = 0;
-    for (int r = 1; r < shape.rows; ++r)
-      turns += (map[reading.node_at(r, c)] > 0.f) != (map[reading.node_at(r - 1, c)] > 0.f);
-    const bool few_turns = turns < std::max(3, shape.rows / 4);
-    const bool one_sided = sum * sum > 0.15 * squares * shape.rows;
-    of_columns.push_back(one_sided || few_turns ? 0.f
-                                                : *std::min_element(parts.begin(), parts.end()));
+    bool was_up = false;
+    for (int r = 0; r < shape.rows; ++r) {
+      const float v = map[reading.node_at(r, c)];
+      if (std::abs(v) < 0.4f * size) continue;
+      const bool is_up = v < 0.f;
+      turns += up + down > 0 && is_up != was_up;
+      was_up = is_up;
+      ++(is_up ? up : down);
+    }
+    const bool swings =
+        turns >= std::max(kLeastTurns, shape.rows / 4) && 4 * std::min(up, down) >= up + down;
+    of_columns.push_back(swings ? size : 0.f);
   }
   const auto typical = std::max(static_cast<double>(reading.noise()) / 2,
                                 static_cast<double>(quantile(of_columns, 0.4)));

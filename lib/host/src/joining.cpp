@@ -11,6 +11,9 @@ namespace {
 constexpr float kNoisy = 1.25f;
 constexpr int kNoisyWindows = 3;
 
+// A thing that moves over a small panel moves its rows, too; a swing this sure is more than that.
+constexpr double kSureSwing = 0.8;
+
 const CauseFound* find(const std::vector<CauseFound>& causes, Cause cause) {
   const auto it = std::find_if(causes.begin(), causes.end(),
                                [&](const CauseFound& c) { return c.cause == cause; });
@@ -62,6 +65,7 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
   const bool moving = find(surface, Cause::moving_thing) != nullptr;
   drop_if(causes, [&](const CauseFound& c) {
     if (c.cause == Cause::floating_ground) return moving;
+    if (c.cause == Cause::common_mode) return moving && c.confidence < kSureSwing;
     if (c.cause != Cause::interference) return false;
     if (moving) return true;
     if (surface.empty() || reading.empty() || are_noisy(c.box, reading)) return false;

@@ -51,6 +51,7 @@ std::size_t at(Eigen::Index k) { return static_cast<std::size_t>(k); }
 /// One object of a company.
 struct Member {
   PlacedObject placed;
+  const SurfaceModel* model = nullptr;
   Box box;
   std::vector<Eigen::Index> live;     ///< patches that carry charge
   std::vector<Eigen::Index> changed;  ///< patches whose potential on themselves differs
@@ -160,6 +161,7 @@ CompanySolver::CompanySolver(const SurfaceModel& model, const std::vector<Placed
   for (const PlacedObject& placed : objects) {
     Member& m = members_.emplace_back();
     m.placed = placed;
+    m.model = placed.model != nullptr ? placed.model : &model_;
     m.box = box_of(placed);
     conductors_ = std::max<Eigen::Index>(conductors_, placed.conductor + 1);
   }
@@ -186,10 +188,10 @@ void CompanySolver::uncover() {
     Member& m = members_[k];
     uncover(m, k);
     m.block = block_around(model_.kernels_, m.box, lines_);
-    const Eigen::MatrixXf volts = model_.bare_volts(*m.placed.object, m.placed.place, m.block);
+    const Eigen::MatrixXf volts = m.model->bare_volts(*m.placed.object, m.placed.place, m.block);
     const Eigen::Index rows = m.block.to_row.size();
-    m.rows = volts.leftCols(rows) * static_cast<float>(model_.row_scale_);
-    m.columns = volts.rightCols(volts.cols() - rows) * static_cast<float>(model_.column_scale_);
+    m.rows = volts.leftCols(rows) * static_cast<float>(m.model->row_scale_);
+    m.columns = volts.rightCols(volts.cols() - rows) * static_cast<float>(m.model->column_scale_);
     m.thin.resize(volts.rows(), 0);
   }
 }
@@ -198,7 +200,7 @@ void CompanySolver::uncover() {
 void CompanySolver::uncover(Member& member, std::size_t place) {
   const PatchedObject& object = *member.placed.object;
   const double step = object.step_mm();
-  const double own = model_.spot_->own(step);
+  const double own = member.model->spot_->own(step);
   std::vector<std::size_t> beside;
   for (std::size_t k = 0; k < members_.size(); ++k)
     if (k != place && members_[k].placed.conductor == member.placed.conductor &&
@@ -256,9 +258,12 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
   const auto potential = [&](const EntryPlace& e) {
     const Point p = first[at(e.row)];
     const Point q = second[at(e.column)];
-    return static_cast<float>(model_.spot_->across(p.x - q.x, p.y - q.y, step));
+    double volts = a.model->spot_->across(p.x - q.x, p.y - q.y, step);
+    if (a.model != b.model)
+      volts = 0.5 * (volts + b.model->spot_->across(p.x - q.x, p.y - q.y, step));
+    return static_cast<float>(volts);
   };
-  const double usual = model_.spot_->across(kUsual, 0.0, step);
+  const double usual = a.model->spot_->across(kUsual, 0.0, step);
   const double size = std::sqrt(static_cast<double>(first.size() * second.size()));
   CrossApproximation cross(static_cast<Eigen::Index>(first.size()),
                            static_cast<Eigen::Index>(second.size()),

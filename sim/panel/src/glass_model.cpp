@@ -19,13 +19,10 @@ struct Company {
   bool used = false;
 };
 
-/// Patches of different heights above the glass do not see each other.
 bool feel_each_other(const Group& a, const Group& b) {
   for (const Group::Part& p : a.parts) {
     for (const Group::Part& q : b.parts) {
-      if (!p.body->patches().factorised() || !q.body->patches().factorised() ||
-          &p.body->model() != &q.body->model())
-        return false;
+      if (!p.body->patches().factorised() || !q.body->patches().factorised()) return false;
       double gap = 0.0;
       overlap(*p.body, p.place, *q.body, q.place, gap);
       if (gap <= field::SurfaceModel::kFeltApart) return true;
@@ -92,7 +89,8 @@ void GlassModel::State::solve(Company& company) {
     const Group& group = groups[company.members[k]];
     company.as_solved.push_back(group);
     for (const Group::Part& part : group.parts)
-      objects.push_back({&part.body->patches(), part.place, static_cast<int>(k)});
+      objects.push_back(
+          {&part.body->patches(), part.place, static_cast<int>(k), &part.body->model()});
   }
   const Group::Part& first = company.as_solved.front().parts.front();
   if (objects.size() == 1) {

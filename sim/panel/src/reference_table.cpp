@@ -3,7 +3,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <functional>
+#include <set>
 #include <stdexcept>
 #include <utility>
 
@@ -125,11 +127,63 @@ Quantities solve_disc_on(double cover_mm) {
   return {{"grounded", b.change(0, 0, INFINITY)}, {"isolated", b.change(0, 0, kIsolated)}};
 }
 
+/// Water on some nodes: on each a square as wide as the pitch, which is how the reference's streaks
+/// are read.
+class WetNodes {
+ public:
+  explicit WetNodes(const std::set<std::pair<int, int>>& nodes) {
+    constexpr double kPitch = 5.0;
+    std::vector<field::Shape> squares;
+    const auto edge = [](std::vector<std::pair<double, int>>& out, double line, int outwards) {
+      const std::pair<double, int> mark{(line + 0.5 * outwards) * kPitch, outwards};
+      if (std::find(out.begin(), out.end(), mark) == out.end()) out.push_back(mark);
+    };
+    std::vector<std::pair<double, int>> x;
+    std::vector<std::pair<double, int>> y;
+    for (const auto& [row, column] : nodes) {
+      const double left = (column - 0.5) * kPitch;
+      const double top = (row - 0.5) * kPitch;
+      squares.push_back(field::Polygon{{{left, top},
+                                        {left + kPitch, top},
+                                        {left + kPitch, top + kPitch},
+                                        {left, top + kPitch}}});
+      for (const int side : {-1, 1}) {
+        if (nodes.count({row, column + side}) == 0) edge(x, column, side);
+        if (nodes.count({row + side, column}) == 0) edge(y, row, side);
+      }
+    }
+    outline_ = Footprint(std::move(squares));
+    x_ = std::move(x);
+    y_ = std::move(y);
+  }
+
+  Both solved(Span span, const std::vector<int>& rows) const {
+    constexpr double kSpacing = 0.1;  // mm
+    field::Scene scene;
+    scene.x_lines = edges(within(x_, span), kSpacing);
+    scene.y_lines = edges(within(y_, span), kSpacing);
+    return {1.1, outline_, span, span, rows, wide(), scene};
+  }
+
+ private:
+  static std::vector<std::pair<double, int>> within(std::vector<std::pair<double, int>> marks,
+                                                    Span span) {
+    constexpr double kPitch = 5.0;
+    const auto outside = [&](const std::pair<double, int>& mark) {
+      return mark.first <= span.begin * kPitch || mark.first >= span.end * kPitch;
+    };
+    marks.erase(std::remove_if(marks.begin(), marks.end(), outside), marks.end());
+    return marks;
+  }
+
+  Footprint outline_;
+  std::vector<std::pair<double, int>> x_;  ///< straight edges, and which way outwards is
+  std::vector<std::pair<double, int>> y_;
+};
+
 Quantities solve_diagonal() {
-  std::vector<field::Shape> drops{field::Stroke{{{-10, -10}, {10, 10}}, 1.5}};
-  for (int k = -2; k <= 2; ++k) drops.push_back(field::Disc{{5.0 * k, 5.0 * k}, 2.8});
-  const Span span{-4.5, 4.5, false};
-  const Both b(1.1, Footprint(drops), span, span, {-2, -1, 0}, wide());
+  const Both b = WetNodes({{-2, -2}, {-1, -1}, {0, 0}, {1, 1}, {2, 2}})
+                     .solved({-4.5, 4.5, false}, {-2, -1, 0});
   return {{"end", b.change(-2, -2, kIsolated)},
           {"next", b.change(-1, -1, kIsolated)},
           {"middle", b.change(0, 0, kIsolated)},
@@ -140,11 +194,8 @@ Quantities solve_diagonal() {
 }
 
 Quantities solve_ell() {
-  const Span span{-2.5, 6.5, false};
-  field::Scene scene;
-  scene.x_lines = scene.y_lines = edges({{-2.5, -1}, {2.5, 1}}, 0.1);
-  const Both b(1.1, Footprint::stroke({{20, 0}, {0, 0}, {0, 20}}, 5.0), span, span, {0, 2, 3, 4},
-               wide(), scene);
+  const Both b = WetNodes({{0, 0}, {0, 1}, {0, 2}, {0, 3}, {0, 4}, {1, 0}, {2, 0}, {3, 0}, {4, 0}})
+                     .solved({-2.5, 6.5, false}, {0, 2, 3, 4});
   return {{"corner", b.change(0, 0, kIsolated)},
           {"along the row, 2nd", b.change(0, 2, kIsolated)},
           {"along the row, 3rd", b.change(0, 3, kIsolated)},
@@ -155,22 +206,17 @@ Quantities solve_ell() {
 }
 
 Quantities solve_plus() {
-  const Footprint plus(
-      {field::Stroke{{{-10, 0}, {10, 0}}, 5.0}, field::Stroke{{{0, -10}, {0, 10}}, 5.0}});
-  const Span span{0, 4.5, true};
-  field::Scene scene;
-  scene.x_lines = scene.y_lines = edges({{2.5, 1}}, 0.1);
-  const Both b(1.1, plus, span, span, {0, 2}, wide(), scene);
+  const Both b =
+      WetNodes({{0, 0}, {0, 1}, {0, 2}, {0, -1}, {0, -2}, {1, 0}, {2, 0}, {-1, 0}, {-2, 0}})
+          .solved({0, 4.5, true}, {0, 2});
   return {{"centre", b.change(0, 0, kIsolated)},
           {"end of the row", b.change(0, 2, kIsolated)},
           {"end of the column", b.change(2, 0, kIsolated)}};
 }
 
 Quantities solve_row_streak() {
-  const Span span{0, 4.5, true};
-  field::Scene scene;
-  scene.y_lines = edges({{2.5, 1}}, 0.1);
-  const Both b(1.1, Footprint::stroke({{-10, 0}, {10, 0}}, 5.0), span, span, {0, 1}, wide(), scene);
+  const Both b =
+      WetNodes({{0, -2}, {0, -1}, {0, 0}, {0, 1}, {0, 2}}).solved({0, 4.5, true}, {0, 1});
   return {{"middle", b.change(0, 0, kIsolated)},
           {"next", b.change(0, 1, kIsolated)},
           {"next row", b.change(1, 0, kIsolated)}};

@@ -152,7 +152,18 @@ std::vector<std::uint16_t> SimulatedPanel::reference() {
 }
 
 int SimulatedPanel::finger_counts() {
-  return static_cast<int>(std::lround(-glass_.finger_change() * setup_.front_end.counts_per_ff));
+  const Eigen::Index row = setup_.rows / 2;
+  const Eigen::Index column = setup_.columns / 2;
+  NodeMatrix bare = NodeMatrix::Constant(setup_.rows, setup_.columns, glass_.numbers().node);
+  NodeMatrix touched = bare;
+  touched(row, column) += glass_.finger_change();
+  NodeMatrix bare_charge = bare;
+  NodeMatrix touched_charge = touched;
+  const LineResponse lines(setup_.lines, glass_.spec(), glass_.numbers(), glass_.lines(), {});
+  lines.apply(bare_charge, bare);
+  lines.apply(touched_charge, touched);
+  return static_cast<int>(std::lround((bare_charge(row, column) - touched_charge(row, column)) *
+                                      setup_.front_end.counts_per_ff));
 }
 
 }  // namespace bareglass::panel

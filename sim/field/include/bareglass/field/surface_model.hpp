@@ -11,6 +11,7 @@
 namespace bareglass::field {
 
 class SpotResponse;
+class SurfaceModel;
 
 /// The lines of a panel, of which only those near an object are computed.
 struct LineRange {
@@ -76,6 +77,10 @@ struct PlacedObject {
   const PatchedObject* object = nullptr;
   Point place;
   int conductor = 0;  ///< objects of the same number are one conductor, and may overlap
+  /// The model that has cut it, if not the one that is asked: an object at another height above the
+  /// same panel. Potentials between objects at different heights are the mean of what both models
+  /// say.
+  const SurfaceModel* model = nullptr;
 };
 
 /// Two models over the same kernels.

@@ -45,7 +45,8 @@ class SimulatedPanel {
 
   /// The bare panel without noise at 25 C and nominal drive: what a factory would store.
   std::vector<std::uint16_t> reference();
-  /// Signal of an 8 mm grounded disc on a node, counts.
+  /// Signal of an 8 mm grounded disc on the middle node as this panel reads it, counts: slow lines
+  /// lose part of it.
   int finger_counts();
 
   const PanelSetup& setup() const { return setup_; }
