@@ -233,7 +233,8 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   if (reading.empty()) return out;
   find_sag(out, reading, account);
   const std::size_t before = out.size();
-  find_swing(out, reading);
+  // A drive that sinks and comes back moves whole rows as well.
+  if (out.empty()) find_swing(out, reading);
   if (out.size() > before) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
