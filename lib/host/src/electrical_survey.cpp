@@ -232,10 +232,9 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
-  const std::size_t before = out.size();
-  // A drive that sinks and comes back moves whole rows as well.
+  // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
   if (out.empty()) find_swing(out, reading);
-  if (out.size() > before) mend_rows(reading);
+  if (!out.empty()) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
   if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())
