@@ -156,8 +156,7 @@ TEST_F(PlainPanel, FingerOnADeviceWithoutEarthIsWeakAndWide) {
 }
 
 TEST_F(PlainPanel, SmallFingertipIsWeakAndNarrowAndTellsNothingOfTheEarth) {
-  put(panel::Outline::disc(5), {22.5, 42.5}, 150, 0,
-      1.0);  // between the lines: a third of a finger
+  put(panel::Outline::disc(4), {20, 40}, 150, 0, 1.0);
   EXPECT_NE(explained().causes.front().cause, Cause::floating_ground);
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "line_looks.hpp"
 #include "line_mending.hpp"
@@ -94,7 +95,7 @@ void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
     const float next = reading.gain(std::min(k + 1, reading.windows() - 1));
     const float last = reading.gain(k == 0 ? 0 : k - 1);
     if (std::abs(next - last) > kSteadyGain * reading.gain(k)) swing = 0;
-    if (swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
+    if (swing >= limit && swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
     swing =
         std::max(swing, level * standing_swing(line_levels({reading, true}, yardstick, k, masked)));
     if (swing < limit) continue;
@@ -139,7 +140,16 @@ std::vector<double> column_pattern(const Reading& reading, std::size_t k) {
   std::vector<float> of_columns;
   for (int c = 0; c < shape.cols; ++c) {
     std::vector<float> sizes;
-    for (int r = 0; r < shape.rows; ++r) sizes.push_back(std::abs(map[reading.node_at(r, c)]));
+    float sum = 0.f;
+    for (int r = 0; r < shape.rows; ++r) {
+      sizes.push_back(std::abs(map[reading.node_at(r, c)]));
+      sum += sizes.back();
+    }
+    // The mean is six tenths of the size or more; below that it can't reach what counts.
+    if (sum < 0.6f * static_cast<float>(kStandingPattern * shape.rows) * reading.noise() / 2.f) {
+      of_columns.push_back(0.f);
+      continue;
+    }
     const float size = quantile(std::move(sizes), 0.4);
     // A thing changes its sign along a column two or three times and leaves nodes alone.
     int up = 0;
@@ -183,9 +193,12 @@ void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading
   for (std::size_t k = 0; k + run <= noise.size(); ++k)
     for (std::size_t c = 0; c < cols; ++c) {
       // The second least of the run: one thing put down or lifted is one window's noise.
-      std::vector<float> of_run;
-      for (std::size_t w = k; w < k + run; ++w) of_run.push_back(static_cast<float>(noise[w][c]));
-      const auto mean = static_cast<double>(quantile(std::move(of_run), 0.34));
+      double least = noise[k][c];
+      double mean = std::numeric_limits<double>::max();
+      for (std::size_t w = k + 1; w < k + run; ++w) {
+        mean = std::min(mean, std::max(least, noise[w][c]));
+        least = std::min(least, noise[w][c]);
+      }
       peak[c] = std::max(peak[c], mean);
       if (mean < kColumnNoise) continue;
       if (f.first_us == 0) f.first_us = reading.window(k).first_us;
@@ -219,9 +232,9 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
-  const std::size_t before = out.size();
-  find_swing(out, reading);
-  if (out.size() > before) mend_rows(reading);
+  // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
+  if (out.empty()) find_swing(out, reading);
+  if (!out.empty()) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
   if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())

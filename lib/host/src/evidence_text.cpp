@@ -167,7 +167,9 @@ std::string weak_contact_wide() {
 }
 
 std::string weak_contact_other() {
-  return "A glove or something thick between finger and glass weakens a contact too.";
+  return "A glove, something thick between finger and glass, or a light touch of under 6 mm in the "
+         "middle "
+         "between the lines looks like that too.";
 }
 
 }  // namespace bareglass::host::text

@@ -33,12 +33,17 @@ bool is_along(const CauseFound& thing, const CauseFound& interference, Shape sha
          3 * thing.box.height() > shape.rows && thing.cause != Cause::wet_bezel;
 }
 
-/// Whether a thing is no more than what broken lines leave.
-bool is_of_lines(const CauseFound& thing, const CauseFound& broken) {
+/// Whether a thing is no more than what broken lines leave: along them, nowhere else, and all
+/// along.
+bool is_of_lines(const CauseFound& thing, const CauseFound& broken, Shape shape) {
   if (!broken.lines || broken.cause == Cause::interference || !thing.has_place) return false;
   const int first = broken.lines->of_rows ? thing.box.row0 : thing.box.col0;
   const int last = broken.lines->of_rows ? thing.box.row1 : thing.box.col1;
-  return first + 1 >= broken.lines->first && last <= broken.lines->last + 1;
+  const bool rows = broken.lines->of_rows;
+  const int length = rows ? thing.box.width() : thing.box.height();
+  const int whole = rows ? shape.cols : shape.rows;
+  return first + 1 >= broken.lines->first && last <= broken.lines->last + 1 &&
+         4 * length >= 3 * whole;
 }
 
 /// Whether the columns of `box` are noisier from frame to frame than the panel.
@@ -76,7 +81,7 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
   const bool sag = find(causes, Cause::supply_sag) != nullptr;
   drop_if(surface, [&](const CauseFound& c) {
     if (!c.has_place) return false;
-    const auto explains = [&](const CauseFound& broken) { return is_of_lines(c, broken); };
+    const auto explains = [&](const CauseFound& broken) { return is_of_lines(c, broken, shape); };
     if (std::any_of(causes.begin(), causes.end(), explains)) return true;
     if (floating != nullptr && overlaps(c.box, floating->box, 2)) return true;
     if (interference != nullptr && overlaps(c.box, interference->box, 1)) return true;
