@@ -85,8 +85,9 @@ Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d) {
                 std::to_string(found.lines->first) + ".." + std::to_string(found.lines->last);
   }
   for (const host::Cause truth : c.truths)
-    j.truths_named += std::any_of(d.causes.begin(), d.causes.end(),
-                                  [&](const auto& f) { return f.cause == truth || f.or_else == truth; });
+    j.truths_named += std::any_of(d.causes.begin(), d.causes.end(), [&](const auto& f) {
+      return f.cause == truth || f.or_else == truth;
+    });
   return j;
 }
 

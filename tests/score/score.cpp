@@ -78,8 +78,8 @@ std::string Summary::per_cause() const {
       r.off_by_lines += j.line_error > 0;
     }
   }
-  std::string out = fmt::format("{:<20}{:>6}{:>9}{:>11}{:>18}{:>13}{:>22}{:>22}\n", "cause", "cases",
-                                "right", "invisible", "right if visible", "named second",
+  std::string out = fmt::format("{:<20}{:>6}{:>9}{:>11}{:>18}{:>13}{:>22}{:>22}\n", "cause",
+                                "cases", "right", "invisible", "right if visible", "named second",
                                 "place off, mm (max)", "lines named wrongly");
   for (const auto& [cause, r] : table) {
     const std::string place =

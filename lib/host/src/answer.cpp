@@ -29,6 +29,9 @@ bool is_on_the_glass(Cause cause) {
   return cause != Cause::bare_glass && cause != Cause::not_enough && cause != Cause::lone_node;
 }
 
+/// Lines and electrics: no cleaning helps.
+bool is_broken(Cause cause) { return cause >= Cause::open_line && cause <= Cause::supply_sag; }
+
 std::string answer_midway(const Account& a, const std::vector<CauseFound>& causes) {
   const bool found = is_on_the_glass(causes.front().cause);
   if (a.kind == DumpKind::differences_only)
@@ -48,10 +51,10 @@ std::string off_for_nothing(const Account& a) {
     return e.code == JournalCode::glass_not_bare || e.code == JournalCode::unsteady ||
            e.code == JournalCode::input_off;
   });
-  if (reason == a.events.end())
-    return "Input is off, and this dump does not show why.";
+  if (reason == a.events.end()) return "Input is off, and this dump does not show why.";
   return fmt::format(
-      "Input was refused although nothing is on the glass as far as this dump shows. What the panel "
+      "Input was refused although nothing is on the glass as far as this dump shows. What the "
+      "panel "
       "went by, at {}: \"{}\" Averaged over the dump that is no more than noise, or the spread of "
       "manufacture.",
       text::seconds(reason->t_us, zero_time(a)), text::event(*reason, a.settings));
@@ -72,10 +75,19 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
     return "The dump ends before the panel had decided.";
   }
   if (!is_on_the_glass(causes.front().cause)) return off_for_nothing(a);
+  const bool broken = is_broken(causes.front().cause);
+  if (on && broken)
+    return "Input was off and came back when the panel read as it should again. Nothing on the "
+           "glass was the reason: see below.";
   if (on) return "Input was off and came back: the panel waited until the glass was bare.";
   if (a.final_state == InputState::paused)
     return "Input went off while the panel was in use, and stays off while the cause remains or "
            "until the next power-up.";
+  if (broken)
+    return fmt::format(
+        "Input is off: the panel did not read as it should when it was powered up ({}). That is "
+        "its lines or its supply, not something on the glass: see below.",
+        text::state(a.final_state));
   return fmt::format(
       "Input is off: the panel found that its glass was not bare when it was powered up ({}).",
       text::state(a.final_state));

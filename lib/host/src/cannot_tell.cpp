@@ -29,11 +29,12 @@ std::vector<std::string> cannot_tell(const Account& a, const std::vector<CauseFo
         "Only the device's own differences are in this dump: what its baseline took in at power-up "
         "is invisible, and so is the start-up decision.");
   } else if (!a.has_reference) {
-    out.push_back(
-        fmt::format("There is no factory reference in this dump: the panel is held against its own "
-                    "smoothness instead, which can't see anything weaker than {} of a finger, nor "
-                    "a film over more than half of the glass, nor fluid along a whole border.",
-                    text::percent(limits_of(a.settings).smooth, a.settings)));
+    out.push_back(fmt::format(
+        "There is no factory reference in this dump: the panel is held against its own "
+        "smoothness instead, which can't see anything weaker than {} of a finger, nor "
+        "a film over more than half of the glass, nor fluid along a whole border, nor anything in "
+        "a corner of a large panel.",
+        text::percent(limits_of(a.settings).smooth, a.settings)));
   }
   if (any(causes, {Cause::bare_glass}))
     out.emplace_back(

@@ -21,7 +21,7 @@ constexpr std::array<EarthedProfile, 4> kProfiles = {{{0.0674, 1.044, 9.86, 0.87
 constexpr double kMostShare = 0.21;
 // An earthed disc of 6 mm is this much wider than `narrowest`; what is wider than kMostAbove is
 // flat.
-constexpr double kLeastAbove = 0.22;
+constexpr double kLeastAbove = 0.28;
 constexpr double kMostAbove = 1.25;
 constexpr int kReach = 2;  ///< nodes to each side of the peak
 constexpr int kSide = 2 * kReach + 1;

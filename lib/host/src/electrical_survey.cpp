@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "line_looks.hpp"
 #include "line_mending.hpp"
@@ -20,6 +21,8 @@ constexpr int kGoodMillivolts = 3150;
 // The swing of whole rows, over what white noise leaves in a row's mean.
 constexpr double kSwingOverNoise = 1.5;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
+// What the drive may change by over two windows, share, to be called steady.
+constexpr float kSteadyGain = 0.006f;
 // A swing of all columns can't be larger than the noise of the quietest.
 constexpr double kOverQuiet = 1.3;
 // Noise of a touched column over that of the others, second least of kNoiseRun windows.
@@ -27,6 +30,8 @@ constexpr double kColumnNoise = 1.5;
 constexpr std::size_t kNoiseRun = 4;
 // A pattern that stands still must be this much larger than that of the other columns.
 constexpr double kStandingPattern = 5.0;
+// And turn its sign so often along the column, at least.
+constexpr int kLeastTurns = 5;
 
 /// Lowest and highest gain of windows whose loss all nodes share.
 void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const Account& a) {
@@ -86,7 +91,11 @@ void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   std::size_t windows = 0;
   for (std::size_t k = 0; k < reading.windows(); ++k) {
     auto swing = static_cast<double>(reading.window(k).row_swing);
-    if (swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
+    // A supply that steps is no swing.
+    const float next = reading.gain(std::min(k + 1, reading.windows() - 1));
+    const float last = reading.gain(k == 0 ? 0 : k - 1);
+    if (std::abs(next - last) > kSteadyGain * reading.gain(k)) swing = 0;
+    if (swing >= limit && swing > kOverQuiet * quiet_noise(reading, k)) swing = 0;
     swing =
         std::max(swing, level * standing_swing(line_levels({reading, true}, yardstick, k, masked)));
     if (swing < limit) continue;
@@ -130,28 +139,34 @@ std::vector<double> column_pattern(const Reading& reading, std::size_t k) {
       reading.has_reference() ? reading.departure(k) : reading.change(0, k);
   std::vector<float> of_columns;
   for (int c = 0; c < shape.cols; ++c) {
-    std::vector<float> parts;
-    double sum = 0;
-    double squares = 0;
-    for (int q = 0; q < 4; ++q) {
-      float part = 0.f;
-      const int from = (q * shape.rows + 3) / 4;
-      const int to = ((q + 1) * shape.rows + 3) / 4;
-      for (int r = from; r < to; ++r) {
-        const float v = map[reading.node_at(r, c)];
-        part += v * v / static_cast<float>(to - from);
-        sum += static_cast<double>(v);
-        squares += static_cast<double>(v) * static_cast<double>(v);
-      }
-      parts.push_back(std::sqrt(part));
+    std::vector<float> sizes;
+    float sum = 0.f;
+    for (int r = 0; r < shape.rows; ++r) {
+      sizes.push_back(std::abs(map[reading.node_at(r, c)]));
+      sum += sizes.back();
     }
+    // The mean is six tenths of the size or more; below that it can't reach what counts.
+    if (sum < 0.6f * static_cast<float>(kStandingPattern * shape.rows) * reading.noise() / 2.f) {
+      of_columns.push_back(0.f);
+      continue;
+    }
+    const float size = quantile(std::move(sizes), 0.4);
+    // A thing changes its sign along a column two or three times and leaves nodes alone.
+    int up = 0;
+    int down = 0;
     int turns = 0;
-    for (int r = 1; r < shape.rows; ++r)
-      turns += (map[reading.node_at(r, c)] > 0.f) != (map[reading.node_at(r - 1, c)] > 0.f);
-    const bool few_turns = turns < std::max(3, shape.rows / 4);
-    const bool one_sided = sum * sum > 0.15 * squares * shape.rows;
-    of_columns.push_back(one_sided || few_turns ? 0.f
-                                                : *std::min_element(parts.begin(), parts.end()));
+    bool was_up = false;
+    for (int r = 0; r < shape.rows; ++r) {
+      const float v = map[reading.node_at(r, c)];
+      if (std::abs(v) < 0.4f * size) continue;
+      const bool is_up = v < 0.f;
+      turns += up + down > 0 && is_up != was_up;
+      was_up = is_up;
+      ++(is_up ? up : down);
+    }
+    const bool swings =
+        turns >= std::max(kLeastTurns, shape.rows / 4) && 4 * std::min(up, down) >= up + down;
+    of_columns.push_back(swings ? size : 0.f);
   }
   const auto typical = std::max(static_cast<double>(reading.noise()) / 2,
                                 static_cast<double>(quantile(of_columns, 0.4)));
@@ -178,9 +193,12 @@ void find_column_noise(std::vector<ElectricalFound>& out, const Reading& reading
   for (std::size_t k = 0; k + run <= noise.size(); ++k)
     for (std::size_t c = 0; c < cols; ++c) {
       // The second least of the run: one thing put down or lifted is one window's noise.
-      std::vector<float> of_run;
-      for (std::size_t w = k; w < k + run; ++w) of_run.push_back(static_cast<float>(noise[w][c]));
-      const auto mean = static_cast<double>(quantile(std::move(of_run), 0.34));
+      double least = noise[k][c];
+      double mean = std::numeric_limits<double>::max();
+      for (std::size_t w = k + 1; w < k + run; ++w) {
+        mean = std::min(mean, std::max(least, noise[w][c]));
+        least = std::min(least, noise[w][c]);
+      }
       peak[c] = std::max(peak[c], mean);
       if (mean < kColumnNoise) continue;
       if (f.first_us == 0) f.first_us = reading.window(k).first_us;
@@ -214,9 +232,9 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
-  const std::size_t before = out.size();
-  find_swing(out, reading);
-  if (out.size() > before) mend_rows(reading);
+  // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
+  if (out.empty()) find_swing(out, reading);
+  if (!out.empty()) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
   if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())

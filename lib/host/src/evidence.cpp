@@ -34,8 +34,9 @@ std::string shape_line(const FindingStory& s, const Account& a) {
 }
 
 std::string steadiness_line(const FindingStory& s) {
-  return fmt::format("It stayed for {:.1f} s.",
-                     static_cast<double>(s.last.last_us - s.last.first_us) / 1e6);
+  // Counted as the times beside it are: until its end was noticed.
+  const std::uint64_t until = s.ended ? s.ended_us : s.last.last_us;
+  return fmt::format("It stayed for {:.1f} s.", static_cast<double>(until - s.last.first_us) / 1e6);
 }
 
 int flatness_percent(const FindingStory& s) {

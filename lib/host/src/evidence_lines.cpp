@@ -23,6 +23,11 @@ Box box_of(const LinesFound& l, Shape shape) {
   return box;
 }
 
+bool was_held_back(const Account& a, JournalCode code) {
+  return std::any_of(a.events.begin(), a.events.end(),
+                     [&](const JournalEntry& e) { return e.code == code; });
+}
+
 void weigh_low(CauseFound& c, const LineGroup& g, const Account& a) {
   if (g.level < 0.25f)
     c.speaks_for.push_back(text::line_reads_nothing());
@@ -38,7 +43,7 @@ void weigh_low(CauseFound& c, const LineGroup& g, const Account& a) {
 CauseFound weigh_lines(const LineGroup& g, const Account& a) {
   CauseFound c;
   c.cause = g.cause;
-  c.headline = text::line_headline(g.cause, g.lines, g.at_last);
+  c.headline = text::line_headline(g.cause, g.lines);
   c.lines = g.lines;
   c.has_place = true;
   c.box = box_of(g.lines, a.settings.shape);
@@ -48,11 +53,12 @@ CauseFound weigh_lines(const LineGroup& g, const Account& a) {
   c.measured = permille(1.0 - static_cast<double>(g.level));
   c.limit = permille(0.02);
   c.confidence = g.score;
+  if (was_held_back(a, JournalCode::line_held_back))
+    c.speaks_for.push_back(text::line_was_held_back());
   switch (g.cause) {
     case Cause::crack:
       c.speaks_for.push_back(text::cut_keeps_near_part());
-      if (g.lines.last > g.lines.first)
-        c.speaks_for.push_back(text::crack_runs(g.lines, g.at_last));
+      if (g.lines.last > g.lines.first) c.speaks_for.push_back(text::crack_runs(g.lines));
       c.speaks_for.push_back(text::line_reads_nothing());
       break;
     case Cause::bridged_lines:
@@ -96,6 +102,8 @@ CauseFound weigh_electrical(const ElectricalFound& e, const Account& a) {
     case Cause::interference:
       c.speaks_for.push_back(text::column_noise(e.value));
       c.speaks_for.push_back(text::column_noise_only());
+      if (was_held_back(a, JournalCode::interference_held_back))
+        c.speaks_for.push_back(text::column_was_held_back());
       c.lines = e.columns;
       c.has_place = true;
       c.box = box_of(e.columns, a.settings.shape);

@@ -15,8 +15,8 @@ namespace {
 
 /// The strongest node, counts.
 std::int32_t greatest(const Map& map, bool falls) {
-  const auto at = falls ? std::max_element(map.begin(), map.end())
-                        : std::min_element(map.begin(), map.end());
+  const auto at =
+      falls ? std::max_element(map.begin(), map.end()) : std::min_element(map.begin(), map.end());
   return static_cast<std::int32_t>(std::lround(*at));
 }
 
@@ -30,8 +30,8 @@ void place(CauseFound& c, const SceneFound& s, bool falls) {
   const SceneLook& look = s.look;
   c.box = falls || look.raised_nodes == 0 ? look.lowered_box : look.raised_box;
   // A streak lies where it lowers and where it raises; drops are raised with lowered rims.
-  const bool both = s.cause == Cause::isolated_streak && look.lowered_nodes > 0 &&
-                    look.raised_nodes > 0;
+  const bool both =
+      s.cause == Cause::isolated_streak && look.lowered_nodes > 0 && look.raised_nodes > 0;
   if (both) c.box = joined(look.lowered_box, look.raised_box);
   if (s.cause == Cause::drops && look.spots > 0) c.box = look.spots_box;
 }
@@ -94,8 +94,7 @@ void reasons(CauseFound& c, const SceneFound& s, const Account& a) {
       if (look.plateau > 0.04) f.push_back(text::dry_tape_cannot());
       break;
   }
-  if (s.episode.witness == Witness::smoothness)
-    c.speaks_against.push_back(text::only_smoothness());
+  if (s.episode.witness == Witness::smoothness) c.speaks_against.push_back(text::only_smoothness());
   if (s.episode.either_sign) c.speaks_against.push_back(text::put_down_or_lifted());
 }
 

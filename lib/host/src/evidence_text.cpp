@@ -43,7 +43,7 @@ std::string one_line_headline(Cause cause, const LinesFound& l) {
 
 }  // namespace
 
-std::string line_headline(Cause cause, const LinesFound& l, int) {
+std::string line_headline(Cause cause, const LinesFound& l) {
   switch (cause) {
     case Cause::crack:
       return crack_headline(l);
@@ -84,10 +84,15 @@ std::string cut_keeps_near_part() {
          "broken there, not its contact.";
 }
 
-std::string crack_runs(const LinesFound& l, int at_last) {
+std::string crack_runs(const LinesFound& l) {
   return fmt::format(l.of_rows ? "The crack runs from column {} at row {} to column {} at row {}."
                                : "The crack runs from row {} at column {} to row {} at column {}.",
-                     l.at, l.first, at_last, l.last);
+                     l.at, l.first, l.at_last, l.last);
+}
+
+std::string line_was_held_back() {
+  return "The panel itself held back every contact on the line; the rest of the panel goes on "
+         "working.";
 }
 
 std::string bridge_same(double left_share) {
@@ -148,6 +153,11 @@ std::string column_noise_only() {
   return "Only columns under a contact are noisy: the disturbance flows through the finger.";
 }
 
+std::string column_was_held_back() {
+  return "The panel held back every contact in these columns: the false ones, and the real finger "
+         "with them.";
+}
+
 std::string weak_contact(double share) {
   return fmt::format("The contact reads {:.0f} % of a finger at most.", 100 * share);
 }
@@ -157,7 +167,9 @@ std::string weak_contact_wide() {
 }
 
 std::string weak_contact_other() {
-  return "A glove or something thick between finger and glass weakens a contact too.";
+  return "A glove, something thick between finger and glass, or a light touch of under 6 mm in the "
+         "middle "
+         "between the lines looks like that too.";
 }
 
 }  // namespace bareglass::host::text

@@ -9,14 +9,15 @@
 namespace bareglass::host::text {
 
 /// What is broken, with the lines named: "Row 5 reads nothing: ...".
-std::string line_headline(Cause cause, const LinesFound& lines, int at_last);
+std::string line_headline(Cause cause, const LinesFound& lines);
 
 std::string line_reads_nothing();
 std::string line_lost(double share);
 std::string line_even();
 std::string line_neighbours_sound();
 std::string cut_keeps_near_part();
-std::string crack_runs(const LinesFound& lines, int at_last);
+std::string crack_runs(const LinesFound& lines);
+std::string line_was_held_back();
 std::string bridge_same(double left_share);
 std::string bridge_doubled();
 std::string line_steps(int steps);
@@ -30,6 +31,7 @@ std::string swing(double counts, double limit);
 std::string swing_share();
 std::string column_noise(double times);
 std::string column_noise_only();
+std::string column_was_held_back();
 std::string weak_contact(double share);
 std::string weak_contact_wide();
 std::string weak_contact_other();

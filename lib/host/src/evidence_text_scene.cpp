@@ -65,8 +65,10 @@ std::string fluid_lowers() {
 
 std::string both_signs(double lowered, double raised) {
   return fmt::format(
-      "Counts fell by up to {:.0f} % of a finger where it lies and rose by up to {:.0f} % where its "
-      "rows and columns cross beside it. Only a conductor that couples its rows to its columns does "
+      "Counts fell by up to {:.0f} % of a finger where it lies and rose by up to {:.0f} % where "
+      "its "
+      "rows and columns cross beside it. Only a conductor that couples its rows to its columns "
+      "does "
       "that.",
       100 * lowered, 100 * raised);
 }
@@ -76,24 +78,28 @@ std::string streak_makes_touches() {
 }
 
 std::string rises_against_touch() {
-  return "The counts rose, against the direction of a touch: a conductor that does not reach ground "
+  return "The counts rose, against the direction of a touch: a conductor that does not reach "
+         "ground "
          "adds coupling.";
 }
 
 std::string has_rim(double share) {
   return fmt::format(
-      "Its rim goes the other way: the counts fell there by up to {:.1f} % of a finger. A patch without "
+      "Its rim goes the other way: the counts fell there by up to {:.1f} % of a finger. A patch "
+      "without "
       "a path to ground does that.",
       100 * share);
 }
 
 std::string dry_tape_cannot() {
-  return "Dry tape or dry paper alone cannot do this: on 1.1 mm glass they move a node by about 1 % "
+  return "Dry tape or dry paper alone cannot do this: on 1.1 mm glass they move a node by about 1 "
+         "% "
          "of a finger or less. What is held under it must conduct: water, disinfectant, residue.";
 }
 
 std::string only_smoothness() {
-  return "It was there all the time and there is no factory reference, so it is held against what a "
+  return "It was there all the time and there is no factory reference, so it is held against what "
+         "a "
          "smooth panel would read.";
 }
 
@@ -102,7 +108,8 @@ std::string put_down_or_lifted() {
 }
 
 std::string moved_during_look() {
-  return "While the panel set itself up, nodes were restless, and a moment later others were touched "
+  return "While the panel set itself up, nodes were restless, and a moment later others were "
+         "touched "
          "than before: something moved over the glass.";
 }
 

@@ -48,7 +48,8 @@ Json cause(const CauseFound& c, const Settings& s) {
     j["lines"] = {{"of", c.lines->of_rows ? "rows" : "columns"},
                   {"first", c.lines->first},
                   {"last", c.lines->last},
-                  {"at", c.lines->at < 0 ? Json(nullptr) : Json(c.lines->at)}};
+                  {"at", c.lines->at < 0 ? Json(nullptr) : Json(c.lines->at)},
+                  {"at_last", c.lines->at_last < 0 ? Json(nullptr) : Json(c.lines->at_last)}};
   }
   j["speaks_for"] = c.speaks_for;
   j["speaks_against"] = c.speaks_against;

@@ -11,6 +11,9 @@ namespace {
 constexpr float kNoisy = 1.25f;
 constexpr int kNoisyWindows = 3;
 
+// A thing that moves over a small panel moves its rows, too; a swing this sure is more than that.
+constexpr double kSureSwing = 0.8;
+
 const CauseFound* find(const std::vector<CauseFound>& causes, Cause cause) {
   const auto it = std::find_if(causes.begin(), causes.end(),
                                [&](const CauseFound& c) { return c.cause == cause; });
@@ -20,6 +23,27 @@ const CauseFound* find(const std::vector<CauseFound>& causes, Cause cause) {
 template <typename Goes>
 void drop_if(std::vector<CauseFound>& causes, Goes goes) {
   causes.erase(std::remove_if(causes.begin(), causes.end(), goes), causes.end());
+}
+
+/// Nothing but those columns, from one end towards the other: interference that stands still makes
+/// such a pattern along a touched column, a thing on the glass has rows as well.
+bool is_along(const CauseFound& thing, const CauseFound& interference, Shape shape) {
+  return thing.has_place && thing.box.col0 + 1 >= interference.box.col0 &&
+         thing.box.col1 <= interference.box.col1 + 1 && thing.box.width() <= 3 &&
+         3 * thing.box.height() > shape.rows && thing.cause != Cause::wet_bezel;
+}
+
+/// Whether a thing is no more than what broken lines leave: along them, nowhere else, and all
+/// along.
+bool is_of_lines(const CauseFound& thing, const CauseFound& broken, Shape shape) {
+  if (!broken.lines || broken.cause == Cause::interference || !thing.has_place) return false;
+  const int first = broken.lines->of_rows ? thing.box.row0 : thing.box.col0;
+  const int last = broken.lines->of_rows ? thing.box.row1 : thing.box.col1;
+  const bool rows = broken.lines->of_rows;
+  const int length = rows ? thing.box.width() : thing.box.height();
+  const int whole = rows ? shape.cols : shape.rows;
+  return first + 1 >= broken.lines->first && last <= broken.lines->last + 1 &&
+         4 * length >= 3 * whole;
 }
 
 /// Whether the columns of `box` are noisier from frame to frame than the panel.
@@ -46,14 +70,19 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
   const bool moving = find(surface, Cause::moving_thing) != nullptr;
   drop_if(causes, [&](const CauseFound& c) {
     if (c.cause == Cause::floating_ground) return moving;
+    if (c.cause == Cause::common_mode) return moving && c.confidence < kSureSwing;
     if (c.cause != Cause::interference) return false;
-    return moving || (!surface.empty() && !reading.empty() && !are_noisy(c.box, reading));
+    if (moving) return true;
+    if (surface.empty() || reading.empty() || are_noisy(c.box, reading)) return false;
+    return !is_along(surface.front(), c, shape);
   });
   const CauseFound* floating = find(causes, Cause::floating_ground);
   const CauseFound* interference = find(causes, Cause::interference);
   const bool sag = find(causes, Cause::supply_sag) != nullptr;
   drop_if(surface, [&](const CauseFound& c) {
     if (!c.has_place) return false;
+    const auto explains = [&](const CauseFound& broken) { return is_of_lines(c, broken, shape); };
+    if (std::any_of(causes.begin(), causes.end(), explains)) return true;
     if (floating != nullptr && overlaps(c.box, floating->box, 2)) return true;
     if (interference != nullptr && overlaps(c.box, interference->box, 1)) return true;
     return sag && 2 * c.box.width() * c.box.height() > shape.rows * shape.cols;

@@ -12,6 +12,7 @@ namespace bareglass::host {
 /// - a thing that moves makes noise along its way, which is no interference;
 /// - the pattern that a thing at rest makes along its rows and columns is no interference, unless
 ///   the columns are noisy from frame to frame;
+/// - what lies along broken lines and nowhere else is what they leave;
 /// - along a column that is noisy, what passes for a thing is its noise;
 /// - where a contact is weak because the device has no way to earth, it is that contact;
 /// - under a sinking supply, what passes for a film over half of the panel or more is the sag.

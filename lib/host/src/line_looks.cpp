@@ -31,8 +31,8 @@ constexpr double kMostSwing = 0.04;
 // frames of noise make of it on the smallest panel.
 constexpr float kStandingShare = 0.001f;
 // Fluid at a bezel falls off by so much from one line to the next (field solution of strips that
-// end within half a pitch of the outermost line: 0.02 to 0.3).
-constexpr float kFluidFalls = 0.35f;
+// end within a pitch of the outermost line: 0.02 to 0.5, most under thick glass).
+constexpr float kFluidFalls = 0.5f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
 // source); how much the inner ones do they show themselves.
 constexpr float kLowSmooth = 0.012f;

@@ -12,6 +12,23 @@ namespace bareglass::host {
 
 namespace {
 
+// Against a reference a line's level is known to 0.05 %: what turns out to be a fault later is one
+// from here on.
+constexpr float kFaintlyLow = 0.9988f;
+
+/// A fault that grows was there before it was sure: it begins where it is first visible.
+void reach_back(std::vector<Looks>& looks) {
+  const std::size_t lines = looks.empty() ? 0 : looks.front().size();
+  for (std::size_t l = 0; l < lines; ++l)
+    for (std::size_t k = looks.size() - 1; k > 0; --k) {
+      const LineState now = looks[k][l].state;
+      LineLook& before = looks[k - 1][l];
+      const bool faulty = now == LineState::low || now == LineState::open;
+      if (faulty && before.state == LineState::sound && before.level < kFaintlyLow)
+        before.state = LineState::low;
+    }
+}
+
 /// One line over the whole dump.
 struct LineStory {
   LineState state = LineState::sound;
@@ -39,8 +56,9 @@ LineStory story_of(const std::vector<Looks>& looks, const Reading& reading, int 
   std::vector<float> at;
   for (std::size_t k = 0; k < looks.size(); ++k) {
     const LineLook& look = looks[k][static_cast<std::size_t>(line)];
+    const bool faulty = look.state != LineState::sound && look.state != LineState::doubled;
+    if (story.first_us == 0 && faulty) story.first_us = reading.window(k).first_us;
     if (look.state != story.state) continue;
-    if (story.first_us == 0) story.first_us = reading.window(k).first_us;
     story.last_us = reading.window(k).last_us;
     story.level = std::min(story.level, look.level);
     at.push_back(static_cast<float>(look.at));
@@ -92,7 +110,7 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   const LineStory& head = stories[static_cast<std::size_t>(first)];
   g.cause = cause_of(head.state, last - first + 1);
   g.lines = {of_rows, first, last, head.state == LineState::cut ? head.at : -1};
-  g.at_last = head.state == LineState::cut ? stories[static_cast<std::size_t>(last)].at : -1;
+  if (head.state == LineState::cut) g.lines.at_last = stories[static_cast<std::size_t>(last)].at;
   g.first_us = head.first_us;
   std::uint64_t seen_us = 0;
   for (int l = first; l <= last; ++l) {
@@ -172,6 +190,10 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
       find_low_lines(rows[k], {reading, true}, yardstick, k, explained);
       find_low_lines(columns[k], {reading, false}, yardstick, k, explained);
     }
+  }
+  if (reading.has_reference()) {
+    reach_back(rows);
+    reach_back(columns);
   }
   add_axis_groups(out, rows, reading, account.survey.rows, true);
   add_axis_groups(out, columns, reading, account.survey.columns, false);

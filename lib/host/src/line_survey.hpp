@@ -21,7 +21,6 @@ struct LineLook {
 struct LineGroup {
   Cause cause = Cause::open_line;
   LinesFound lines;
-  int at_last = -1;   ///< crack: where the last line is cut
   float level = 1.f;  ///< lowest level of its lines, share of what they should read
   int steps = 0;      ///< intermittent: how often it came or went
   std::uint64_t first_us = 0;

@@ -11,6 +11,7 @@ namespace {
 // of the lines within kAround reads less.
 constexpr double kBetterShare = 0.62;
 constexpr int kAround = 6;
+constexpr std::size_t kSample = 401;
 
 std::vector<float> smoothed(const std::vector<float>& levels) {
   std::vector<float> out;
@@ -33,20 +34,22 @@ std::vector<float> smoothed(const std::vector<float>& levels) {
 /// not move it, whichever way it goes.
 float most_common(std::vector<float> ratios) {
   if (ratios.size() < 8) return quantile(std::move(ratios), 0.5);
-  std::sort(ratios.begin(), ratios.end());
-  // Open lines read nothing and have no say in what is common.
-  const float least = 0.3f * ratios[ratios.size() * 9 / 10];
-  ratios.erase(ratios.begin(), std::lower_bound(ratios.begin(), ratios.end(), least));
-  const std::size_t run = ratios.size() / 3;
+  // Some hundred of them find the run; its middle is taken from all.
+  std::vector<float> some;
+  const std::size_t stride = (ratios.size() + kSample - 1) / kSample;
+  for (std::size_t k = 0; k < ratios.size(); k += stride) some.push_back(ratios[k]);
+  std::sort(some.begin(), some.end());
+  const std::size_t run = std::max<std::size_t>(1, some.size() / 3);
   std::size_t best = 0;
-  for (std::size_t k = 1; k + run < ratios.size(); ++k)
-    if (ratios[k + run] - ratios[k] < ratios[best + run] - ratios[best]) best = k;
+  for (std::size_t k = 1; k + run < some.size(); ++k)
+    if (some[k + run] - some[k] < some[best + run] - some[best]) best = k;
   // A third of a normal distribution lies within 0.43 standard deviations.
-  const float middle = (ratios[best] + ratios[best + run]) / 2.f;
-  const float reach = 3.f / 0.43f * (ratios[best + run] - ratios[best]) / 2.f + 1e-6f;
-  const auto from = std::lower_bound(ratios.begin(), ratios.end(), middle - reach);
-  const auto to = std::upper_bound(ratios.begin(), ratios.end(), middle + reach);
-  return *(from + (to - from) / 2);
+  const float middle = (some[best] + some[best + run]) / 2.f;
+  const float reach = 3.f / 0.43f * (some[best + run] - some[best]) / 2.f + 1e-6f;
+  ratios.erase(std::remove_if(ratios.begin(), ratios.end(),
+                              [&](float v) { return std::abs(v - middle) > reach; }),
+               ratios.end());
+  return quantile(std::move(ratios), 0.5);
 }
 
 }  // namespace

@@ -17,6 +17,10 @@ constexpr double kRounding = 0.3;
 // A smooth panel has a number for each line: with fewer nodes left beside touches it fits itself to
 // whatever is there.
 constexpr std::ptrdiff_t kNodesPerLine = 3;
+// A median is made of so many windows at most.
+constexpr std::size_t kMostWindows = 32;
+// Sums over 3 x 3 nodes are looked at with this many nodes at most when intervals are compared.
+constexpr int kFewNodes = 350;
 
 double square(double v) { return v * v; }
 
@@ -98,6 +102,11 @@ Map typical(const std::vector<Map>& maps, In in) {
   for (std::size_t k = 0; k < maps.size(); ++k)
     if (in(k)) chosen.push_back(&maps[k]);
   if (chosen.empty()) return out;
+  // Evenly thinned: more of them cost time and tell no more of a node than their noise.
+  const std::size_t stride = (chosen.size() + kMostWindows - 1) / kMostWindows;
+  std::size_t kept = 0;
+  for (std::size_t k = 0; k < chosen.size(); k += stride) chosen[kept++] = chosen[k];
+  chosen.resize(kept);
   std::vector<float> values(chosen.size());
   for (std::size_t i = 0; i < out.size(); ++i) {
     for (std::size_t k = 0; k < chosen.size(); ++k) values[k] = (*chosen[k])[i];
@@ -159,8 +168,8 @@ void follow(Episode& e, const Reading& reading, const std::vector<Map>& maps, co
     for (float& v : pattern) v -= static_cast<float>(mean / static_cast<double>(pattern.size()));
   }
   const double norm = std::max(1e-9, energy_of(pattern));
-  const double of_window = square(static_cast<double>(reading.noise())) /
-                           std::max(1, reading.window(0).frames);
+  const double of_window =
+      square(static_cast<double>(reading.noise())) / std::max(1, reading.window(0).frames);
   const auto nodes = static_cast<double>(
       std::count_if(pattern.begin(), pattern.end(), [](float v) { return v != 0.f; }));
   for (const Map& m : maps) {
@@ -179,10 +188,19 @@ void follow(Episode& e, const Reading& reading, const std::vector<Map>& maps, co
   e.course_sigma = std::sqrt(of_window / norm);
 }
 
+/// Sums over 3 x 3 nodes of every `step`-th node both ways.
 std::vector<Map> all_gathered(const std::vector<Map>& maps, Shape shape) {
+  const int step = shape.nodes() <= kFewNodes ? 1 : shape.nodes() <= 4 * kFewNodes ? 2 : 3;
   std::vector<Map> out;
   out.reserve(maps.size());
-  for (const Map& m : maps) out.push_back(gathered(m, shape));
+  for (const Map& m : maps) {
+    const Map soft = gathered(m, shape);
+    Map few;
+    for (int r = step / 2; r < shape.rows; r += step)
+      for (int c = step / 2; c < shape.cols; c += step)
+        few.push_back(soft[static_cast<std::size_t>(r * shape.cols + c)]);
+    out.push_back(std::move(few));
+  }
   return out;
 }
 
@@ -232,9 +250,10 @@ double noise_limit(double looks, double freedom) {
 
 namespace {
 
-std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& masked) {
+std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& masked,
+                          std::size_t before) {
   std::vector<Map> maps;
-  for (std::size_t k = 0; k < reading.windows(); ++k) {
+  for (std::size_t k = 0; k < std::min(before, reading.windows()); ++k) {
     maps.push_back(reading.has_reference() ? reading.departure(k) : reading.change(0, k));
     for (std::size_t i = 0; i < masked.size(); ++i)
       if (masked[i]) maps.back()[i] = 0.f;
@@ -282,6 +301,7 @@ void choose_sign(Episode& e, const Reading& reading, const std::vector<char>& ma
   if (e.either_sign || there > away) return;
   for (float& v : e.map) v = -v;
   for (float& v : e.course) v = 1.f - v;
+  e.presence = e.course;
   if (e.from == 0) {
     e.from = e.until;
     e.until = n;
@@ -350,29 +370,29 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   for (std::size_t i = 0; i < e.map.size(); ++i) e.map[i] -= outside[i];
   // The median of means is a quarter noisier than their mean.
   const double of_median = square(1.25 * of_window);
+  used_inside = std::min(used_inside, kMostWindows);
+  used_outside = std::min(used_outside, kMostWindows);
   double variance = of_median / static_cast<double>(std::max<std::size_t>(1, used_inside)) +
                     square(contrast ? 0.1 : kRounding);
-  if (contrast)
-    variance += of_median / static_cast<double>(std::max<std::size_t>(1, used_outside));
+  if (contrast) variance += of_median / static_cast<double>(std::max<std::size_t>(1, used_outside));
   e.sigma = std::sqrt(variance);
   const bool settled = settle_zero(e.map, e.sigma, reading);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside, settled);
   if (contrast)
-    e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) {
-      return !inside(k);
-    });
+    e.away_unsteady =
+        unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) { return !inside(k); });
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
 
 }  // namespace
 
-Episode find_episode(const Reading& reading, const std::vector<char>& masked) {
-  if (reading.windows() < 2) return {};
-  const std::vector<Map> maps = all_maps(reading, masked);
+Episode find_episode(const Reading& reading, const std::vector<char>& masked, std::size_t before) {
+  if (std::min(before, reading.windows()) < 2) return {};
+  const std::vector<Map> maps = all_maps(reading, masked, before);
   const std::vector<Map> soft =
-      all_gathered(without_touches(maps, filter_half(reading)), reading.shape());
+      without_touches(all_gathered(maps, reading.shape()), filter_half(reading));
   const bool contrast = !reading.has_reference();
   const Interval when = best_interval(soft, reading, contrast);
   if (when.until == 0) return {};
@@ -399,8 +419,7 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
   e.until = reading.windows();
   const Map level = level_of(reading, 0, e.until, true);
   std::vector<char> left_out = masked;
-  for (std::size_t i = 0; i < left_out.size(); ++i)
-    left_out[i] = left_out[i] || reading.masked(i);
+  for (std::size_t i = 0; i < left_out.size(); ++i) left_out[i] = left_out[i] || reading.masked(i);
   const auto lines = static_cast<std::ptrdiff_t>(reading.shape().rows + reading.shape().cols);
   if (std::count(left_out.begin(), left_out.end(), 0) < kNodesPerLine * lines) return {};
   const Map bare = smooth_panel(e.sigma, e.freedom, level, left_out, reading.shape());

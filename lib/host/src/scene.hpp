@@ -2,6 +2,7 @@
 // What lay on the glass for a while: where in time it lay, and the averaged map it made. Told from
 // the survey alone, so weaker things are seen than by any single look.
 
+#include <cstdint>
 #include <vector>
 
 #include "bareglass/host/account.hpp"
@@ -24,9 +25,9 @@ struct Episode {
   Witness witness = Witness::reference;
   std::size_t from = 0, until = 0;  ///< windows from..until - 1
   Map map;
-  double sigma = 0;     ///< standard deviation of one node of the map, counts
+  double sigma = 0;      ///< standard deviation of one node of the map, counts
   double freedom = 1e9;  ///< degrees of freedom that sigma was estimated with
-  double strength = 0;  ///< root of the map's energy over its noise's
+  double strength = 0;   ///< root of the map's energy over its noise's
   /// Without a reference a thing that was there to one end of the dump, and a thing that was there
   /// to the other, make the same change with opposite signs. True if the dump itself, held against
   /// a smooth panel, does not tell which it was.
@@ -41,16 +42,18 @@ struct Episode {
   double course_sigma = 0;  ///< standard deviation of both, of noise
 };
 
-/// The level of a smooth panel, fitted to `level`: row by column, by the nodes that nothing lies on.
-/// `sigma`: their spread about it, counts, with `freedom` degrees of freedom. Nodes of `masked` take
-/// no part.
+/// The level of a smooth panel, fitted to `level`: row by column, by the nodes that nothing lies
+/// on. `sigma`: their spread about it, counts, with `freedom` degrees of freedom. Nodes of `masked`
+/// take no part.
 Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::vector<char>& masked,
                  Shape shape);
 
-/// The strongest thing that lies there long enough not to be a touch in use, or that lies there when
-/// the panel sets itself up: against the reference, or, without one, by what changes within the
-/// dump. Nodes of `masked` are left out. `strength` 0: fewer than two windows.
-Episode find_episode(const Reading& reading, const std::vector<char>& masked);
+/// The strongest thing that lies there long enough not to be a touch in use, or that lies there
+/// when the panel sets itself up: against the reference, or, without one, by what changes within
+/// the dump. Nodes of `masked` are left out, and windows from `before` on. `map` is empty with
+/// fewer than two windows.
+Episode find_episode(const Reading& reading, const std::vector<char>& masked,
+                     std::size_t before = SIZE_MAX);
 /// Whether the thing lies there long enough not to be a touch in use, or from the first window on.
 bool is_lasting(const Episode& episode, const Reading& reading);
 /// Without a reference: what the whole dump shows against a smooth panel.
@@ -61,8 +64,8 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
 Map gathered(const Map& map, Shape shape);
 
 /// The limit that the strongest of `looks` values of plain noise exceeds once in a thousand dumps,
-/// in standard deviations (Bonferroni's bound on the normal distribution's tail). `freedom`: that of
-/// the estimate of the standard deviation (Student's t).
+/// in standard deviations (Bonferroni's bound on the normal distribution's tail). `freedom`: that
+/// of the estimate of the standard deviation (Student's t).
 double noise_limit(double looks, double freedom = 1e9);
 
 }  // namespace bareglass::host

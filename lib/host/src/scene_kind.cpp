@@ -8,13 +8,13 @@ namespace bareglass::host {
 
 namespace {
 
-// An isolated body of conductor covers its nodes (they fall by L, the full cover's loss) and couples
-// every row to every column it spans: those crossings rise by about k A_r B_c / A, where A_r, B_c
-// are its areas over one row and one column and A is all of it; k is 1.0 to 1.25 L (field solution).
-// For a closed patch A_r B_c / A is at most 1 (rectangle) or 1.27 (disc): it rises by 0.05 to 0.6 of
-// a finger in its middle and falls by 0.1 to 0.35 at its edge. A streak over n lines keeps
-// 1 - 2 / n of the loss on itself: 0.5 to 0.9; an L raises its corner by more than a disc of 0.27 k
-// above a rectangle's rise could.
+// An isolated body of conductor covers its nodes (they fall by L, the full cover's loss) and
+// couples every row to every column it spans: those crossings rise by about k A_r B_c / A, where
+// A_r, B_c are its areas over one row and one column and A is all of it; k is 1.0 to 1.25 L (field
+// solution). For a closed patch A_r B_c / A is at most 1 (rectangle) or 1.27 (disc): it rises by
+// 0.05 to 0.6 of a finger in its middle and falls by 0.1 to 0.35 at its edge. A streak over n lines
+// keeps 1 - 2 / n of the loss on itself: 0.5 to 0.9; an L raises its corner by more than a disc of
+// 0.27 k above a rectangle's rise could.
 constexpr double kStreakLowered = 0.42;
 constexpr double kStreakOverPatch = 0.42;
 // A streak over the diagonal of n lines fills 2 / n of its box, a disc 0.78.
@@ -33,16 +33,19 @@ constexpr double kFingerArea = 11.0;
 // the finger is this share of the bare reading: field solution, 3.0, 2.0, 1.1 and 0.7 mm of glass.
 constexpr double kFingerShare[] = {0.068, 0.102, 0.1535, 0.182};
 constexpr double kPatch[] = {0.004, 0.020, 0.105, 0.240};
-// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.55 of that at
-// most (300 um of permittivity 40, field solution). Thicker water conducts.
+// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.55 of that
+// at most (300 um of permittivity 40, field solution). Thicker water conducts.
 constexpr double kMostDielectric = 0.63;
-// Dry tape, paper and labels up to 500 um reach 0.14 of it on 0.7 and 1.1 mm of glass, 0.11 on 2 mm.
+// Dry tape, paper and labels up to 500 um reach 0.14 of it on 0.7 and 1.1 mm of glass, 0.11 on 2
+// mm.
 constexpr double kMostDry = 0.15;
 constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
 constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
 constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
 // A real panel is not smooth to better than this (common practice, no source).
 constexpr double kUneven = 0.04;
+constexpr double kDropRises = 0.5;  ///< of a drop's energy is in its rise, of a disc's corners less
+constexpr double kMostUneven = 2.5;  ///< beyond that it is a thing that reaches so many nodes
 constexpr int kSpotSize = 4;         ///< lines
 constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
 
@@ -50,9 +53,7 @@ struct Grid {
   const Map& map;
   Shape shape;
   float at(int r, int c) const { return map[static_cast<std::size_t>(r * shape.cols + c)]; }
-  bool holds(int r, int c) const {
-    return r >= 0 && c >= 0 && r < shape.rows && c < shape.cols;
-  }
+  bool holds(int r, int c) const { return r >= 0 && c >= 0 && r < shape.rows && c < shape.cols; }
 };
 
 void include(Box& box, int r, int c) {
@@ -134,6 +135,7 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   }
   double all = 0;
   double beside = 0;
+  double rises = 0;
   for (int r = 0; r < grid.shape.rows; ++r)
     for (int c = 0; c < grid.shape.cols; ++c) {
       const auto v = static_cast<double>(grid.at(r, c));
@@ -143,11 +145,13 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
         return std::abs(s.row - r) <= 2 && std::abs(s.col - c) <= 2;
       });
       if (!within) beside += energy;
+      if (within && v < 0) rises += energy;
     }
   look.spots = static_cast<int>(spots.size());
   look.spots_box = {255, 0, 255, 0};
   for (const Peak& s : spots) include(look.spots_box, s.row, s.col);
   look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
+  look.spots_rise = all > 0 ? rises / all : 0;
 }
 
 /// The place of the greatest rise, told by sums over 3 x 3 nodes, and what hangs together with it.
@@ -175,8 +179,8 @@ void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma
   for (std::size_t i = 0; i < soft.size(); ++i)
     if (reached[i]) heights.push_back(-grid.map[i]);
   look.plateau = static_cast<double>(quantile(heights, 0.75)) / finger;
-  look.filled = static_cast<double>(look.raised_nodes) /
-                (look.raised_box.width() * look.raised_box.height());
+  look.filled =
+      static_cast<double>(look.raised_nodes) / (look.raised_box.width() * look.raised_box.height());
   // Sums over 3 x 3 nodes see a line too far; single nodes tell the edge where they can.
   const double edge = 0.45 * look.plateau * finger;
   if (edge > look.limit * finger) {
@@ -198,8 +202,8 @@ void see_raised(SceneLook& look, const Grid& grid, const Map& soft, double sigma
 void see_lowered(SceneLook& look, const Grid& grid, double finger) {
   look.lowered_box = {255, 0, 255, 0};
   if (look.lowered > look.limit) {
-    const auto top = static_cast<int>(std::max_element(grid.map.begin(), grid.map.end()) -
-                                      grid.map.begin());
+    const auto top =
+        static_cast<int>(std::max_element(grid.map.begin(), grid.map.end()) - grid.map.begin());
     const int r = top / grid.shape.cols;
     const int c = top % grid.shape.cols;
     const auto limit = [&](double share) {
@@ -208,8 +212,7 @@ void see_lowered(SceneLook& look, const Grid& grid, double finger) {
     const Patch core = grown(grid, r, c, 1.f, limit(0.33));
     look.lowered_box = core.box;
     look.lowered_nodes = core.nodes;
-    look.lowered_filled =
-        static_cast<double>(core.nodes) / (core.box.width() * core.box.height());
+    look.lowered_filled = static_cast<double>(core.nodes) / (core.box.width() * core.box.height());
     look.area = grown(grid, r, c, 1.f, limit(0.1)).sum / (look.lowered * finger);
   }
   double sum = 0;
@@ -229,15 +232,20 @@ void see_border(SceneLook& look, const Grid& grid, const Settings& settings) {
     double sum = 0;
     double most = 0;
     for (int i = 0; i < (of_rows ? shape.cols : shape.rows); ++i) {
-      const double v = std::max(0.0, static_cast<double>(of_rows ? grid.at(line, i) : grid.at(i, line)));
+      const double v =
+          std::max(0.0, static_cast<double>(of_rows ? grid.at(line, i) : grid.at(i, line)));
       sum += v;
       most = std::max(most, v);
     }
     return std::pair{sum, most};
   };
-  const struct { bool at, of_rows; int line, inwards; } borders[] = {
-      {b.row0 == 0, true, 0, 1}, {b.row1 == shape.rows - 1, true, shape.rows - 1, -1},
-      {b.col0 == 0, false, 0, 1}, {b.col1 == shape.cols - 1, false, shape.cols - 1, -1}};
+  const struct {
+    bool at, of_rows;
+    int line, inwards;
+  } borders[] = {{b.row0 == 0, true, 0, 1},
+                 {b.row1 == shape.rows - 1, true, shape.rows - 1, -1},
+                 {b.col0 == 0, false, 0, 1},
+                 {b.col1 == shape.cols - 1, false, shape.cols - 1, -1}};
   for (const auto& border : borders) {
     if (!border.at) continue;
     const auto [sum, most] = line_sum(border.of_rows, border.line);
@@ -261,16 +269,27 @@ double patch_share(double finger_share) {
   if (finger_share <= kFingerShare[0]) return kPatch[0];
   for (std::size_t k = 1; k <= last; ++k) {
     if (finger_share > kFingerShare[k]) continue;
-    const double part = (finger_share - kFingerShare[k - 1]) / (kFingerShare[k] - kFingerShare[k - 1]);
+    const double part =
+        (finger_share - kFingerShare[k - 1]) / (kFingerShare[k] - kFingerShare[k - 1]);
     return kPatch[k - 1] + part * (kPatch[k] - kPatch[k - 1]);
   }
   return kPatch[last] * finger_share / kFingerShare[last];
 }
 
+/// The bare reading of a node at which the announced finger holds: the typical node's, unless the
+/// finger were then larger than any glass allows. Then it was announced for a node that settles
+/// fully.
+float finger_level(const Reading& reading, double finger) {
+  constexpr double kMostShare = 0.19;  // 0.182 on 0.7 mm of glass
+  const float typical = std::max(1.f, quantile(reading.base(), 0.5));
+  return finger < kMostShare * static_cast<double>(typical)
+             ? typical
+             : std::max(typical, quantile(reading.base(), 0.99));
+}
+
 /// The map as it would be if all nodes were as sensitive as the typical one: signal is lost along
 /// the lines of large panels. What is within `limit` stays as it is: noise is the same everywhere.
-Map levelled(const Map& map, const Reading& reading, double limit) {
-  const float typical = std::max(1.f, quantile(reading.base(), 0.5));
+Map levelled(const Map& map, const Reading& reading, float typical, double limit) {
   Map out = map;
   for (std::size_t i = 0; i < out.size(); ++i) {
     const float share = reading.base()[i] / typical;
@@ -307,7 +326,7 @@ double unevenness(const Episode& e, Shape shape) {
   Map soft = gathered(e.map, shape);
   for (float& v : soft) v = std::abs(v);
   const double spread = static_cast<double>(quantile(std::move(soft), 0.8)) / 1.2816;
-  return std::max(1.0, spread / std::max(1e-9, e.sigma));
+  return std::clamp(spread / std::max(1e-9, e.sigma), 1.0, kMostUneven);
 }
 
 }  // namespace
@@ -315,21 +334,20 @@ double unevenness(const Episode& e, Shape shape) {
 SceneLook look_at(const Episode& e, const Reading& reading, const Settings& settings) {
   SceneLook look;
   const double finger = std::max<int>(16, settings.finger_counts);
+  const float level = finger_level(reading, finger);
   const double looks = e.witness == Witness::smoothness
                            ? static_cast<double>(e.map.size())
                            : static_cast<double>(e.map.size() * reading.windows());
-  const double uneven =
-      e.witness == Witness::smoothness ? unevenness(e, reading.shape()) : 1.0;
+  const double uneven = e.witness == Witness::smoothness ? unevenness(e, reading.shape()) : 1.0;
   const double limit = noise_limit(2.0 * looks, e.freedom) * e.sigma * uneven;
   look.limit = limit / finger;
   const Grid as_read{e.map, reading.shape()};
   if (e.witness == Witness::smoothness) look.least_plateau = kUneven;
   look.lowered_pair = strongest_pair(as_read, 1.f) / finger;
   look.raised_pair = strongest_pair(as_read, -1.f) / finger;
-  const Map map =
-      e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, limit);
+  const Map map = e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, level, limit);
   const Grid grid{map, reading.shape()};
-  look.conductor = patch_share(finger / std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5))));
+  look.conductor = patch_share(finger / static_cast<double>(level));
   for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
     look.raised = std::max(look.raised, static_cast<double>(-v) / finger);
@@ -355,8 +373,7 @@ Cause grounded_kind(const SceneLook& look) {
 std::optional<Cause> kind_of(const SceneLook& look) {
   const bool falls = std::min(look.lowered_pair, look.lowered) > look.limit;
   const bool wide = look.raised_nodes >= 3 && look.plateau > look.least_plateau;
-  const bool rises =
-      wide || std::min(look.raised_pair, look.raised) > look.limit;
+  const bool rises = wide || std::min(look.raised_pair, look.raised) > look.limit;
   if (!falls && !rises) return std::nullopt;
   if (look.raised > look.conductor + kStreakOverPatch ||
       (look.lowered > kStreakLowered && look.raised > kBothSigns * look.lowered + look.limit))
@@ -366,7 +383,8 @@ std::optional<Cause> kind_of(const SceneLook& look) {
       look.lowered_filled < kThin)
     return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
-  if (look.spots >= 2 && look.beside_spots < 0.1 && look.lowered < kDropRim * look.raised)
+  if (look.spots >= 2 && look.beside_spots < 0.1 && look.spots_rise > kDropRises &&
+      look.lowered < kDropRim * look.raised)
     return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;
@@ -415,8 +433,8 @@ bool falls_slowly(const Episode& e) {
       if (gone - full > 2 && gone - full < 5) continue;
       best = std::min(best, left_by_ramp(e, full, gone));
     }
-  // A ratio of likelihoods of e^8: once in some thousand dumps by noise.
-  return step - ramp > 16.0 * e.course_sigma * e.course_sigma && ramp < 0.7 * step;
+  // A ratio of likelihoods of e^4.5: by noise once in a hundred of the few things so weak.
+  return step - ramp > 9.0 * e.course_sigma * e.course_sigma && ramp < 0.95 * step;
 }
 
 /// Under thick glass the pattern of a drying film grows and falls as its edges pass the lines. What

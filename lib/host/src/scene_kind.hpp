@@ -10,24 +10,25 @@ namespace bareglass::host {
 
 /// Sizes in shares of the panel's nominal finger; places in nodes.
 struct SceneLook {
-  double limit = 0;        ///< beyond which a node is no accident of noise
+  double limit = 0;          ///< beyond which a node is no accident of noise
   double least_plateau = 0;  ///< a wide rise below this is the panel's own unevenness
-  double conductor = 0;    ///< what a large closed patch of conductor without ground raises
-  double lowered = 0;      ///< greatest fall of the counts
-  double raised = 0;       ///< greatest rise
+  double conductor = 0;      ///< what a large closed patch of conductor without ground raises
+  double lowered = 0;        ///< greatest fall of the counts
+  double raised = 0;         ///< greatest rise
   double lowered_pair = 0, raised_pair = 0;  ///< of two nodes side by side, sum over root of two
-  double area = 0;         ///< lowered: sum over the map over its greatest, nodes
-  double raised_area = 0;  ///< the same for what is raised
-  double depth = 0;        ///< lowered: sum across its border over the border line's; 0: no border
-  double length_mm = 0;    ///< lowered: sum along that border line over its greatest
-  double plateau = 0;      ///< raised: middle of the stronger half of the raised nodes
-  double rim = 0;          ///< greatest fall beside what is raised
-  double filled = 0;       ///< raised nodes over the area of their box
+  double area = 0;                           ///< lowered: sum over the map over its greatest, nodes
+  double raised_area = 0;                    ///< the same for what is raised
+  double depth = 0;      ///< lowered: sum across its border over the border line's; 0: no border
+  double length_mm = 0;  ///< lowered: sum along that border line over its greatest
+  double plateau = 0;    ///< raised: middle of the stronger half of the raised nodes
+  double rim = 0;        ///< greatest fall beside what is raised
+  double filled = 0;     ///< raised nodes over the area of their box
   double lowered_filled = 0;  ///< the same for lowered nodes
-  int raised_nodes = 0;    ///< of the map summed over 3 x 3
-  int lowered_nodes = 0;   ///< beyond a third of the greatest
-  int spots = 0;           ///< small raised places apart from each other
-  double beside_spots = 0; ///< share of the map's energy that is not within two nodes of a spot
+  int raised_nodes = 0;       ///< of the map summed over 3 x 3
+  int lowered_nodes = 0;      ///< beyond a third of the greatest
+  int spots = 0;              ///< small raised places apart from each other
+  double beside_spots = 0;    ///< share of the map's energy that is not within two nodes of a spot
+  double spots_rise = 0;      ///< share of the map's energy that is in the rise of the spots
   Box raised_box, lowered_box;
   Box spots_box;  ///< of the spots' strongest nodes
 };

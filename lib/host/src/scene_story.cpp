@@ -11,9 +11,11 @@ namespace {
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr int kMostTouches = 8;
+constexpr double kTrembles = 0.1;  ///< of a finger
+constexpr int kLargePanel = 800;   ///< nodes
 // The parts of a dump after a thing's end that a touch could fill.
 constexpr std::uint64_t kBrief_us = 1900000;
-constexpr double kLeastTouch = 0.04;
+constexpr double kLeastTouch = 0.03;
 constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
@@ -35,10 +37,12 @@ void settle_sign(Episode& e, const Reading& reading, const Settings& settings) {
   // What is too weak for the panel's own spread to show is a thin layer or a patch: it rises.
   const double greater = std::max(as_is.raised, as_is.lowered);
   const double lesser = std::min(as_is.raised, as_is.lowered);
-  const bool falls = greater > 1.4 * as_is.conductor + 0.02 && lesser < 0.06 * greater + as_is.limit;
+  const bool falls =
+      greater > 1.4 * as_is.conductor + 0.02 && lesser < 0.06 * greater + as_is.limit;
   if (falls == (as_is.lowered > as_is.raised)) return;
   for (float& v : e.map) v = -v;
   for (float& v : e.course) v = 1.f - v;
+  e.presence = e.course;
   const std::size_t n = reading.windows();
   if (e.from == 0) {
     e.from = e.until;
@@ -55,18 +59,28 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   if (e.witness != Witness::change || e.from != 0 || e.until >= reading.windows()) return false;
   const std::uint64_t away =
       reading.window(reading.windows() - 1).last_us - reading.window(e.until).first_us;
-  if (away > kBrief_us) return false;
-  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
   // A touch that lasts for a part of the windows is seen diluted, but not to a hundredth.
   const bool small = look.raised_area < kTouchArea && look.raised > kLeastTouch;
-  return one_sided && (small || e.away_unsteady > 0.34);
+  const bool one_sided = look.lowered < 0.08 * look.raised + look.limit;
+  // What is small, isolated and really there has a rim.
+  if (e.either_sign && one_sided && small) return true;
+  // Too weak to tell the tail of a touch from a thing.
+  const bool weak = std::max({look.raised, look.lowered, 3 * look.plateau}) < 1.5 * look.limit;
+  if (weak && e.either_sign) return true;
+  if (away > kBrief_us) return false;
+  if (weak) return true;
+  const bool restless = e.away_unsteady > 0.34;
+  // More than a patch without ground rises, while something moved: touches one after the other.
+  if (e.either_sign && restless && look.raised > look.conductor + 0.3) return true;
+  return one_sided && (small || restless);
 }
 
 /// A compact grounded thing: nothing if it is a touch in use.
 std::optional<Cause> touch_kind(const Episode& e, const Reading& reading, const Account& account) {
   const bool at_start = e.from == 0 && account.kind == DumpKind::from_power_up;
   if (at_start) return Cause::touch_at_power_up;
-  const std::uint64_t lasted = reading.window(e.until - 1).last_us - reading.window(e.from).first_us;
+  const std::uint64_t lasted =
+      reading.window(e.until - 1).last_us - reading.window(e.from).first_us;
   if (lasted >= kHeld_us) return Cause::touch_held;
   return std::nullopt;
 }
@@ -79,6 +93,17 @@ bool is_part_of_border(const Box& b, Shape shape) {
   return in_row || in_column;
 }
 
+/// Without a reference: a large panel bends most in its corners, where the losses along both kinds
+/// of lines meet, and no smooth panel follows that. What keeps to a corner can't be told from it.
+bool is_bend(const Box& b, Shape shape) {
+  const int high = std::max(10, shape.rows / 4);
+  const int wide = std::max(10, shape.cols / 4);
+  const bool on_row = b.row0 <= 2 || b.row1 >= shape.rows - 3;
+  const bool on_column = b.col0 <= 2 || b.col1 >= shape.cols - 3;
+  return shape.nodes() >= kLargePanel && on_row && on_column && b.height() <= high &&
+         b.width() <= wide;
+}
+
 SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
   SceneFound f;
   f.cause = cause;
@@ -88,6 +113,17 @@ SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
   return f;
 }
 
+/// What a touch came to lie on: seen until then at its own place.
+void add_beneath(std::vector<SceneFound>& found, const Reading& reading, const Account& account,
+                 const std::vector<char>& broken, std::size_t first_use) {
+  if (first_use >= reading.windows() || account.kind != DumpKind::from_power_up) return;
+  Episode e = find_episode(reading, broken, first_use);
+  if (e.map.empty() || e.from > 0) return;
+  const SceneLook look = look_at(e, reading, account.settings);
+  const std::optional<Cause> cause = kind_of(look);
+  if (cause && is_lasting(e, reading)) found.push_back(found_of(*cause, std::move(e), look));
+}
+
 }  // namespace
 
 std::vector<SceneFound> find_scene(const Reading& reading, const Account& account) {
@@ -95,6 +131,9 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   if (reading.windows() < 2) return found;
   std::vector<char> masked(static_cast<std::size_t>(reading.shape().nodes()), 0);
   for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
+  std::vector<char> used = masked;
+  const std::vector<char> broken = masked;
+  std::size_t first_use = reading.windows();
   for (int touches = 0; touches <= kMostTouches; ++touches) {
     Episode e = find_episode(reading, masked);
     if (e.map.empty()) break;
@@ -107,26 +146,36 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     else if (cause == Cause::touch_at_power_up)
       cause = touch_kind(e, reading, account);
     if (!cause) {  // in use; what else is there?
+      if (look.lowered_nodes + look.raised_nodes == 0) break;
+      // A hand that trembles changes little; it is no touch of its own.
+      const bool touched = std::max(look.lowered, look.raised) > kTrembles;
       if (look.lowered_nodes > 0) mask_around(masked, look.lowered_box, reading.shape());
       if (look.raised_nodes > 0) mask_around(masked, look.raised_box, reading.shape());
-      if (look.lowered_nodes + look.raised_nodes == 0) break;
+      if (touched) used = masked;
+      if (touched) first_use = std::min(first_use, e.from);
       continue;
     }
     const bool rises = look.raised > 0.2 * look.lowered;
     const bool may_dry = rises && (cause == Cause::isolated_film || cause == Cause::residue ||
-                         cause == Cause::isolated_streak || cause == Cause::drops);
+                                   cause == Cause::isolated_streak || cause == Cause::drops);
     if (may_dry && is_fading(e)) cause = Cause::drying_film;
     found.push_back(found_of(*cause, std::move(e), look));
     break;
   }
-  if (reading.has_reference()) return found;
-  Episode e = against_smoothness(reading, masked);
+  if (reading.has_reference()) {
+    if (found.empty()) add_beneath(found, reading, account, broken, first_use);
+    return found;
+  }
+  Episode e = against_smoothness(reading, used);
   if (e.map.empty()) return found;
   const SceneLook look = look_at(e, reading, account.settings);
   std::optional<Cause> cause = kind_of(look);
   if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
   if (!cause) return found;
   const bool falls = look.lowered > look.raised;
+  // Of noise and spread a single node stands out most; a thing shows in the nodes beside it too.
+  if (falls ? look.lowered_nodes < 2 : look.raised_nodes < 3 && look.spots < 2) return found;
+  if (is_bend(falls ? look.lowered_box : look.raised_box, reading.shape())) return found;
   if (cause != Cause::isolated_streak &&
       is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
     cause = Cause::wet_bezel;
@@ -152,8 +201,8 @@ bool moves_at_power_up(const Reading& reading, const Account& account) {
     restless_nodes += !reading.masked(i) && static_cast<double>(first.noise[i]) > restless;
   if (restless_nodes < kRestlessNodes) return false;
   const Map map = reading.change(0, 1);
-  const double limit = std::max(kMoved * finger, noise_limit(nodes) * noise *
-                                                     std::sqrt(2.0 / std::max(1, first.frames)));
+  const double limit = std::max(
+      kMoved * finger, noise_limit(nodes) * noise * std::sqrt(2.0 / std::max(1, first.frames)));
   const auto [away, come] = std::minmax_element(map.begin(), map.end());
   if (static_cast<double>(*come) < limit || static_cast<double>(-*away) < limit) return false;
   const int cols = reading.shape().cols;

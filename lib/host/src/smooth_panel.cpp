@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "panel_bend.hpp"
 #include "scene.hpp"
 
 namespace bareglass::host {
@@ -12,11 +13,14 @@ namespace {
 // Median absolute value -> standard deviation of a normal distribution.
 constexpr float kFromMad = 1.4826f;
 constexpr int kRounds = 7;
-// First rounds by the median, since things are still among the nodes; then by the mean, which leaves
-// a normal distribution.
+// First rounds by the median, since things are still among the nodes; then by the mean, which
+// leaves a normal distribution.
 constexpr int kByMedian = 4;
 // A node beyond so many standard deviations has something on it.
 constexpr float kOutlier = 3.0f;
+// Nodes of a line that was made otherwise than its neighbours agree at least so well; the edge of a
+// film makes several percent.
+constexpr float kAlike = 0.005f;
 constexpr float kMostGrowth = 1.3f;  // of the spread over that of neighbours
 // What is left of a normal distribution within that limit spreads by so much less.
 constexpr float kCutSpread = 0.9866f;
@@ -117,7 +121,7 @@ float root_mean_square(const std::vector<float>& values) {
 bool is_alike(const std::vector<float>& ratios, float spread) {
   const float middle = quantile(ratios, 0.5);
   const auto near = std::count_if(ratios.begin(), ratios.end(), [&](float v) {
-    return std::abs(v / middle - 1.f) < kOutlier * spread;
+    return std::abs(v / middle - 1.f) < std::max(kOutlier * spread, kAlike);
   });
   return 10 * static_cast<std::size_t>(near) >= 9 * ratios.size();
 }
@@ -164,66 +168,12 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
   }
 }
 
-/// Signal is lost along rows and along columns; on large panels the two losses do not multiply. What
-/// is left of them is smooth: products of low powers of both places, fitted to all nodes with less
-/// weight on those that depart (Tukey's biweight).
-struct Bend {
-  static constexpr int kOrder = 3;
-  static constexpr int kTerms = kOrder * kOrder;
-  double of[kTerms] = {};
-  /// Products of Legendre's polynomials of orders 1 to 3 in both places.
-  static void terms(double (&t)[kTerms], int r, int c, Shape shape) {
-    const auto legendre = [](double (&p)[kOrder], double x) {
-      p[0] = x;
-      p[1] = (3 * x * x - 1) / 2;
-      p[2] = (5 * x * x - 3) * x / 2;
-    };
-    double y[kOrder];
-    double x[kOrder];
-    legendre(y, 2.0 * r / (shape.rows - 1) - 1.0);
-    legendre(x, 2.0 * c / (shape.cols - 1) - 1.0);
-    for (int k = 0; k < kTerms; ++k) t[k] = y[k / kOrder] * x[k % kOrder];
-  }
-  float at(int r, int c, Shape shape) const {
-    double t[kTerms];
-    terms(t, r, c, shape);
-    double sum = 0;
-    for (int k = 0; k < kTerms; ++k) sum += of[k] * t[k];
-    return static_cast<float>(1.0 + sum);
-  }
-};
-
 constexpr int kLarge = 20;  ///< lines either way from which a panel may bend
-
-/// Adds to `bend` what the residuals show; the terms are nearly orthogonal, one after the other
-/// does, round by round.
-void rebend(Bend& bend, const Fit& fit, const Map& level, const std::vector<char>& masked,
-            Shape shape, float scale) {
-  for (int term = 0; term < Bend::kTerms; ++term) {
-    double along = 0;
-    double norm = 1e-12;
-    for (int r = 0; r < shape.rows; ++r)
-      for (int c = 0; c < shape.cols; ++c) {
-        const auto i = static_cast<std::size_t>(r * shape.cols + c);
-        if (masked[i]) continue;
-        const double off =
-            static_cast<double>(level[i] / (fit.at(r, c) * bend.at(r, c, shape)) - 1.f);
-        const double u = off / (5.0 * static_cast<double>(scale));
-        if (std::abs(u) >= 1.0) continue;
-        double t[Bend::kTerms];
-        Bend::terms(t, r, c, shape);
-        const double weight = (1 - u * u) * (1 - u * u);
-        along += weight * off * t[term];
-        norm += weight * t[term] * t[term];
-      }
-    bend.of[term] += along / norm;
-  }
-}
 
 }  // namespace
 
-Map smooth_panel(double& sigma, double& freedom, const Map& level,
-                 const std::vector<char>& masked, Shape shape) {
+Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::vector<char>& masked,
+                 Shape shape) {
   const auto nodes = static_cast<std::size_t>(shape.nodes());
   Fit fit;
   const Profile rows = profile_of(true, level, masked, shape);
@@ -240,28 +190,17 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level,
   const float of_neighbours = std::max({1e-5f, rows.spread, columns.spread});
   float spread = of_neighbours;
   std::vector<char> bare(nodes, 0);
-  Bend bend;
-  const bool large = shape.rows >= kLarge && shape.cols >= kLarge;
-  if (large) {
-    for (int round = 0; round < 3 * kRounds; ++round) {
-      std::vector<float> left;
-      for (int r = 0; r < shape.rows; ++r)
-        for (int c = 0; c < shape.cols; ++c) {
-          const auto i = static_cast<std::size_t>(r * shape.cols + c);
-          if (!masked[i]) left.push_back(level[i] / (fit.at(r, c) * bend.at(r, c, shape)) - 1.f);
-        }
-      const float middle = quantile(left, 0.5);
-      fit.grand *= 1.f + middle;
-      for (float& v : left) v -= middle;
-      rebend(bend, fit, level, masked, shape, std::max(spread, spread_of(std::move(left))));
-    }
-  }
   // The lines are fitted to the panel without its bend.
-  Map even = level;
-  if (large)
+  Map bend(nodes, 1.f);
+  if (shape.rows >= kLarge && shape.cols >= kLarge) {
+    Map product(nodes);
     for (int r = 0; r < shape.rows; ++r)
       for (int c = 0; c < shape.cols; ++c)
-        even[static_cast<std::size_t>(r * shape.cols + c)] /= bend.at(r, c, shape);
+        product[static_cast<std::size_t>(r * shape.cols + c)] = fit.at(r, c);
+    bend = bend_of(level, product, masked, spread, shape);
+  }
+  Map even = level;
+  for (std::size_t i = 0; i < nodes; ++i) even[i] /= bend[i];
   for (int round = 0; round < kRounds; ++round) {
     std::vector<float> left;
     for (int r = 0; r < shape.rows; ++r)
@@ -290,7 +229,7 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level,
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c)
       out[static_cast<std::size_t>(r * shape.cols + c)] =
-          fit.at(r, c) * (large ? bend.at(r, c, shape) : 1.f);
+          fit.at(r, c) * bend[static_cast<std::size_t>(r * shape.cols + c)];
   double squares = 0;
   int counted = 0;
   for (std::size_t i = 0; i < nodes; ++i) {

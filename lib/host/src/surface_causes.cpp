@@ -84,6 +84,27 @@ bool is_brief(const FindingStory& story, const Reading& reading) {
   return reading.windows() >= 2 && story.last.last_us - story.last.first_us < kLasting_us;
 }
 
+/// Whether the averaged windows of its time show at its strongest node what the core saw, against
+/// the windows of all other times. What was there all the time is in the scene.
+bool is_borne_out(const FindingStory& story, const Reading& reading) {
+  if (reading.windows() < 2) return true;
+  const std::size_t node = reading.node_at(story.last.peak_row, story.last.peak_col);
+  std::vector<float> inside;
+  std::vector<float> outside;
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const SurveyWindow& w = reading.window(k);
+    const bool within = w.last_us >= story.last.first_us && w.first_us <= story.last.last_us;
+    (within ? inside : outside).push_back(w.mean[node] / reading.gain(k));
+  }
+  if (inside.empty()) return true;  // too short a life for the windows that were kept
+  if (outside.size() < 2) {
+    const float departs = std::abs(reading.departure(reading.windows() / 2)[node]);
+    return departs > 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
+  }
+  const float shown = std::abs(quantile(outside, 0.5) - quantile(inside, 0.5));
+  return shown > 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
+}
+
 /// The core's findings, most weighty first; lone nodes as one.
 std::vector<CauseFound> core_causes(const Account& a, const Reading& reading) {
   std::vector<const FindingStory*> order;
@@ -91,6 +112,7 @@ std::vector<CauseFound> core_causes(const Account& a, const Reading& reading) {
   for (const FindingStory& story : a.findings) {
     if (!is_surface_kind(story.last.kind) || story.last.kind == FindingKind::faint_film) continue;
     if (is_explained(story, reading) || is_brief(story, reading)) continue;
+    if (story.last.kind != FindingKind::lone_node && !is_borne_out(story, reading)) continue;
     (story.last.kind == FindingKind::lone_node ? lone : order).push_back(&story);
   }
   std::stable_sort(order.begin(), order.end(), [](const FindingStory* x, const FindingStory* y) {

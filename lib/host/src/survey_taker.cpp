@@ -71,9 +71,35 @@ float SurveyTaker::typical_step(const Levels& now, const Levels& before) {
   return *middle;
 }
 
+// Whether some line may have stepped: all its quarters moved by nearly the share that counts,
+// against what the whole panel did. Most frames end here.
+bool SurveyTaker::may_have_stepped(const Levels& now, const Levels& before, std::size_t lines) {
+  float sum_now = 0.f;
+  float sum_before = 0.f;
+  for (std::size_t i = 0; i < now.quarter.size(); ++i) {
+    sum_now += now.quarter[i];
+    sum_before += before.quarter[i];
+  }
+  const float gain = sum_before > 0.f ? sum_now / sum_before : 1.f;
+  // The sum holds the line that stepped, too: of few lines that is a tenth and more.
+  if (std::abs(gain - 1.f) > Survey::kStepShare / 8.f) return true;
+  constexpr float kNearly = Survey::kStepShare / 2.f;
+  for (std::size_t k = 0; k < lines; ++k) {
+    float least = 1.f;
+    for (std::size_t q = 0; q < kQuarters; ++q) {
+      const std::size_t at = q * lines + k;
+      const float larger = std::max(now.quarter[at], before.quarter[at]) + 1.f;
+      least = std::min(least, std::abs(now.quarter[at] - before.quarter[at]) / larger);
+    }
+    if (least > kNearly) return true;
+  }
+  return false;
+}
+
 void SurveyTaker::count_steps(std::vector<LineSteps>& steps, const Levels& now,
                               const Levels& before, std::uint64_t t_us) {
   const std::size_t lines = steps.size();
+  if (!may_have_stepped(now, before, lines)) return;
   float level = 0.f;
   for (const float v : before.quarter) level = std::max(level, v);
   const float gain = typical_step(now, before);

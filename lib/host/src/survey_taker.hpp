@@ -22,6 +22,7 @@ class SurveyTaker {
   };
   void levels(Levels& rows, Levels& columns, const std::uint16_t* raw) const;
   static float typical_step(const Levels& now, const Levels& before);
+  static bool may_have_stepped(const Levels& now, const Levels& before, std::size_t lines);
   static void count_steps(std::vector<LineSteps>& steps, const Levels& now, const Levels& before,
                           std::uint64_t t_us);
   void swing();

@@ -68,7 +68,7 @@ std::string state(InputState s) {
     case InputState::service:
       return "input off, asking for a technician";
     case InputState::paused:
-      return "input off until the glass is bare again";
+      return "input off until its cause is gone";
   }
   return "unknown";
 }
@@ -103,6 +103,20 @@ std::string kind(const JournalEntry& e) {
       return "unsteady readings";
     case FindingKind::unknown:
       return "something unidentified";
+    case FindingKind::held_touch:
+      return "something like a touch";
+    case FindingKind::raised_plateau:
+      return "an area that reads high";
+    case FindingKind::lowered_plateau:
+      return "an area that reads low";
+    case FindingKind::border_band:
+      return "a border that reads low";
+    case FindingKind::two_sign_conductor:
+      return "high and low readings side by side";
+    case FindingKind::lone_node:
+      return "a single node by itself";
+    case FindingKind::drops:
+      return "small spots that read high";
     default:
       return std::string("a ") + name_of(static_cast<FindingKind>(e.detail));
   }
@@ -185,10 +199,9 @@ std::string stream_event(const JournalEntry& e) {
       return "The dump begins on a running panel.";
     case JournalCode::line_held_back:
       return fmt::format(
-          "Contacts on a faulty line are held back: it lost {} permille of its reading; the limit "
-          "is "
-          "{}.",
-          e.value, e.limit);
+          "Contacts on a faulty line are held back: it lost {:.1f} % of its reading; the limit is "
+          "{:.1f} %.",
+          e.value / 10.0, e.limit / 10.0);
     case JournalCode::interference_held_back:
       return fmt::format(
           "Contacts in a noisy column are held back: noise of {} counts along it; the limit is {}.",

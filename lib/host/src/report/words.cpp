@@ -26,12 +26,19 @@ std::string sureness(const CauseFound& c) {
 }
 
 std::string lines_found(const LinesFound& l) {
-  const char* one = l.of_rows ? "row" : "column";
-  std::string out = l.first == l.last ? fmt::format("{} {}", one, l.first)
-                                      : fmt::format("{}s {} to {}", one, l.first, l.last);
-  if (l.at > 0)
-    out += fmt::format(", cut between {}s {} and {}", l.of_rows ? "column" : "row", l.at - 1, l.at);
-  return out;
+  if (l.at < 0 && l.first == l.last)
+    return fmt::format(l.of_rows ? "row {}" : "column {}", l.first);
+  if (l.at < 0)
+    return fmt::format(l.of_rows ? "rows {} to {}" : "columns {} to {}", l.first, l.last);
+  if (l.first == l.last)
+    return fmt::format(l.of_rows ? "row {}, cut between columns {} and {}"
+                                 : "column {}, cut between rows {} and {}",
+                       l.first, l.at - 1, l.at);
+  return fmt::format(l.of_rows
+                         ? "rows {} to {}, cut from column {} at row {} to column {} at row {}"
+                         : "columns {} to {}, cut from row {} at column {} to row {} at "
+                           "column {}",
+                     l.first, l.last, l.at, l.first, l.at_last, l.last);
 }
 
 }  // namespace bareglass::host::report

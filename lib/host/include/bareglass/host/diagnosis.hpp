@@ -54,6 +54,7 @@ struct LinesFound {
   /// A cut lies between crossing at - 1 and at of the line; of several cut lines that of `first`.
   /// -1: not a cut.
   int at = -1;
+  int at_last = -1;  ///< the same of `last`: a crack runs from one to the other
 };
 
 struct CauseFound {

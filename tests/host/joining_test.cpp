@@ -1,0 +1,125 @@
+// Several causes for one signal, the answer above them, and how surely they are told.
+#include "../../lib/host/src/joining.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "../../lib/host/src/answer.hpp"
+#include "../../lib/host/src/confidence.hpp"
+#include "scene_data.hpp"
+
+namespace bareglass::host {
+namespace {
+
+using ::testing::HasSubstr;
+using ::testing::Not;
+
+CauseFound cause(Cause what, Box box) {
+  CauseFound c;
+  c.cause = what;
+  c.has_place = true;
+  c.box = box;
+  return c;
+}
+
+class JoinedCauses : public ::testing::Test {
+ protected:
+  std::vector<Cause> join_with(CauseFound electrical, std::vector<CauseFound> surface) {
+    const Reading reading(account_);
+    std::vector<CauseFound> causes{std::move(electrical)};
+    join(causes, std::move(surface), reading, account_.settings.shape);
+    std::vector<Cause> names;
+    for (const CauseFound& c : causes) names.push_back(c.cause);
+    return names;
+  }
+  void make_noisy(int column) {
+    for (SurveyWindow& w : account_.survey.windows)
+      for (int r = 0; r < 16; ++r) w.noise[static_cast<std::size_t>(r * 20 + column)] *= 2.f;
+  }
+  Account account_ = account_of(ScenePlan{});
+  const Box column_{0, 15, 7, 7};
+  const Box patch_{3, 7, 5, 10};
+};
+
+TEST_F(JoinedCauses, StandingPatternOfAThingIsNoInterference) {
+  EXPECT_THAT(
+      join_with(cause(Cause::interference, column_), {cause(Cause::isolated_streak, patch_)}),
+      ::testing::ElementsAre(Cause::isolated_streak));
+}
+
+TEST_F(JoinedCauses, NoisyColumnsStayInterferenceAndTakeTheThingAlongThem) {
+  make_noisy(7);
+  EXPECT_THAT(join_with(cause(Cause::interference, column_), {cause(Cause::isolated_film, patch_)}),
+              ::testing::ElementsAre(Cause::interference));
+}
+
+TEST_F(JoinedCauses, ThingAwayFromNoisyColumnsIsNamedToo) {
+  make_noisy(7);
+  EXPECT_THAT(
+      join_with(cause(Cause::interference, column_), {cause(Cause::isolated_film, {3, 7, 12, 16})}),
+      ::testing::ElementsAre(Cause::interference, Cause::isolated_film));
+}
+
+TEST_F(JoinedCauses, NoiseOfAMovingThingIsNoInterferenceAndNoWeakContact) {
+  make_noisy(7);
+  EXPECT_THAT(join_with(cause(Cause::interference, column_), {cause(Cause::moving_thing, {})}),
+              ::testing::ElementsAre(Cause::moving_thing));
+  EXPECT_THAT(join_with(cause(Cause::floating_ground, patch_), {cause(Cause::moving_thing, {})}),
+              ::testing::ElementsAre(Cause::moving_thing));
+}
+
+TEST_F(JoinedCauses, WeakContactIsTheContactAndNoFilm) {
+  EXPECT_THAT(
+      join_with(cause(Cause::floating_ground, patch_), {cause(Cause::grounded_film, {4, 6, 6, 8})}),
+      ::testing::ElementsAre(Cause::floating_ground));
+}
+
+TEST_F(JoinedCauses, SinkingSupplyPassesForAFilmOnlyOverHalfOfThePanel) {
+  const Box half{0, 15, 0, 11};
+  EXPECT_THAT(join_with(cause(Cause::supply_sag, {}), {cause(Cause::grounded_film, half)}),
+              ::testing::ElementsAre(Cause::supply_sag));
+  EXPECT_THAT(join_with(cause(Cause::supply_sag, {}), {cause(Cause::grounded_film, patch_)}),
+              ::testing::ElementsAre(Cause::supply_sag, Cause::grounded_film));
+}
+
+TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
+  Account a = account_of(ScenePlan{});
+  a.final_state = InputState::off;
+  JournalEntry seen;
+  seen.code = JournalCode::glass_not_bare;
+  seen.t_us = 340000;
+  seen.value = 260;
+  seen.limit = 240;
+  seen.row = 4;
+  seen.col = 5;
+  JournalEntry off = seen;
+  off.code = JournalCode::input_off;
+  a.events = {seen, off};
+  CauseFound bare;
+  bare.cause = Cause::bare_glass;
+  const std::string told = answer(a, {bare});
+  EXPECT_THAT(told, HasSubstr("although nothing is on the glass"));
+  EXPECT_THAT(told, HasSubstr("260 counts"));
+  EXPECT_THAT(told, HasSubstr("0.340 s"));
+  // With a cause it is the cause's answer.
+  EXPECT_THAT(answer(a, {cause(Cause::wet_bezel, {})}), Not(HasSubstr("although nothing")));
+}
+
+TEST(Confidence, RisesWithTheScoreAndStaysAShare) {
+  for (const Cause what : {Cause::isolated_film, Cause::open_line}) {
+    double before = 0;
+    for (int k = 0; k <= 100; ++k) {
+      const double now = calibrated(what, k / 100.0);
+      EXPECT_GE(now, before);
+      EXPECT_GT(now, 0.0);
+      EXPECT_LT(now, 1.0);
+      before = now;
+    }
+  }
+  EXPECT_EQ(sureness_told(kDoubtful), Sureness::possible);
+  EXPECT_EQ(sureness_told(0.6), Sureness::likely);
+  EXPECT_EQ(sureness_told(0.9), Sureness::sure);
+}
+
+}  // namespace
+}  // namespace bareglass::host
