@@ -39,6 +39,9 @@ float most_common(std::vector<float> ratios) {
   const std::size_t stride = (ratios.size() + kSample - 1) / kSample;
   for (std::size_t k = 0; k < ratios.size(); k += stride) some.push_back(ratios[k]);
   std::sort(some.begin(), some.end());
+  // Open lines read nothing and have no say in what is common.
+  const float least = 0.3f * some[some.size() * 9 / 10];
+  some.erase(some.begin(), std::lower_bound(some.begin(), some.end(), least));
   const std::size_t run = std::max<std::size_t>(1, some.size() / 3);
   std::size_t best = 0;
   for (std::size_t k = 1; k + run < some.size(); ++k)
