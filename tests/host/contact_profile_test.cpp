@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <string>
 
 #include "bareglass/panel/player.hpp"
@@ -75,6 +76,18 @@ TEST_P(EarthedContacts, LieBelowTheLimitOnADeviceWithLittleEarth) {
       EXPECT_GE(seen, 0) << mm << " mm, " << earth_pf << " pF";
       EXPECT_LT(seen, limit()) << mm << " mm, " << earth_pf << " pF";
     }
+}
+
+// The bound on the peak beyond which no contact is called weak: 0.85 of a finger.
+TEST_P(EarthedContacts, TakeLessThanTheirMostOnADeviceWithLittleEarth) {
+  float bare = 0;
+  const double finger = disc_on(GetParam(), 8, {25, 25}, panel::kConnected, bare)[60];
+  for (const double mm : {6.0, 8.0, 11.0, 13.0}) {
+    const std::vector<float> map = disc_on(GetParam(), mm, {25, 25}, 4.5, bare);
+    const double peak = static_cast<double>(*std::max_element(map.begin(), map.end())) / finger;
+    EXPECT_LT(peak, 0.85) << mm << " mm";
+    EXPECT_GT(peak, 0.3) << mm << " mm";
+  }
 }
 
 TEST_P(EarthedContacts, OnTheOutermostRowAreCompletedByTheirOwnShape) {

@@ -28,8 +28,16 @@ constexpr double kNoisiest = 1.8;
 // A finger that moves by a pitch in a window makes more noise than this, shares of a finger.
 constexpr double kQuiet = 0.02;
 
+// What no contact on a device with 4.5 pF to earth or less takes from a node, shares of a finger
+// (tests/host/contact_profile_test.cpp computes it on four glasses).
+constexpr double kMostPeak = 0.85;
+
 // By how much a contact grows at least when the device finds its way to earth.
 constexpr double kDocked = 1.2;
+
+// Beyond these a line is faulty rather than slow.
+constexpr float kLeastSettled = 0.3f;
+constexpr float kMostSettled = 3.f;
 
 using Map = std::vector<float>;
 
@@ -46,8 +54,11 @@ class Search {
  public:
   Search(const Reading& reading, const Account& account)
       : reading_(reading), finger_(std::max<int>(16, account.settings.finger_counts)) {
-    const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
-    profile_ = earthed_profile(finger_ / level);
+    const float level = std::max(1.f, quantile(reading.base(), 0.5));
+    profile_ = earthed_profile(finger_ / static_cast<double>(level));
+    settled_.reserve(reading.base().size());
+    for (const float bare : reading.base())
+      settled_.push_back(std::clamp(bare / level, kLeastSettled, kMostSettled));
     noise_ = static_cast<double>(reading.noise()) / finger_;
     looks_.resize(reading.windows());
     for (std::size_t k = first(); k < reading.windows(); ++k) looks_[k] = look_at(k);
@@ -130,8 +141,12 @@ class Search {
         visit(reading_.node_at(r, c));
   }
 
+  /// Slow lines take as large a share of a contact as of the bare reading; the announced finger is
+  /// that of a typical node.
   Map map_of(std::size_t k) const {
-    return reading_.has_reference() ? reading_.departure(k) : reading_.change(1, k);
+    Map map = reading_.has_reference() ? reading_.departure(k) : reading_.change(1, k);
+    for (std::size_t i = 0; i < map.size(); ++i) map[i] /= settled_[i];
+    return map;
   }
   double noise_of(std::size_t from, std::size_t to) const {
     int frames = 0;
@@ -204,7 +219,9 @@ class Search {
   /// tell resting from moving.
   bool counts(std::size_t k) const {
     const Look& look = looks_[k];
-    if (!look.rests) return false;
+    if (!look.rests || look.contact.peak > kMostPeak) return false;
+    // What came while the maps' base was taken is in it in part, and looks weak against it.
+    if (!reading_.has_reference() && !rests(look.contact, 1)) return false;
     for (const std::size_t n : {k - 1, k + 1}) {
       if (n >= looks_.size() || looks_[n].contact.peak <= 0) continue;
       if (looks_[n].rests && is_same(looks_[n].contact, look.contact)) return true;
@@ -260,6 +277,7 @@ class Search {
   double finger_;
   double noise_ = 0;
   EarthedProfile profile_;
+  Map settled_;  ///< bare reading of each node over the typical one's
   std::vector<Look> looks_;
 };
 
