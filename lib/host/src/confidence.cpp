@@ -10,9 +10,10 @@ struct Knot {
   double raw, right;
 };
 // CALIBRATION.md says how these were made and with which seeds.
-constexpr Knot kGlass[] = {{0.40, 0.35}, {0.55, 0.45}, {0.65, 0.74}, {0.72, 0.85},
-                           {0.80, 0.91}, {0.93, 0.95}, {1.00, 0.985}};
-constexpr Knot kBroken[] = {{0.4, 0.4}, {0.65, 0.6}, {0.8, 0.8}, {0.9, 0.92}, {1.0, 0.98}};
+constexpr Knot kGlass[] = {{0.40, 0.25}, {0.55, 0.30}, {0.65, 0.55}, {0.72, 0.80},
+                           {0.80, 0.86}, {0.93, 0.95}, {1.00, 0.98}};
+constexpr Knot kBroken[] = {{0.4, 0.4},  {0.65, 0.55}, {0.8, 0.6},
+                            {0.9, 0.88}, {0.95, 0.95}, {1.0, 0.985}};
 
 template <std::size_t N>
 double between(const Knot (&knots)[N], double raw) {

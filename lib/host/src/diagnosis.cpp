@@ -24,7 +24,7 @@ namespace {
 
 // Shares of such answers that were right, see CALIBRATION.md.
 constexpr double kBareByReference = 0.97;
-constexpr double kBareWithout = 0.95;
+constexpr double kBareWithout = 0.88;
 
 CauseFound nothing_found(const Account& a) {
   CauseFound c;
