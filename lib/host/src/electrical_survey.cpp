@@ -109,6 +109,9 @@ void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   out.push_back(f);
 }
 
+// A finger swipes by some 40 mm in a window (common practice, no source), eight rows.
+constexpr std::size_t kShortColumn = 12;
+
 /// Noise of each column over that of the typical one, per window.
 std::vector<double> column_noise(const Reading& reading, std::size_t k) {
   const Shape shape = reading.shape();
@@ -119,8 +122,10 @@ std::vector<double> column_noise(const Reading& reading, std::size_t k) {
       const std::size_t i = reading.node_at(r, c);
       if (!reading.masked(i)) line.push_back(reading.window(k).noise[i]);
     }
-    // The quieter rows: a finger that swipes along a column passes over many of its nodes.
-    of_columns.push_back(line.size() < 3 ? 0.f : quantile(std::move(line), 0.25));
+    // The quieter rows: a finger that swipes along a column passes over many of its nodes, on a
+    // short one over nearly all.
+    const double quieter = line.size() < kShortColumn ? 0.12 : 0.25;
+    of_columns.push_back(line.size() < 3 ? 0.f : quantile(std::move(line), quieter));
   }
   std::vector<float> known;
   std::copy_if(of_columns.begin(), of_columns.end(), std::back_inserter(known),

@@ -175,9 +175,12 @@ std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float fi
       pair.left = std::min(pair.left, left[l]);
     }
   }
+  // Parts that share windows may all be one finger's doing, whose skirt happens to cancel what the
+  // two lines differ by. Four in a row reach over two parts that share none.
+  const int least = static_cast<int>(std::min(kPart + 1, all - part + 1));
   std::vector<LineGroup> out;
   for (std::size_t l = 0; l < pairs.size(); ++l)
-    if (pairs[l].parts > 0 && pairs[l].parts >= kStays * pairs[l].told)
+    if (pairs[l].parts >= least && pairs[l].parts >= kStays * pairs[l].told)
       out.push_back(bridge(axis, static_cast<int>(l), pairs[l].from, pairs[l].left));
   // A chain of such pairs is a thing that covers them all, not a bridge.
   const auto in_chain = [&](const LineGroup& g) {
