@@ -88,6 +88,10 @@ std::unique_ptr<view::BenchPage> open_page(const po::variables_map& given) {
   if (!lesson.empty()) return std::make_unique<view::BenchPage>(lesson_of(lesson));
   if (!word.empty() && (built_in(word) != nullptr || is_lesson_file(word)))
     return std::make_unique<view::BenchPage>(lesson_of(word));
+  if (!word.empty() && !std::ifstream(word))
+    throw host::CaptureError(word, "",
+                             "cannot be read; expected a scenario, a lesson file, or the name of a "
+                             "lesson as 'bareglass bench --help' lists them");
   if (given.count("step")) throw CommandLineError("--step expects a lesson");
   if (!word.empty()) return std::make_unique<view::BenchPage>(panel::load_scenario(word));
   panel::Scenario bench =
