@@ -11,6 +11,8 @@ namespace {
 constexpr std::uint64_t kLasting_us = 1900000;
 // What comes and goes within this time to either side is a touch, and is filtered away.
 constexpr double kFilterHalf_s = 1.0;
+// A thing that was put down or taken away in between differs by 1 from end to end of its course.
+constexpr float kSameEnds = 0.3f;
 // A reference and each window hold whole counts.
 constexpr double kRounding = 0.3;
 
@@ -53,9 +55,12 @@ struct Interval {
   double gain = 0;
 };
 
+bool is_longer_than_touch(const Reading& reading, std::size_t from, std::size_t until) {
+  return reading.window(until - 1).last_us - reading.window(from).first_us >= kLasting_us;
+}
+
 bool is_long_enough(const Reading& reading, std::size_t from, std::size_t until) {
-  const std::uint64_t first = reading.window(from).first_us;
-  return from == 0 || reading.window(until - 1).last_us - first >= kLasting_us;
+  return from == 0 || is_longer_than_touch(reading, from, until);
 }
 
 /// The interval in which one steady pattern explains most of `maps`. With `contrast` a pattern
@@ -238,11 +243,11 @@ Map gathered(const Map& map, Shape shape) {
 }
 
 double noise_limit(double looks, double freedom) {
-  // Solves looks * exp(-x^2 / 2) / (x sqrt(2 pi)) * 2 = 1 / 1000 by iteration: Mills' ratio bounds
-  // the normal tail from above (e.g. Feller, An Introduction to Probability Theory, VII.1).
+  // Solves looks * exp(-x^2 / 2) / (x sqrt(2 pi)) * 2 = 1 / 10,000 by iteration: Mills' ratio
+  // bounds the normal tail from above (e.g. Feller, An Introduction to Probability Theory, VII.1).
   double x = 3.0;
   for (int k = 0; k < 20; ++k)
-    x = std::sqrt(std::max(1.0, 2.0 * std::log(2000.0 * std::max(1.0, looks) / (x * 2.5066))));
+    x = std::sqrt(std::max(1.0, 2.0 * std::log(20000.0 * std::max(1.0, looks) / (x * 2.5066))));
   // Quantile of Student's t from that of the normal distribution, first term (Abramowitz & Stegun
   // 26.7.5).
   return x + (x * x * x + x) / (4.0 * std::max(4.0, freedom));
@@ -353,19 +358,34 @@ void settle_times(Episode& e) {
   while (e.until > e.from && !there(e.until - 1)) --e.until;
 }
 
+/// The windows of an interval, or those outside it, without the busy ones where three others are
+/// left: a finger shows, weakly, far around its place.
+std::vector<char> windows_of(const Interval& when, bool inside, std::size_t windows,
+                             const std::vector<char>& busy) {
+  std::vector<char> all(windows, 0);
+  std::vector<char> quiet(windows, 0);
+  for (std::size_t k = 0; k < windows; ++k) {
+    all[k] = (k >= when.from && k < when.until) == inside;
+    quiet[k] = all[k] && (busy.empty() || !busy[k]);
+  }
+  return std::count(quiet.begin(), quiet.end(), 1) >= 3 ? quiet : all;
+}
+
 Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const Interval& when,
-                    bool contrast) {
+                    bool contrast, const std::vector<char>& busy) {
   Episode e;
   e.from = when.from;
   e.until = when.until;
-  const auto inside = [&](std::size_t k) { return k >= when.from && k < when.until; };
+  const std::vector<char> with = windows_of(when, true, maps.size(), busy);
+  const std::vector<char> without = windows_of(when, false, maps.size(), busy);
+  const auto inside = [&](std::size_t k) { return with[k] != 0; };
+  const auto away = [&](std::size_t k) { return without[k] != 0; };
   Map outside(maps[0].size(), 0.f);
   const double of_window = static_cast<double>(reading.noise()) /
                            std::sqrt(static_cast<double>(std::max(1, reading.window(0).frames)));
   std::size_t used_inside = 0;
   std::size_t used_outside = 0;
-  if (contrast)
-    outside = untouched(used_outside, maps, of_window, [&](std::size_t k) { return !inside(k); });
+  if (contrast) outside = untouched(used_outside, maps, of_window, away);
   e.map = untouched(used_inside, maps, of_window, inside);
   for (std::size_t i = 0; i < e.map.size(); ++i) e.map[i] -= outside[i];
   // The median of means is a quarter noisier than their mean.
@@ -379,16 +399,15 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   const bool settled = settle_zero(e.map, e.sigma, reading);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside, settled);
-  if (contrast)
-    e.away_unsteady =
-        unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) { return !inside(k); });
+  if (contrast) e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, away);
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
 
 }  // namespace
 
-Episode find_episode(const Reading& reading, const std::vector<char>& masked, std::size_t before) {
+Episode find_episode(const Reading& reading, const std::vector<char>& masked,
+                     const std::vector<char>& busy, std::size_t before) {
   if (std::min(before, reading.windows()) < 2) return {};
   const std::vector<Map> maps = all_maps(reading, masked, before);
   const std::vector<Map> soft =
@@ -396,11 +415,31 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked, st
   const bool contrast = !reading.has_reference();
   const Interval when = best_interval(soft, reading, contrast);
   if (when.until == 0) return {};
-  Episode e = of_interval(reading, maps, when, contrast);
+  Episode e = of_interval(reading, maps, when, contrast, busy);
   if (contrast) choose_sign(e, reading, masked);
   settle_times(e);
   return e;
 }
+
+namespace {
+
+/// Without a reference: the windows outside its time don't show the thing. If most of them do, or
+/// the dump ends as it began, it is a few of them with touches that it was held against, and those
+/// made the map.
+bool is_away_outside(const Episode& e, float doubt) {
+  const bool to_one_end = (e.from == 0) != (e.until == e.course.size());
+  if (to_one_end && std::abs(e.course.front() - e.course.back()) < kSameEnds) return false;
+  std::size_t outside = 0;
+  std::size_t off = 0;
+  for (std::size_t k = 0; k < e.course.size(); ++k) {
+    if (k >= e.from && k < e.until) continue;
+    ++outside;
+    off += std::abs(e.course[k]) > 0.75f + doubt;
+  }
+  return 2 * off < std::max<std::size_t>(1, outside);
+}
+
+}  // namespace
 
 bool is_lasting(const Episode& e, const Reading& reading) {
   if (e.until <= e.from || !is_long_enough(reading, e.from, e.until)) return false;
@@ -410,7 +449,10 @@ bool is_lasting(const Episode& e, const Reading& reading) {
   std::size_t off = 0;
   for (std::size_t k = e.from; k < e.until; ++k)
     off += e.course[k] > 1.6f + doubt || e.course[k] < 0.25f - doubt;
-  return 4 * off <= e.until - e.from;
+  // What was there only at the start has to be there undiminished: a touch soon after it isn't.
+  const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
+  if (4 * off > most) return false;
+  return e.witness != Witness::change || is_away_outside(e, doubt);
 }
 
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked) {
