@@ -13,6 +13,8 @@ constexpr std::uint64_t kLasting_us = 1900000;
 constexpr double kFilterHalf_s = 1.0;
 // A thing that was put down or taken away in between differs by 1 from end to end of its course.
 constexpr float kSameEnds = 0.3f;
+// What a broken line has lost is taken out of its nodes, but for so much of their level.
+constexpr float kMending = 0.01f;
 // A reference and each window hold whole counts.
 constexpr double kRounding = 0.3;
 
@@ -260,8 +262,11 @@ std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& maske
   std::vector<Map> maps;
   for (std::size_t k = 0; k < std::min(before, reading.windows()); ++k) {
     maps.push_back(reading.has_reference() ? reading.departure(k) : reading.change(0, k));
-    for (std::size_t i = 0; i < masked.size(); ++i)
-      if (masked[i]) maps.back()[i] = 0.f;
+    for (std::size_t i = 0; i < masked.size(); ++i) {
+      const bool mending =
+          reading.spoiled(i) && std::abs(maps.back()[i]) < kMending * reading.base()[i];
+      if (masked[i] || mending) maps.back()[i] = 0.f;
+    }
   }
   return maps;
 }
@@ -358,28 +363,13 @@ void settle_times(Episode& e) {
   while (e.until > e.from && !there(e.until - 1)) --e.until;
 }
 
-/// The windows of an interval, or those outside it, without the busy ones where three others are
-/// left: a finger shows, weakly, far around its place.
-std::vector<char> windows_of(const Interval& when, bool inside, std::size_t windows,
-                             const std::vector<char>& busy) {
-  std::vector<char> all(windows, 0);
-  std::vector<char> quiet(windows, 0);
-  for (std::size_t k = 0; k < windows; ++k) {
-    all[k] = (k >= when.from && k < when.until) == inside;
-    quiet[k] = all[k] && (busy.empty() || !busy[k]);
-  }
-  return std::count(quiet.begin(), quiet.end(), 1) >= 3 ? quiet : all;
-}
-
 Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const Interval& when,
-                    bool contrast, const std::vector<char>& busy) {
+                    bool contrast) {
   Episode e;
   e.from = when.from;
   e.until = when.until;
-  const std::vector<char> with = windows_of(when, true, maps.size(), busy);
-  const std::vector<char> without = windows_of(when, false, maps.size(), busy);
-  const auto inside = [&](std::size_t k) { return with[k] != 0; };
-  const auto away = [&](std::size_t k) { return without[k] != 0; };
+  const auto inside = [&](std::size_t k) { return k >= when.from && k < when.until; };
+  const auto away = [&](std::size_t k) { return !inside(k); };
   Map outside(maps[0].size(), 0.f);
   const double of_window = static_cast<double>(reading.noise()) /
                            std::sqrt(static_cast<double>(std::max(1, reading.window(0).frames)));
@@ -406,8 +396,7 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
 
 }  // namespace
 
-Episode find_episode(const Reading& reading, const std::vector<char>& masked,
-                     const std::vector<char>& busy, std::size_t before) {
+Episode find_episode(const Reading& reading, const std::vector<char>& masked, std::size_t before) {
   if (std::min(before, reading.windows()) < 2) return {};
   const std::vector<Map> maps = all_maps(reading, masked, before);
   const std::vector<Map> soft =
@@ -415,7 +404,7 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked,
   const bool contrast = !reading.has_reference();
   const Interval when = best_interval(soft, reading, contrast);
   if (when.until == 0) return {};
-  Episode e = of_interval(reading, maps, when, contrast, busy);
+  Episode e = of_interval(reading, maps, when, contrast);
   if (contrast) choose_sign(e, reading, masked);
   settle_times(e);
   return e;
@@ -423,20 +412,11 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked,
 
 namespace {
 
-/// Without a reference: the windows outside its time don't show the thing. If most of them do, or
-/// the dump ends as it began, it is a few of them with touches that it was held against, and those
-/// made the map.
-bool is_away_outside(const Episode& e, float doubt) {
+/// Without a reference: whether the dump ends as it began. Then nothing was put down or taken away,
+/// and it is windows with touches in them that made the map.
+bool ends_as_it_began(const Episode& e) {
   const bool to_one_end = (e.from == 0) != (e.until == e.course.size());
-  if (to_one_end && std::abs(e.course.front() - e.course.back()) < kSameEnds) return false;
-  std::size_t outside = 0;
-  std::size_t off = 0;
-  for (std::size_t k = 0; k < e.course.size(); ++k) {
-    if (k >= e.from && k < e.until) continue;
-    ++outside;
-    off += std::abs(e.course[k]) > 0.75f + doubt;
-  }
-  return 2 * off < std::max<std::size_t>(1, outside);
+  return to_one_end && std::abs(e.course.front() - e.course.back()) < kSameEnds;
 }
 
 }  // namespace
@@ -452,7 +432,7 @@ bool is_lasting(const Episode& e, const Reading& reading) {
   // What was there only at the start has to be there undiminished: a touch soon after it isn't.
   const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
   if (4 * off > most) return false;
-  return e.witness != Witness::change || is_away_outside(e, doubt);
+  return e.witness != Witness::change || !ends_as_it_began(e);
 }
 
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked) {

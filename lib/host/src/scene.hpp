@@ -50,11 +50,10 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::ve
 
 /// The strongest thing that lies there long enough not to be a touch in use, or that lies there
 /// when the panel sets itself up: against the reference, or, without one, by what changes within
-/// the dump. Nodes of `masked` are left out, and windows from `before` on; windows marked in `busy`
-/// (one mark for each, or empty) make no map if enough others do. `map` is empty with fewer than two
-/// windows.
+/// the dump. Nodes of `masked` are left out, and windows from `before` on. `map` is empty with
+/// fewer than two windows.
 Episode find_episode(const Reading& reading, const std::vector<char>& masked,
-                     const std::vector<char>& busy, std::size_t before = SIZE_MAX);
+                     std::size_t before = SIZE_MAX);
 /// Whether the thing lies there long enough not to be a touch in use, or from the first window on.
 bool is_lasting(const Episode& episode, const Reading& reading);
 /// Without a reference: what the whole dump shows against a smooth panel.

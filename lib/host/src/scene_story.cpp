@@ -29,15 +29,6 @@ void mask_around(std::vector<char>& masked, const Box& box, Shape shape) {
       masked[static_cast<std::size_t>(r * shape.cols + c)] = 1;
 }
 
-/// Windows that show a touch by a tenth of its strongest.
-void mark_busy(std::vector<char>& busy, const Episode& touch) {
-  float most = 0.f;
-  for (const float v : touch.course) most = std::max(most, std::abs(v));
-  const float least = std::max(0.1f * most, static_cast<float>(4.0 * touch.course_sigma));
-  for (std::size_t k = 0; k < busy.size(); ++k)
-    if (std::abs(touch.course[k]) > least) busy[k] = 1;
-}
-
 /// The more likely of the two signs of a change.
 void settle_sign(Episode& e, const Reading& reading, const Settings& settings) {
   if (!e.either_sign) return;
@@ -146,7 +137,7 @@ SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
 void add_beneath(std::vector<SceneFound>& found, const Reading& reading, const Account& account,
                  const std::vector<char>& broken, std::size_t first_use) {
   if (first_use >= reading.windows() || account.kind != DumpKind::from_power_up) return;
-  Episode e = find_episode(reading, broken, {}, first_use);
+  Episode e = find_episode(reading, broken, first_use);
   if (e.map.empty() || e.from > 0) return;
   const SceneLook look = look_at(e, reading, account.settings);
   const std::optional<Cause> cause = kind_of(look);
@@ -162,10 +153,9 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
   std::vector<char> used = masked;
   const std::vector<char> broken = masked;
-  std::vector<char> busy(reading.windows(), 0);
   std::size_t first_use = reading.windows();
   for (int touches = 0; touches <= kMostTouches; ++touches) {
-    Episode e = find_episode(reading, masked, busy);
+    Episode e = find_episode(reading, masked);
     if (e.map.empty()) break;
     settle_sign(e, reading, account.settings);
     const SceneLook look = look_at(e, reading, account.settings);
@@ -182,7 +172,6 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
       if (look.lowered_nodes > 0) mask_around(masked, look.lowered_box, reading.shape());
       if (look.raised_nodes > 0) mask_around(masked, look.raised_box, reading.shape());
       if (touched) used = masked;
-      if (touched) mark_busy(busy, e);
       if (touched) first_use = std::min(first_use, e.from);
       continue;
     }
