@@ -11,6 +11,10 @@ namespace {
 constexpr std::uint64_t kLasting_us = 1900000;
 // What comes and goes within this time to either side is a touch, and is filtered away.
 constexpr double kFilterHalf_s = 1.0;
+// A thing that was put down or taken away in between differs by 1 from end to end of its course.
+constexpr float kSameEnds = 0.3f;
+// What a broken line has lost is taken out of its nodes, but for so much of their level.
+constexpr float kMending = 0.01f;
 // A reference and each window hold whole counts.
 constexpr double kRounding = 0.3;
 
@@ -53,9 +57,12 @@ struct Interval {
   double gain = 0;
 };
 
+bool is_longer_than_touch(const Reading& reading, std::size_t from, std::size_t until) {
+  return reading.window(until - 1).last_us - reading.window(from).first_us >= kLasting_us;
+}
+
 bool is_long_enough(const Reading& reading, std::size_t from, std::size_t until) {
-  const std::uint64_t first = reading.window(from).first_us;
-  return from == 0 || reading.window(until - 1).last_us - first >= kLasting_us;
+  return from == 0 || is_longer_than_touch(reading, from, until);
 }
 
 /// The interval in which one steady pattern explains most of `maps`. With `contrast` a pattern
@@ -238,11 +245,11 @@ Map gathered(const Map& map, Shape shape) {
 }
 
 double noise_limit(double looks, double freedom) {
-  // Solves looks * exp(-x^2 / 2) / (x sqrt(2 pi)) * 2 = 1 / 1000 by iteration: Mills' ratio bounds
-  // the normal tail from above (e.g. Feller, An Introduction to Probability Theory, VII.1).
+  // Solves looks * exp(-x^2 / 2) / (x sqrt(2 pi)) * 2 = 1 / 10,000 by iteration: Mills' ratio
+  // bounds the normal tail from above (e.g. Feller, An Introduction to Probability Theory, VII.1).
   double x = 3.0;
   for (int k = 0; k < 20; ++k)
-    x = std::sqrt(std::max(1.0, 2.0 * std::log(2000.0 * std::max(1.0, looks) / (x * 2.5066))));
+    x = std::sqrt(std::max(1.0, 2.0 * std::log(20000.0 * std::max(1.0, looks) / (x * 2.5066))));
   // Quantile of Student's t from that of the normal distribution, first term (Abramowitz & Stegun
   // 26.7.5).
   return x + (x * x * x + x) / (4.0 * std::max(4.0, freedom));
@@ -255,8 +262,11 @@ std::vector<Map> all_maps(const Reading& reading, const std::vector<char>& maske
   std::vector<Map> maps;
   for (std::size_t k = 0; k < std::min(before, reading.windows()); ++k) {
     maps.push_back(reading.has_reference() ? reading.departure(k) : reading.change(0, k));
-    for (std::size_t i = 0; i < masked.size(); ++i)
-      if (masked[i]) maps.back()[i] = 0.f;
+    for (std::size_t i = 0; i < masked.size(); ++i) {
+      const bool mending =
+          reading.spoiled(i) && std::abs(maps.back()[i]) < kMending * reading.base()[i];
+      if (masked[i] || mending) maps.back()[i] = 0.f;
+    }
   }
   return maps;
 }
@@ -359,13 +369,13 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   e.from = when.from;
   e.until = when.until;
   const auto inside = [&](std::size_t k) { return k >= when.from && k < when.until; };
+  const auto away = [&](std::size_t k) { return !inside(k); };
   Map outside(maps[0].size(), 0.f);
   const double of_window = static_cast<double>(reading.noise()) /
                            std::sqrt(static_cast<double>(std::max(1, reading.window(0).frames)));
   std::size_t used_inside = 0;
   std::size_t used_outside = 0;
-  if (contrast)
-    outside = untouched(used_outside, maps, of_window, [&](std::size_t k) { return !inside(k); });
+  if (contrast) outside = untouched(used_outside, maps, of_window, away);
   e.map = untouched(used_inside, maps, of_window, inside);
   for (std::size_t i = 0; i < e.map.size(); ++i) e.map[i] -= outside[i];
   // The median of means is a quarter noisier than their mean.
@@ -379,9 +389,7 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   const bool settled = settle_zero(e.map, e.sigma, reading);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside, settled);
-  if (contrast)
-    e.away_unsteady =
-        unsteady_share(maps, outside, 8.0 * of_window, [&](std::size_t k) { return !inside(k); });
+  if (contrast) e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, away);
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
@@ -402,6 +410,17 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked, st
   return e;
 }
 
+namespace {
+
+/// Without a reference: whether the dump ends as it began. Then nothing was put down or taken away,
+/// and it is windows with touches in them that made the map.
+bool ends_as_it_began(const Episode& e) {
+  const bool to_one_end = (e.from == 0) != (e.until == e.course.size());
+  return to_one_end && std::abs(e.course.front() - e.course.back()) < kSameEnds;
+}
+
+}  // namespace
+
 bool is_lasting(const Episode& e, const Reading& reading) {
   if (e.until <= e.from || !is_long_enough(reading, e.from, e.until)) return false;
   // A few windows with touches in them shift the median of the rest: then it is those windows that
@@ -410,7 +429,10 @@ bool is_lasting(const Episode& e, const Reading& reading) {
   std::size_t off = 0;
   for (std::size_t k = e.from; k < e.until; ++k)
     off += e.course[k] > 1.6f + doubt || e.course[k] < 0.25f - doubt;
-  return 4 * off <= e.until - e.from;
+  // What was there only at the start has to be there undiminished: a touch soon after it isn't.
+  const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
+  if (4 * off > most) return false;
+  return e.witness != Witness::change || !ends_as_it_began(e);
 }
 
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked) {

@@ -63,7 +63,7 @@ Episode against_smoothness(const Reading& reading, const std::vector<char>& mask
 /// times its height.
 Map gathered(const Map& map, Shape shape);
 
-/// The limit that the strongest of `looks` values of plain noise exceeds once in a thousand dumps,
+/// The limit that the strongest of `looks` values of plain noise exceeds once in 10,000 dumps,
 /// in standard deviations (Bonferroni's bound on the normal distribution's tail). `freedom`: that
 /// of the estimate of the standard deviation (Student's t).
 double noise_limit(double looks, double freedom = 1e9);

@@ -93,9 +93,29 @@ bool is_part_of_border(const Box& b, Shape shape) {
   return in_row || in_column;
 }
 
+/// The box with the masked columns and rows that lie between it and a border.
+Box reaching_border(Box b, const std::vector<char>& masked, Shape shape) {
+  const auto all_masked = [&](int row0, int row1, int col0, int col1) {
+    for (int r = row0; r <= row1; ++r)
+      for (int c = col0; c <= col1; ++c)
+        if (!masked[static_cast<std::size_t>(r * shape.cols + c)]) return false;
+    return true;
+  };
+  const auto line = [](int n) { return static_cast<std::uint8_t>(n); };
+  if (b.col0 > 0 && all_masked(b.row0, b.row1, 0, b.col0 - 1)) b.col0 = 0;
+  if (b.row0 > 0 && all_masked(0, b.row0 - 1, b.col0, b.col1)) b.row0 = 0;
+  if (b.col1 < shape.cols - 1 && all_masked(b.row0, b.row1, b.col1 + 1, shape.cols - 1))
+    b.col1 = line(shape.cols - 1);
+  if (b.row1 < shape.rows - 1 && all_masked(b.row1 + 1, shape.rows - 1, b.col0, b.col1))
+    b.row1 = line(shape.rows - 1);
+  return b;
+}
+
 /// Without a reference: a large panel bends most in its corners, where the losses along both kinds
 /// of lines meet, and no smooth panel follows that. What keeps to a corner can't be told from it.
-bool is_bend(const Box& b, Shape shape) {
+/// Nodes of `masked` between it and the border are taken for more of the same.
+bool is_bend(Box b, const std::vector<char>& masked, Shape shape) {
+  b = reaching_border(b, masked, shape);
   const int high = std::max(10, shape.rows / 4);
   const int wide = std::max(10, shape.cols / 4);
   const bool on_row = b.row0 <= 2 || b.row1 >= shape.rows - 3;
@@ -175,9 +195,10 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   const bool falls = look.lowered > look.raised;
   // Of noise and spread a single node stands out most; a thing shows in the nodes beside it too.
   if (falls ? look.lowered_nodes < 2 : look.raised_nodes < 3 && look.spots < 2) return found;
-  if (is_bend(falls ? look.lowered_box : look.raised_box, reading.shape())) return found;
-  if (cause != Cause::isolated_streak &&
-      is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
+  if (is_bend(falls ? look.lowered_box : look.raised_box, used, reading.shape())) return found;
+  // A streak lowers what it covers; a rise alone is what a wet border line leaves dry.
+  const bool may_be_rest = cause != Cause::isolated_streak || look.lowered < look.limit;
+  if (may_be_rest && is_part_of_border(falls ? look.lowered_box : look.raised_box, reading.shape()))
     cause = Cause::wet_bezel;
   // What changed may be no more than a part of what was there all the time: a hand that trembles.
   const auto size = [](const SceneLook& l) { return std::max(l.lowered, l.raised); };

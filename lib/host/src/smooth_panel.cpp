@@ -98,7 +98,8 @@ float densest(std::vector<float> values) {
 }
 
 struct Fit {
-  std::vector<float> rows, columns;  ///< factors
+  std::vector<float> rows, columns;             ///< factors
+  std::vector<char> rows_apart, columns_apart;  ///< differ as a whole, tell nothing of others
   float grand = 1.f;
   float at(int r, int c) const {
     return grand * rows[static_cast<std::size_t>(r)] * columns[static_cast<std::size_t>(c)];
@@ -134,6 +135,7 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
   const int lines = of_rows ? shape.rows : shape.cols;
   const int crossings = of_rows ? shape.cols : shape.rows;
   std::vector<char> known(factors.size(), 0);
+  std::vector<char>& apart = of_rows ? fit.rows_apart : fit.columns_apart;
   for (int k = 0; k < lines; ++k) {
     std::vector<float> ratios;
     std::vector<float> all;
@@ -147,9 +149,10 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
     }
     if (4 * static_cast<int>(ratios.size()) < crossings) {
       // A border line may differ by construction, all of it alike; what lies on a part of it does
-      // not do that.
+      // not do that. What makes it differ says nothing of the line beside it.
       const bool at_border = k == 0 || k == lines - 1;
       if (!at_border || all.empty() || !is_alike(all, spread)) continue;
+      apart[static_cast<std::size_t>(k)] = 1;
       ratios = std::move(all);
     }
     known[static_cast<std::size_t>(k)] = 1;
@@ -158,8 +161,8 @@ void refit(Fit& fit, bool of_rows, const Map& level, const std::vector<char>& ba
   for (std::size_t k = 0; k < factors.size(); ++k) {
     if (known[k]) continue;
     for (std::size_t away = 1; away < factors.size(); ++away) {
-      const bool below = k >= away && known[k - away];
-      const bool above = k + away < factors.size() && known[k + away];
+      const bool below = k >= away && known[k - away] && !apart[k - away];
+      const bool above = k + away < factors.size() && known[k + away] && !apart[k + away];
       if (!below && !above) continue;
       factors[k] = below && above ? (factors[k - away] + factors[k + away]) / 2.f
                                   : factors[below ? k - away : k + away];
@@ -180,6 +183,8 @@ Map smooth_panel(double& sigma, double& freedom, const Map& level, const std::ve
   const Profile columns = profile_of(false, level, masked, shape);
   fit.rows = rows.factor;
   fit.columns = columns.factor;
+  fit.rows_apart.assign(fit.rows.size(), 0);
+  fit.columns_apart.assign(fit.columns.size(), 0);
   std::vector<float> values;
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c) {

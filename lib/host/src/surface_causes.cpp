@@ -8,6 +8,7 @@
 
 #include "evidence.hpp"
 #include "evidence_scene.hpp"
+#include "scene.hpp"
 
 namespace bareglass::host {
 
@@ -84,6 +85,18 @@ bool is_brief(const FindingStory& story, const Reading& reading) {
   return reading.windows() >= 2 && story.last.last_us - story.last.first_us < kLasting_us;
 }
 
+/// What the dump shows all along. Without a reference lines that are fitted one by one tell more
+/// than base(), which large panels bend away from.
+Map departure_all_along(const Reading& reading) {
+  if (!reading.has_reference()) {
+    std::vector<char> masked(static_cast<std::size_t>(reading.shape().nodes()), 0);
+    for (std::size_t i = 0; i < masked.size(); ++i) masked[i] = reading.masked(i);
+    Episode e = against_smoothness(reading, masked);
+    if (!e.map.empty()) return std::move(e.map);
+  }
+  return reading.departure(reading.windows() / 2);
+}
+
 /// Whether the averaged windows of its time show at its strongest node what the core saw, against
 /// the windows of all other times. What was there all the time is in the scene.
 bool is_borne_out(const FindingStory& story, const Reading& reading) {
@@ -98,7 +111,7 @@ bool is_borne_out(const FindingStory& story, const Reading& reading) {
   }
   if (inside.empty()) return true;  // too short a life for the windows that were kept
   if (outside.size() < 2) {
-    const float departs = std::abs(reading.departure(reading.windows() / 2)[node]);
+    const float departs = std::abs(departure_all_along(reading)[node]);
     return departs > 0.4f * static_cast<float>(std::abs(static_cast<int>(story.greatest)));
   }
   const float shown = std::abs(quantile(outside, 0.5) - quantile(inside, 0.5));

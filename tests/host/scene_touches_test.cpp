@@ -1,0 +1,118 @@
+// Touches in use are no thing on the glass, however they fall into a short dump.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+
+#include "../../lib/host/src/scene.hpp"
+#include "../../lib/host/src/scene_story.hpp"
+#include "scene_data.hpp"
+
+namespace bareglass::host {
+namespace {
+
+/// Counts that a fingertip of 8 mm on 1.1 mm of glass takes at (x, y), in lines: a Gaussian with a
+/// variance of 0.75 lines squared.
+double fingertip(double row, double col, double y, double x) {
+  return 2600.0 * std::exp(-((row - y) * (row - y) + (col - x) * (col - x)) / 1.5);
+}
+
+std::vector<SceneFound> scene_of(const ScenePlan& plan) {
+  const Account a = account_of(plan);
+  return find_scene(Reading(a), a);
+}
+
+std::string told(const std::vector<SceneFound>& found) {
+  return found.empty() ? "nothing" : name_of(found.front().cause);
+}
+
+/// A finger that moves from `from` to `to` (windows) over a part of a short dump without a
+/// reference: held against those windows, the rest of the dump seems to have risen along its track.
+class SwipeInAShortDump : public ::testing::TestWithParam<int> {};
+
+TEST_P(SwipeInAShortDump, IsNoThing) {
+  for (unsigned seed = 1; seed <= 6; ++seed)
+    for (const int windows : {7, 8, 10, 14}) {
+      ScenePlan plan;
+      plan.shape = {16, 10};
+      plan.reference = false;
+      plan.windows = windows;
+      plan.seed = seed;
+      const int begin = GetParam();
+      plan.lost = [=](int k, int r, int c) {
+        double sum = 0;
+        for (int step = 0; step < 10; ++step) {  // the mean over a window of a finger that moves
+          const double t = k + step / 10.0 - begin;
+          if (t >= 0 && t < 3.2) sum += fingertip(r, c, 12 - 2.8 * t, 1 + 2 * t) / 10;
+        }
+        return sum;
+      };
+      const std::vector<SceneFound> found = scene_of(plan);
+      EXPECT_TRUE(found.empty()) << told(found) << ", seed " << seed << ", windows " << windows;
+    }
+}
+
+INSTANTIATE_TEST_SUITE_P(From, SwipeInAShortDump, ::testing::Values(2, 3, 4, 5));
+
+TEST(TouchSoonAfterTheStart, IsNoThingThatLayThereAtPowerUp) {
+  for (unsigned seed = 1; seed <= 20; ++seed) {
+    ScenePlan plan;
+    plan.windows = 13;
+    plan.seed = seed;
+    plan.noise = 60;
+    plan.lost = [](int k, int r, int c) {
+      // Put down late in window 2, lifted in window 5.
+      const double there = k == 2 ? 0.1 : k == 3 || k == 4 ? 1.0 : k == 5 ? 0.7 : 0.0;
+      return there * fingertip(r, c, 7.5, 9.5);
+    };
+    const std::vector<SceneFound> found = scene_of(plan);
+    EXPECT_TRUE(found.empty()) << told(found) << ", seed " << seed;
+  }
+}
+
+// The bend of a large panel's corner is no film; a touch in the corner must not hide that it is
+// one.
+TEST(TouchInTheCornerOfALargePanel, LeavesTheBendBesideItABend) {
+  for (unsigned seed = 1; seed <= 10; ++seed) {
+    ScenePlan plan;
+    plan.shape = {24, 40};
+    plan.windows = 14;
+    plan.reference = false;
+    plan.finger = 1200;
+    plan.seed = seed;
+    plan.settled = [](int r, int c) { return r <= 3 && c <= 8 ? 1.017 : 1.0; };
+    plan.lost = [](int k, int r, int c) {
+      return k == 11 || k == 12 ? fingertip(r, c, 1.7, 1.7) : 0.0;
+    };
+    const std::vector<SceneFound> found = scene_of(plan);
+    EXPECT_TRUE(found.empty()) << told(found) << ", seed " << seed;
+  }
+}
+
+// Fluid along a whole border line, and half as deep on the next one, which then has no bare node.
+TEST(SmoothPanel, TakesTheLevelBesideAWetBorderLineFromWithin) {
+  ScenePlan plan;
+  plan.reference = false;
+  plan.lost = [](int, int r, int c) {
+    return r == 0 ? 3150.0 : r == 1 ? 900.0 + 60.0 * (c % 5) : 0.0;
+  };
+  const Account a = account_of(plan);
+  double sigma = 0;
+  double freedom = 0;
+  const Map bare = smooth_panel(sigma, freedom, a.survey.windows[0].mean,
+                                std::vector<char>(16 * 20, 0), plan.shape);
+  for (int c = 0; c < 20; ++c)
+    EXPECT_NEAR(bare[static_cast<std::size_t>(20 + c)], plan.level, 3 * plan.spread) << c;
+}
+
+// The same fluid ends before the border line does: its dry ends are no streak.
+TEST(WetBorderLine, IsFluidAtTheBezelThoughItsDryEndsStandOut) {
+  ScenePlan plan;
+  plan.reference = false;
+  plan.lost = [](int, int r, int c) { return r == 0 && c > 0 && c < 19 ? 3150.0 : 0.0; };
+  const std::vector<SceneFound> found = scene_of(plan);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_EQ(found[0].cause, Cause::wet_bezel) << told(found);
+}
+
+}  // namespace
+}  // namespace bareglass::host

@@ -1,0 +1,78 @@
+// Diagnoses the cases of a list and tells which are wrong.
+//
+//   bareglass_hard_cases LIST
+//
+// Exit code 1 if a case is told wrong, 2 if the list can't be read.
+
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <exception>
+#include <fstream>
+#include <sstream>
+#include <stdexcept>
+
+#include "score.hpp"
+
+namespace {
+
+using namespace bareglass;
+
+struct Entry {
+  host::Cause cause = host::Cause::bare_glass;
+  std::uint64_t seed = 0;
+};
+
+host::Cause cause_named(const std::string& name, const std::string& place) {
+  for (const host::Cause cause : score::generated_causes())
+    if (name == host::name_of(cause)) return cause;
+  throw std::runtime_error(
+      fmt::format("{}: \"{}\": expected the name of a cause that is generated", place, name));
+}
+
+std::vector<Entry> read(const std::string& file) {
+  std::ifstream in(file);
+  if (!in) throw std::runtime_error(file + ": can't be opened");
+  std::vector<Entry> entries;
+  std::string line;
+  for (int number = 1; std::getline(in, line); ++number) {
+    if (line.empty() || line[0] == '#') continue;
+    std::istringstream words(line);
+    std::string name;
+    std::string rest;
+    Entry e;
+    const std::string place = fmt::format("{}: line {}", file, number);
+    if (!(words >> name >> e.seed) || (words >> rest))
+      throw std::runtime_error(place + ": expected a cause and a seed");
+    e.cause = cause_named(name, place);
+    entries.push_back(e);
+  }
+  if (entries.empty()) throw std::runtime_error(file + ": expected at least one case");
+  return entries;
+}
+
+int judge_all(const std::string& file) {
+  int wrong = 0;
+  const std::vector<Entry> entries = read(file);
+  for (const Entry& e : entries) {
+    const score::Case c = score::make_case(e.cause, e.seed, BAREGLASS_PANEL_FOLDER);
+    const score::Judged j = score::judge(c, e.seed);
+    if (j.right) continue;
+    ++wrong;
+    fmt::print("{} {}: told {}\n", host::name_of(e.cause), e.seed, j.told);
+  }
+  fmt::print("{} of {} cases told wrong\n", wrong, entries.size());
+  return wrong == 0 ? 0 : 1;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  try {
+    if (argc != 2) throw std::runtime_error("expected the file of a list of cases");
+    return judge_all(argv[1]);
+  } catch (const std::exception& e) {
+    fmt::print(stderr, "bareglass_hard_cases: {}\n", e.what());
+    return 2;
+  }
+}
