@@ -78,11 +78,24 @@ TEST_P(EarthedContacts, AreNotCalledTooWideWhereNoiseMayHaveMadeThemSo) {
 
 // The bound on the peak beyond which no contact is called weak: 0.85 of a finger.
 TEST_P(EarthedContacts, TakeLessThanTheirMostOnADeviceWithLittleEarth) {
-  for (const double mm : {6.0, 8.0, 11.0, 13.0}) {
-    const double peak = contact(mm, {25, 25}, 4.5).peak;
-    EXPECT_LT(peak, 0.85) << mm << " mm";
-    EXPECT_GT(peak, 0.2) << mm << " mm";
-  }
+  for (const double mm : {6.0, 8.0, 11.0, 13.0})
+    EXPECT_LT(contact(mm, {25, 25}, 4.5).peak, 0.85) << mm << " mm";
+}
+
+TEST_P(EarthedContacts, AreNotJudgedByWhatOthersLeaveOfThem) {
+  ContactProfile c = contact(8, {25, 25}, 3.0);
+  ASSERT_GE(profile_.ratio_of(c), 0);
+  c.width = profile_.narrowest - 0.01;
+  EXPECT_LT(profile_.ratio_of(c), 0);
+}
+
+// What is called weak by its spread must have been in the table: the bound on the volume.
+TEST_P(EarthedContacts, StayWithinTheTablesVolumeOnADeviceWithLittleEarth) {
+  double most = 0;
+  for (const double mm : {6.5, 8.0, 11.0})
+    most = std::max(most, contact(mm, {25, 25}, 4.5, 200).volume);
+  EXPECT_LT(most, profile_.greatest_volume);
+  EXPECT_GT(most, 0.75 * profile_.greatest_volume);
 }
 
 TEST_P(EarthedContacts, AtTheEdgeAreCompletedByTheirOwnShape) {

@@ -54,7 +54,8 @@ constexpr std::array<EarthedProfile, 4> kProfiles = {
 // Nothing takes more of a node: full grounded cover on the thinnest glass, and some room.
 constexpr double kMostShare = 0.21;
 // An earthed disc of 6 mm is this much wider than `narrowest`; what is narrower is held against
-// one. What is wider than kMostAbove is flat.
+// one. What is narrower than `narrowest` is no contact, but what others leave of one; what is wider
+// than kMostAbove is flat.
 constexpr double kLeastAbove = 0.28;
 constexpr double kMostAbove = 1.25;
 // From 1.1 mm of glass on a fingertip of up to 11 mm on 1 pF raises no node by more than 0.28 of
@@ -74,7 +75,7 @@ bool EarthedProfile::allows_two_signs() const { return share > kThinGlass; }
 double EarthedProfile::ratio_of(const ContactProfile& contact) const {
   if (contact.two_signs) return allows_two_signs() ? 0 : -1;
   const double above = contact.width - narrowest;
-  if (!contact.has_width || above > kMostAbove) return -1;
+  if (!contact.has_width || above < 0 || above > kMostAbove) return -1;
   return contact.volume / (slope * std::max(above, kLeastAbove));
 }
 
