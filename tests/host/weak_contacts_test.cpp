@@ -139,6 +139,27 @@ TEST_F(ContactOfAFingertip, ThatIsPutDownReachesItsStrengthByTheNextWindow) {
   EXPECT_NE(weak(), nullptr);
 }
 
+// Within a window it is smeared, and looks as wide as a contact without earth.
+TEST_F(ContactOfAFingertip, ThatGoesOnSlowlyIsNotJudged) {
+  float bare = 0;
+  plan_.finger = static_cast<double>(disc_on("3_0", 8, {25, 25}, panel::kConnected, bare)[60]);
+  plan_.level = static_cast<double>(bare);
+  constexpr double kStep = 5.5;  // mm a window
+  std::vector<std::vector<float>> smeared;
+  for (const double x : {20.0, 20.0 + kStep}) {
+    smeared.emplace_back(121, 0.f);
+    for (const double part : {0.0, 0.25, 0.5, 0.75, 1.0}) {
+      const std::vector<float> one =
+          disc_on("3_0", 6.6, {x + part * kStep, 25}, panel::kConnected, bare);
+      for (std::size_t i = 0; i < one.size(); ++i) smeared.back()[i] += one[i] / 5;
+    }
+  }
+  plan_.lost = [&](int k, int r, int c) {
+    return k == 5 || k == 6 ? at(smeared[static_cast<std::size_t>(k - 5)], r, c) : 0.0;
+  };
+  EXPECT_EQ(weak(), nullptr);
+}
+
 TEST_F(ContactOfAFingertip, ThatTakesMostOfAFingersSignalIsEarthedWhateverSurroundsIt) {
   const auto haze = [this](double peak) {
     return [this, peak](int k, int r, int c) {

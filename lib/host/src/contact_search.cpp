@@ -10,6 +10,9 @@ namespace {
 
 // A fingertip trembles by 0.2 mm at most (common practice, no source); 0.2 pitches are 1 mm.
 constexpr double kStill = 0.2;
+// Further than this, pitches, it is another contact: a finger that goes so far in a window is
+// noisy.
+constexpr double kOneStep = 2.0;
 // Noise of a node under a contact that stays, over its signal: a trembling finger's. One that comes
 // or goes within a window of twelve frames makes 20 %, one that moves on by a pitch 3 to 5 %.
 constexpr double kTremble = 0.02;
@@ -46,6 +49,11 @@ void for_each_near(const Reading& reading, const ContactProfile& c, int reach, c
 
 bool is_near(const ContactProfile& a, const ContactProfile& b) {
   return std::hypot(a.x - b.x, a.y - b.y) < kStill;
+}
+
+/// A finger that goes on slowly: within a window it is smeared.
+bool is_beside(const ContactProfile& a, const ContactProfile& b) {
+  return !is_near(a, b) && std::hypot(a.x - b.x, a.y - b.y) < kOneStep;
 }
 
 /// And no wider: on a device without earth contacts are wider, if anything.
@@ -221,11 +229,14 @@ bool ContactSearch::counts(std::size_t k) const {
   if (!look.rests || look.contact.peak > kMostPeak) return false;
   // What came while the maps' base was taken is in it in part, and looks weak against it.
   if (!reading_.has_reference() && !rests(look.contact, 1)) return false;
+  bool moves = false;
   for (const std::size_t n : {k - 1, k + 1}) {
     if (n >= looks_.size() || looks_[n].contact.peak <= 0) continue;
-    if (looks_[n].rests && is_same(looks_[n].contact, look.contact)) return true;
+    if (!looks_[n].rests) continue;
+    if (is_same(looks_[n].contact, look.contact)) return true;
+    moves = moves || is_beside(looks_[n].contact, look.contact);
   }
-  return noise_ < kQuiet;
+  return noise_ < kQuiet && !moves;
 }
 
 /// Whether the contact neither came, went nor moved within window k.
