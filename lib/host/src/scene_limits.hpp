@@ -1,0 +1,49 @@
+#pragma once
+// The limits by which kinds of things are told apart, with the physics they rest on. All shares are
+// of the nominal finger unless stated; scene_kind_limits_test.cpp computes them anew on the
+// simulated panel.
+
+namespace bareglass::host::scene_limits {
+
+// An isolated body of conductor covers its nodes (they fall by L, the full cover's loss) and
+// couples every row to every column it spans: those crossings rise by about k A_r B_c / A, where
+// A_r, B_c are its areas over one row and one column and A is all of it; k is 1.0 to 1.25 L (field
+// solution). For a closed patch A_r B_c / A is at most 1 (rectangle) or 1.27 (disc): it rises by
+// 0.05 to 0.6 of a finger in its middle and falls by 0.1 to 0.35 at its edge. A streak over n lines
+// keeps 1 - 2 / n of the loss on itself: 0.5 to 0.9; an L raises its corner by more than a disc of
+// 0.27 k above a rectangle's rise could.
+constexpr double kStreakLowered = 0.42;
+constexpr double kStreakOverPatch = 0.42;
+// A streak over the diagonal of n lines fills 2 / n of its box, a disc 0.78.
+constexpr double kThin = 0.45;
+constexpr int kThinNodes = 8;
+// A streak's lowered nodes go with raised ones; what is raised beside a grounded thing is its
+// gain's error.
+constexpr double kBothSigns = 0.08;
+// Lines half a pitch beside the bezel's fluid show up to 0.42 of it (2 mm glass), a film two lines
+// deep or more all of it.
+constexpr double kBandDepth = 1.75;  ///< sum across the border over the border's own
+constexpr double kBandLength_mm = 14.5;
+// The largest fingertip, 11 mm, sums to 6 nodes of its peak; a film of 22 mm to 19.
+constexpr double kFingerArea = 11.0;
+// A large closed patch of conductor without ground raises a node by this share of a finger, where
+// the finger is this share of the bare reading: field solution, 3.0, 2.0, 1.1 and 0.7 mm of glass.
+constexpr double kFingerShare[] = {0.068, 0.102, 0.1535, 0.182};
+constexpr double kPatch[] = {0.004, 0.020, 0.105, 0.240};
+// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.55 of that
+// at most (300 um of permittivity 40, field solution). Thicker water conducts.
+constexpr double kMostDielectric = 0.63;
+// Dry tape, paper and labels up to 500 um reach 0.14 of it on 0.7 and 1.1 mm of glass, 0.11 on 2
+// mm.
+constexpr double kMostDry = 0.15;
+constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
+constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
+constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
+// A real panel is not smooth to better than this (common practice, no source).
+constexpr double kUneven = 0.04;
+constexpr double kDropRises = 0.5;  ///< of a drop's energy is in its rise, of a disc's corners less
+constexpr double kMostUneven = 2.5;  ///< beyond that it is a thing that reaches so many nodes
+constexpr int kSpotSize = 4;         ///< lines
+constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
+
+}  // namespace bareglass::host::scene_limits
