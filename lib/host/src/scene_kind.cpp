@@ -12,6 +12,15 @@ namespace {
 
 using namespace scene_limits;
 
+/// Several small bodies, as told by the crossings of their lines; where no crossing tells, by their
+/// having nothing but their own rims beside them.
+bool are_drops(const SceneLook& look) {
+  if (look.spots < 2 || look.wide_spots > 0 || look.spots_rise < look.drops_rise) return false;
+  if (look.separate_pairs > look.joined_pairs) return look.beside_spots < kBesideSeparate;
+  return look.separate_pairs == look.joined_pairs && look.beside_spots < kBesideDrops &&
+         look.lowered < kDropRim * look.raised;
+}
+
 Cause grounded_kind(const SceneLook& look) {
   if (look.depth > 0 && look.depth < kBandDepth && look.length_mm > kBandLength_mm)
     return Cause::wet_bezel;
@@ -32,10 +41,9 @@ std::optional<Cause> kind_of(const SceneLook& look) {
   if (falls && look.lowered > kStreakLowered && look.lowered_nodes >= kThinNodes &&
       look.lowered_filled < kThin)
     return Cause::isolated_streak;
-  if (falls && look.raised < kBothSigns * look.lowered + look.limit) return grounded_kind(look);
-  if (look.spots >= 2 && look.beside_spots < 0.1 && look.spots_rise > kDropRises &&
-      look.lowered < kDropRim * look.raised)
-    return Cause::drops;
+  if (falls && look.raised < kBothSigns * look.lowered + look.limit)
+    return look.lowered < kLeastGrounded ? Cause::isolated_film : grounded_kind(look);
+  if (are_drops(look)) return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;
   if (has_rim || !is_flat || look.plateau > kMostDielectric * look.conductor)

@@ -38,12 +38,30 @@ constexpr double kMostDielectric = 0.63;
 constexpr double kMostDry = 0.15;
 constexpr double kMostDryOrMore = 0.17;  ///< the same with what is left for error
 constexpr double kStraight = 0.85;       ///< of its box filled: a rectangle along the lines
-constexpr double kDropRim = 0.75;  ///< at most, of the rise; a larger disc reaches 0.9 on 3 mm
 // A real panel is not smooth to better than this (common practice, no source).
 constexpr double kUneven = 0.04;
-constexpr double kDropRises = 0.5;  ///< of a drop's energy is in its rise, of a disc's corners less
 constexpr double kMostUneven = 2.5;  ///< beyond that it is a thing that reaches so many nodes
-constexpr int kSpotSize = 4;         ///< lines
-constexpr double kSpotsApart = 3.3;  ///< pitches; closer raised places are corners of one patch
+// Drops of 6 to 11 mm are 1.2 to 2.2 lines wide: they keep half of their height over three lines at
+// most, and two of them with bare glass between are 2.6 lines apart or more, strongest node to
+// strongest node.
+constexpr int kDropWidth = 3;        ///< lines
+constexpr double kSpotsApart = 2.6;  ///< pitches
+// An isolated body couples all of its rows to all of its columns: where the rows of one corner or
+// lobe of a patch cross the columns of another, half of the lesser one's signal shows or more. Two
+// bodies do nothing there; nodes two lines beside a drop show up to a fifth of it (3 mm of glass).
+constexpr int kCrossingApart = 2;   ///< lines between spots both ways; nearer ones tell nothing
+constexpr double kCrossing = 0.25;  ///< of the lesser spot
+// Of what drops do to the map, squared, so much is rise, on the glasses of kFingerShare: 0.60,
+// 0.67, 0.91 and 0.97 at least in the field solution, less what noise takes. The rim of a larger
+// disc falls by more.
+constexpr double kDropRises[] = {0.45, 0.63, 0.86, 0.94};
+// Beside the spots lies nothing but their tails; the corners of a patch have its edges between
+// them.
+constexpr double kBesideDrops = 0.1;      ///< of the map's squares
+constexpr double kBesideSeparate = 0.35;  ///< the same where crossings tell them apart, for noise
+constexpr double kDropRim = 0.75;         ///< fall over rise; a larger disc reaches 0.9 on 3 mm
+// What is grounded takes a good part of a finger, even a small fingertip between four nodes: 0.3.
+// What only falls by less is the edge of a patch that is too faint to be seen rising.
+constexpr double kLeastGrounded = 0.1;
 
 }  // namespace bareglass::host::scene_limits

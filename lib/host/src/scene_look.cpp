@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "scene_kind.hpp"
 #include "scene_limits.hpp"
@@ -123,16 +124,22 @@ void see_border(SceneLook& look, const Grid& grid, const Settings& settings) {
   }
 }
 
-double patch_share(double finger_share) {
-  const std::size_t last = std::size(kPatch) - 1;
-  if (finger_share <= kFingerShare[0]) return kPatch[0];
-  for (std::size_t k = 1; k <= last; ++k) {
+/// Value for a glass under which the finger is this share of the bare reading, between those of
+/// kFingerShare; the nearest one's beyond them.
+double by_glass(const double (&values)[std::size(kFingerShare)], double finger_share) {
+  if (finger_share <= kFingerShare[0]) return values[0];
+  for (std::size_t k = 1; k < std::size(kFingerShare); ++k) {
     if (finger_share > kFingerShare[k]) continue;
     const double part =
         (finger_share - kFingerShare[k - 1]) / (kFingerShare[k] - kFingerShare[k - 1]);
-    return kPatch[k - 1] + part * (kPatch[k] - kPatch[k - 1]);
+    return values[k - 1] + part * (values[k] - values[k - 1]);
   }
-  return kPatch[last] * finger_share / kFingerShare[last];
+  return values[std::size(kFingerShare) - 1];
+}
+
+double patch_share(double finger_share) {
+  const double thinnest = kFingerShare[std::size(kFingerShare) - 1];
+  return by_glass(kPatch, finger_share) * std::max(1.0, finger_share / thinnest);
 }
 
 /// The bare reading of a node at which the announced finger holds: the typical node's, unless the
@@ -199,6 +206,7 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
   const Map map = e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, level, limit);
   const Grid grid{map, reading.shape()};
   look.conductor = patch_share(finger / static_cast<double>(level));
+  look.drops_rise = by_glass(kDropRises, finger / static_cast<double>(level));
   for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
     look.raised = std::max(look.raised, static_cast<double>(-v) / finger);
@@ -207,7 +215,7 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
   see_raised(look, grid, soft, e.sigma, finger);
   see_lowered(look, grid, finger);
   see_border(look, grid, settings);
-  find_spots(look, grid, static_cast<float>(look.limit * finger), e.sigma);
+  find_spots(look, grid, static_cast<float>(look.limit * finger));
   return look;
 }
 }  // namespace bareglass::host

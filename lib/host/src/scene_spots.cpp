@@ -36,22 +36,66 @@ std::vector<Peak> raised_peaks(const Grid& grid, float limit) {
   return peaks;
 }
 
+/// Whether the ground between two raised places is lower than half of the lesser one: two hills.
+bool are_hills(const Grid& grid, const Peak& a, const Peak& b) {
+  const int steps = 2 * std::max(std::abs(a.row - b.row), std::abs(a.col - b.col));
+  const float half = 0.5f * std::min(a.value, b.value);
+  for (int k = 1; k < steps; ++k) {
+    const int r =
+        a.row + static_cast<int>(std::lround(static_cast<double>(b.row - a.row) * k / steps));
+    const int c =
+        a.col + static_cast<int>(std::lround(static_cast<double>(b.col - a.col) * k / steps));
+    if (-grid.at(r, c) < half) return true;
+  }
+  return false;
+}
+
+/// Lines over which a raised place keeps half of its height, the longer way.
+int width_of(const Grid& grid, const Peak& p) {
+  int most = 1;
+  for (const bool along_row : {true, false}) {
+    int lines = 1;
+    for (const int step : {-1, 1})
+      for (int k = step;; k += step) {
+        const int r = p.row + (along_row ? 0 : k);
+        const int c = p.col + (along_row ? k : 0);
+        if (!grid.holds(r, c) || -grid.at(r, c) < 0.5f * p.value) break;
+        ++lines;
+      }
+    most = std::max(most, lines);
+  }
+  return most;
+}
+
+/// An isolated body couples all its rows to all its columns, two of them leave each other's
+/// crossings alone. Pairs of spots too near to each other to tell count for nothing.
+void count_pairs(SceneLook& look, const Grid& grid, const std::vector<Peak>& spots, float limit) {
+  look.joined_pairs = look.separate_pairs = 0;
+  for (std::size_t i = 0; i < spots.size(); ++i)
+    for (std::size_t k = 0; k < i; ++k) {
+      const Peak& a = spots[i];
+      const Peak& b = spots[k];
+      if (std::abs(a.row - b.row) < kCrossingApart || std::abs(a.col - b.col) < kCrossingApart)
+        continue;
+      const float least =
+          std::min(std::abs(grid.at(a.row, b.col)), std::abs(grid.at(b.row, a.col)));
+      const bool joined = least > std::max(0.5f * limit, static_cast<float>(kCrossing) *
+                                                             std::min(a.value, b.value));
+      ++(joined ? look.joined_pairs : look.separate_pairs);
+    }
+}
+
 }  // namespace
 
-void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
+void find_spots(SceneLook& look, const Grid& grid, float limit) {
   std::vector<Peak> spots;
+  look.wide_spots = 0;
   for (const Peak& p : raised_peaks(grid, limit)) {
-    const bool close = std::any_of(spots.begin(), spots.end(), [&](const Peak& s) {
-      return std::hypot(s.row - p.row, s.col - p.col) < kSpotsApart;
+    const bool apart = std::all_of(spots.begin(), spots.end(), [&](const Peak& s) {
+      return std::hypot(s.row - p.row, s.col - p.col) >= kSpotsApart && are_hills(grid, s, p);
     });
-    if (close) continue;
-    const Box box = grown(grid, p.row, p.col, -1.f, std::max(0.7f * limit, 0.3f * p.value)).box;
-    if (box.height() > kSpotSize || box.width() > kSpotSize) {
-      if (!spots.empty() && p.value < 0.4f * spots.front().value) continue;  // of a rim
-      look.spots = 0;
-      look.beside_spots = 1;
-      return;
-    }
+    if (!apart) continue;
+    look.wide_spots += width_of(grid, p) > kDropWidth;
     spots.push_back(p);
   }
   double all = 0;
@@ -60,7 +104,7 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   for (int r = 0; r < grid.shape.rows; ++r)
     for (int c = 0; c < grid.shape.cols; ++c) {
       const auto v = static_cast<double>(grid.at(r, c));
-      const double energy = v * v - sigma * sigma;
+      const double energy = std::abs(v) > 0.6 * static_cast<double>(limit) ? v * v : 0.0;
       all += energy;
       const bool within = std::any_of(spots.begin(), spots.end(), [&, r = r, c = c](const Peak& s) {
         return std::abs(s.row - r) <= 2 && std::abs(s.col - c) <= 2;
@@ -71,8 +115,9 @@ void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma) {
   look.spots = static_cast<int>(spots.size());
   look.spots_box = {255, 0, 255, 0};
   for (const Peak& s : spots) include(look.spots_box, s.row, s.col);
-  look.beside_spots = all > 0 ? std::max(0.0, beside / all) : 1;
-  look.spots_rise = all > 0 ? rises / all : 0;
+  look.beside_spots = all > 0 ? beside / all : 1;
+  look.spots_rise = all > beside ? rises / (all - beside) : 0;
+  count_pairs(look, grid, spots, limit);
 }
 
 }  // namespace bareglass::host

@@ -7,7 +7,7 @@
 namespace bareglass::host {
 
 /// Fills `look` with the spots of `grid`. `limit`: counts beyond which a node is no accident of
-/// noise; `sigma`: standard deviation of that noise.
-void find_spots(SceneLook& look, const Grid& grid, float limit, double sigma);
+/// noise.
+void find_spots(SceneLook& look, const Grid& grid, float limit);
 
 }  // namespace bareglass::host
