@@ -18,7 +18,8 @@ bool are_drops(const SceneLook& look) {
   if (look.spots < 2 || look.wide_spots > 0 || look.spots_rise < look.drops_rise) return false;
   if (look.separate_pairs > look.joined_pairs) return look.beside_spots < kBesideSeparate;
   return look.separate_pairs == look.joined_pairs && look.beside_spots < kBesideDrops &&
-         look.lowered < kDropRim * look.raised;
+         look.lowered < kDropRim * look.raised && look.spots_rise > look.clear_drops_rise &&
+         look.raised > kClearly * look.limit;
 }
 
 Cause grounded_kind(const SceneLook& look) {

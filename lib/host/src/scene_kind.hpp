@@ -10,12 +10,13 @@ namespace bareglass::host {
 
 /// Sizes in shares of the panel's nominal finger; places in nodes.
 struct SceneLook {
-  double limit = 0;          ///< beyond which a node is no accident of noise
-  double least_plateau = 0;  ///< a wide rise below this is the panel's own unevenness
-  double conductor = 0;      ///< what a large closed patch of conductor without ground raises
-  double drops_rise = 0;     ///< least share of drops' signals, squared, that is in their rise
-  double lowered = 0;        ///< greatest fall of the counts
-  double raised = 0;         ///< greatest rise
+  double limit = 0;             ///< beyond which a node is no accident of noise
+  double least_plateau = 0;     ///< a wide rise below this is the panel's own unevenness
+  double conductor = 0;         ///< what a large closed patch of conductor without ground raises
+  double drops_rise = 0;        ///< least share of drops' signals, squared, that is in their rise
+  double clear_drops_rise = 0;  ///< the same where nothing but that tells them from a patch
+  double lowered = 0;           ///< greatest fall of the counts
+  double raised = 0;            ///< greatest rise
   double lowered_pair = 0, raised_pair = 0;  ///< of two nodes side by side, sum over root of two
   double area = 0;                           ///< lowered: sum over the map over its greatest, nodes
   double raised_area = 0;                    ///< the same for what is raised

@@ -30,8 +30,8 @@ constexpr double kFingerArea = 11.0;
 // the finger is this share of the bare reading: field solution, 3.0, 2.0, 1.1 and 0.7 mm of glass.
 constexpr double kFingerShare[] = {0.068, 0.102, 0.1535, 0.182};
 constexpr double kPatch[] = {0.004, 0.020, 0.105, 0.240};
-// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.55 of that
-// at most (300 um of permittivity 40, field solution). Thicker water conducts.
+// A residue, moist or dry, is a layer of a fraction of a millimetre: a dielectric of 0.6 of that
+// (200 um of permittivity 40, field solution); 300 um reach 0.65. Thicker water conducts.
 constexpr double kMostDielectric = 0.63;
 // Dry tape, paper and labels up to 500 um reach 0.14 of it on 0.7 and 1.1 mm of glass, 0.11 on 2
 // mm.
@@ -48,13 +48,18 @@ constexpr int kDropWidth = 3;        ///< lines
 constexpr double kSpotsApart = 2.6;  ///< pitches
 // An isolated body couples all of its rows to all of its columns: where the rows of one corner or
 // lobe of a patch cross the columns of another, half of the lesser one's signal shows or more. Two
-// bodies do nothing there; nodes two lines beside a drop show up to a fifth of it (3 mm of glass).
+// bodies do nothing there. Two lines beside its strongest node a drop over a node shows less than a
+// quarter of it, three lines beside any drop does.
 constexpr int kCrossingApart = 2;   ///< lines between spots both ways; nearer ones tell nothing
 constexpr double kCrossing = 0.25;  ///< of the lesser spot
-// Of what drops do to the map, squared, so much is rise, on the glasses of kFingerShare: 0.60,
-// 0.67, 0.91 and 0.97 at least in the field solution, less what noise takes. The rim of a larger
-// disc falls by more.
+// Of what drops do to the map, squared, so much is rise, on the glasses of kFingerShare: 0.57,
+// 0.65, 0.89 and 0.96 at least on the simulated panel, less what noise takes. The rim of a larger
+// disc falls by more: no disc with lobes like drops reaches the second row.
 constexpr double kDropRises[] = {0.45, 0.63, 0.86, 0.94};
+constexpr double kDropRisesClearly[] = {0.60, 0.67, 0.91, 0.965};
+// Only in what rises this much beyond the limit of noise can be seen that the ground between is
+// bare.
+constexpr double kClearly = 3.0;
 // Beside the spots lies nothing but their tails; the corners of a patch have its edges between
 // them.
 constexpr double kBesideDrops = 0.1;      ///< of the map's squares

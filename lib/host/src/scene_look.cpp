@@ -205,8 +205,10 @@ SceneLook look_at(const Episode& e, const Reading& reading, const Settings& sett
   look.raised_pair = strongest_pair(as_read, -1.f) / finger;
   const Map map = e.witness == Witness::smoothness ? e.map : levelled(e.map, reading, level, limit);
   const Grid grid{map, reading.shape()};
-  look.conductor = patch_share(finger / static_cast<double>(level));
-  look.drops_rise = by_glass(kDropRises, finger / static_cast<double>(level));
+  const double share = finger / static_cast<double>(level);
+  look.conductor = patch_share(share);
+  look.drops_rise = by_glass(kDropRises, share);
+  look.clear_drops_rise = by_glass(kDropRisesClearly, share);
   for (const float v : map) {
     look.lowered = std::max(look.lowered, static_cast<double>(v) / finger);
     look.raised = std::max(look.raised, static_cast<double>(-v) / finger);

@@ -67,8 +67,15 @@ int width_of(const Grid& grid, const Peak& p) {
   return most;
 }
 
+bool is_at_spot(const std::vector<Peak>& spots, int row, int col) {
+  return std::any_of(spots.begin(), spots.end(), [&](const Peak& s) {
+    return std::abs(s.row - row) <= 1 && std::abs(s.col - col) <= 1;
+  });
+}
+
 /// An isolated body couples all its rows to all its columns, two of them leave each other's
-/// crossings alone. Pairs of spots too near to each other to tell count for nothing.
+/// crossings alone. Spots too near to each other to tell, those with a third one at a crossing and
+/// those with something at one crossing only, as between a lobe and its rim, count for nothing.
 void count_pairs(SceneLook& look, const Grid& grid, const std::vector<Peak>& spots, float limit) {
   look.joined_pairs = look.separate_pairs = 0;
   for (std::size_t i = 0; i < spots.size(); ++i)
@@ -77,11 +84,13 @@ void count_pairs(SceneLook& look, const Grid& grid, const std::vector<Peak>& spo
       const Peak& b = spots[k];
       if (std::abs(a.row - b.row) < kCrossingApart || std::abs(a.col - b.col) < kCrossingApart)
         continue;
-      const float least =
-          std::min(std::abs(grid.at(a.row, b.col)), std::abs(grid.at(b.row, a.col)));
-      const bool joined = least > std::max(0.5f * limit, static_cast<float>(kCrossing) *
-                                                             std::min(a.value, b.value));
-      ++(joined ? look.joined_pairs : look.separate_pairs);
+      if (is_at_spot(spots, a.row, b.col) || is_at_spot(spots, b.row, a.col)) continue;
+      const auto [less, more] =
+          std::minmax({std::abs(grid.at(a.row, b.col)), std::abs(grid.at(b.row, a.col))});
+      const float shown =
+          std::max(0.5f * limit, static_cast<float>(kCrossing) * std::min(a.value, b.value));
+      look.joined_pairs += less > shown;
+      look.separate_pairs += more <= shown;
     }
 }
 
