@@ -54,13 +54,14 @@ TEST(SpotsOfAMap, AreCornersOfOneBodyWhereTheirCrossingsShowSomething) {
   EXPECT_EQ(look.joined_pairs, 1);
 }
 
-TEST(SpotsOfAMap, SayNothingOfAPairWithAThirdAtItsCrossing) {
+TEST(SpotsOfAMap, SayNothingOfAPairWithOthersAtItsCrossings) {
   Map map = empty_map();
   add_drop(map, 3, 4, 300);
   add_drop(map, 9, 13, 200);
   add_drop(map, 3, 13, 250);
+  add_drop(map, 9, 4, 250);
   const SceneLook look = spots_of(map);
-  EXPECT_EQ(look.spots, 3);
+  EXPECT_EQ(look.spots, 4);
   EXPECT_EQ(look.separate_pairs + look.joined_pairs, 0);
 }
 
@@ -101,10 +102,10 @@ Episode course_of(const std::function<double(int)>& height, double sigma, std::s
 }
 
 TEST(WeakThing, DoesNotFadeForTheNoiseThatItsNodesShowOnceItIsGone) {
-  const auto peeled = [](int k) { return k < 12 ? 1.0 : 0.0; };
-  EXPECT_FALSE(is_fading(course_of(peeled, 0.07, 100)));
+  const auto peeled = [](int k) { return k < 8 ? 1.0 : 0.0; };
+  EXPECT_FALSE(is_fading(course_of(peeled, 0.05, 900)));
   const auto shrinks = [](int k) { return std::clamp((28.0 - k) / 20.0, 0.0, 1.0); };
-  EXPECT_TRUE(is_fading(course_of(shrinks, 0.07, 100)));
+  EXPECT_TRUE(is_fading(course_of(shrinks, 0.05, 900)));
 }
 
 TEST(WeakThing, DoesNotFadeForALittleLessAtTheEndOfTheDump) {
