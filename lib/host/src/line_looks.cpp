@@ -30,9 +30,9 @@ constexpr double kMostSwing = 0.04;
 // Level of a row beside the others' from which on it is lifted or lowered: five times what twelve
 // frames of noise make of it on the smallest panel.
 constexpr float kStandingShare = 0.001f;
-// Fluid at a bezel falls off by so much from one line to the next (field solution of strips that
-// end within a pitch of the outermost line: 0.02 to 0.5, most under thick glass).
-constexpr float kFluidFalls = 0.5f;
+// Fluid at a bezel falls off by so much from one line to the next (strips that end within 4 mm
+// beyond the outermost line's centre on the simulated panel: 0.01 to 0.59, most under thick glass).
+constexpr float kFluidFalls = 0.62f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
 // source); how much the inner ones do they show themselves.
 constexpr float kLowSmooth = 0.012f;

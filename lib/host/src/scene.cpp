@@ -177,8 +177,9 @@ void follow(Episode& e, const Reading& reading, const std::vector<Map>& maps, co
   const double norm = std::max(1e-9, energy_of(pattern));
   const double of_window =
       square(static_cast<double>(reading.noise())) / std::max(1, reading.window(0).frames);
-  const auto nodes = static_cast<double>(
+  e.standing = static_cast<std::size_t>(
       std::count_if(pattern.begin(), pattern.end(), [](float v) { return v != 0.f; }));
+  const auto nodes = static_cast<double>(e.standing);
   for (const Map& m : maps) {
     double along = 0;
     double energy = -of_window * nodes;

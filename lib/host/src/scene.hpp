@@ -39,7 +39,8 @@ struct Episode {
   /// Root of the energy that each window shows where the map stands out, over that of the map: what
   /// shrinks or moves is still seen.
   std::vector<float> presence;
-  double course_sigma = 0;  ///< standard deviation of both, of noise
+  double course_sigma = 0;   ///< standard deviation of both, of noise
+  std::size_t standing = 0;  ///< nodes of the map that stand out of its noise: what presence sums
 };
 
 /// The level of a smooth panel, fitted to `level`: row by column, by the nodes that nothing lies

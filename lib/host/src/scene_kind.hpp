@@ -10,11 +10,13 @@ namespace bareglass::host {
 
 /// Sizes in shares of the panel's nominal finger; places in nodes.
 struct SceneLook {
-  double limit = 0;          ///< beyond which a node is no accident of noise
-  double least_plateau = 0;  ///< a wide rise below this is the panel's own unevenness
-  double conductor = 0;      ///< what a large closed patch of conductor without ground raises
-  double lowered = 0;        ///< greatest fall of the counts
-  double raised = 0;         ///< greatest rise
+  double limit = 0;             ///< beyond which a node is no accident of noise
+  double least_plateau = 0;     ///< a wide rise below this is the panel's own unevenness
+  double conductor = 0;         ///< what a large closed patch of conductor without ground raises
+  double drops_rise = 0;        ///< least share of drops' signals, squared, that is in their rise
+  double clear_drops_rise = 0;  ///< the same where nothing but that tells them from a patch
+  double lowered = 0;           ///< greatest fall of the counts
+  double raised = 0;            ///< greatest rise
   double lowered_pair = 0, raised_pair = 0;  ///< of two nodes side by side, sum over root of two
   double area = 0;                           ///< lowered: sum over the map over its greatest, nodes
   double raised_area = 0;                    ///< the same for what is raised
@@ -27,8 +29,11 @@ struct SceneLook {
   int raised_nodes = 0;       ///< of the map summed over 3 x 3
   int lowered_nodes = 0;      ///< beyond a third of the greatest
   int spots = 0;              ///< small raised places apart from each other
+  int wide_spots = 0;         ///< of them, wider than a drop
+  int separate_pairs = 0;     ///< of spots, whose crossings show nothing
+  int joined_pairs = 0;       ///< of spots, whose crossings show something
   double beside_spots = 0;    ///< share of the map's energy that is not within two nodes of a spot
-  double spots_rise = 0;      ///< share of the map's energy that is in the rise of the spots
+  double spots_rise = 0;      ///< share of the energy within two nodes of a spot that is rise
   Box raised_box, lowered_box;
   Box spots_box;  ///< of the spots' strongest nodes
 };
