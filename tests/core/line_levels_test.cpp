@@ -2,6 +2,7 @@
 // of known size. What films do to a simulated panel is in tests/core_scenarios/wide_film_test.cpp.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>
@@ -93,9 +94,13 @@ TEST(LinesWithoutAReference, OfAPanelThatFallsSteeplyAlongItsLinesAreAllBare) {
   Guarded<std::int16_t> level(kLines), sort(kLines);
   for (int i = 0; i < kLines; ++i)
     level[static_cast<std::size_t>(i)] = static_cast<std::int16_t>(-250 * i + 2 * i * i);
-  const std::vector<std::int16_t> before = level.values();
+  std::vector<std::int16_t> before = level.values();
   mend_levels(level.view(), sort.view(), kLimit, false);
   EXPECT_EQ(level.values(), before);
+  std::reverse(before.begin(), before.end());
+  for (std::size_t i = 0; i < before.size(); ++i) level[i] = before[i];
+  mend_levels(level.view(), sort.view(), kLimit, false);
+  EXPECT_EQ(level.values(), before) << "rising";
   EXPECT_TRUE(level.intact() && sort.intact());
 }
 
@@ -120,6 +125,15 @@ TEST(LinesWithoutAReference, AreLeftAsTheyAreBelowTheLimit) {
 TEST(LinesWithoutAReference, BesideDeadOnesAreMendedThoughTheyRise) {
   // Row tails open: their neighbours rise by 7.8 % (field solution).
   EXPECT_EQ(mended({0, 0, 0, 0, 1770, -22800, -22800, 1770, 0, 0, 0, 0}), Levels(12, 0));
+}
+
+TEST(LinesWithoutAReference, UnderAFilmAreMendedThoughDeadOnesRaiseOthers) {
+  EXPECT_EQ(mended({0, 0, 0, -2000, -2000, -2000, 0, 0, 0, 1770, -22800, -22800, 1770, 0, 0, 0}),
+            Levels(16, 0));
+}
+
+TEST(LinesWithoutAReference, AreHeldAgainstTheBareSideWhereTheOtherIsASkirt) {
+  EXPECT_EQ(mended({0, -600, -2000, -2000, -2000, -2000, -2000, -2000, 0, 0}), Levels(10, 0));
 }
 
 TEST(LinesWithoutAReference, HalfLowAreTheThingThatTakesChargeWhicheverHalfItIs) {
