@@ -40,9 +40,13 @@ class PanelWithLines : public ::testing::TestWithParam<bool> {
       device.step(raw);
     }
   }
-  void start_bare() {
+  /// Power-up, and frames enough for the look to end.
+  void power_up_and_look() {
     device.power_up();
     run(30);
+  }
+  void start_bare() {
+    power_up_and_look();
     ASSERT_EQ(device.engine.state(), InputState::running);
   }
   const Finding* present(FindingKind kind) const {
@@ -54,6 +58,16 @@ class PanelWithLines : public ::testing::TestWithParam<bool> {
     int n = 0;
     for (const Finding& f : device.engine.findings()) n += f.confirmed && !f.gone ? 1 : 0;
     return n;
+  }
+
+  /// The one present finding of `kind`; fails if it is not on the lines first..last.
+  const Finding* expect_on_lines(FindingKind kind, int first, int last) const {
+    const Finding* f = present(kind);
+    EXPECT_NE(f, nullptr) << name_of(kind);
+    if (f == nullptr) return nullptr;
+    EXPECT_EQ(f->lines.first, first);
+    EXPECT_EQ(f->lines.last, last);
+    return f;
   }
 
   Device device;
@@ -69,8 +83,7 @@ TEST_P(PanelWithLines, FindsAnOpenRowAtPowerUpAndAlone) {
   keep(true, 6, 0, 0.0);
   keep(true, 5, 0, 1.078);
   keep(true, 7, 0, 1.078);
-  device.power_up();
-  run(30);
+  power_up_and_look();
   const Finding* f = present(FindingKind::open_line);
   ASSERT_NE(f, nullptr);
   EXPECT_TRUE(f->lines.of_rows);
@@ -96,8 +109,7 @@ TEST_P(PanelWithLines, FindsAnOpenColumnWhileRunning) {
 // Row cut: the far part -99.8 %, the near part unchanged.
 TEST_P(PanelWithLines, FindsWhereARowIsCut) {
   keep(true, 9, 6, 0.002);
-  device.power_up();
-  run(30);
+  power_up_and_look();
   const Finding* f = present(FindingKind::cut_line);
   ASSERT_NE(f, nullptr);
   EXPECT_EQ(f->lines.first, 9);
@@ -126,20 +138,16 @@ TEST_P(PanelWithLines, TellsOneLineOfRaisedResistanceFromAGroup) {
   for (const double share : {0.72, 0.94}) {
     SCOPED_TRACE(share);
     PanelWithLines::keep(true, 5, 0, share);
-    device.power_up();
-    run(30);
+    power_up_and_look();
     const Finding* f = present(FindingKind::raised_resistance);
     ASSERT_NE(f, nullptr);
     EXPECT_EQ(f->lines.first, 5);
     keep(true, 5, 0, 1 / share);
   }
   for (int r = 8; r <= 11; ++r) keep(true, r, 0, 0.94);
-  device.power_up();
-  run(30);
-  const Finding* f = present(FindingKind::tail_group);
+  power_up_and_look();
+  const Finding* f = expect_on_lines(FindingKind::tail_group, 8, 11);
   ASSERT_NE(f, nullptr);
-  EXPECT_EQ(f->lines.first, 8);
-  EXPECT_EQ(f->lines.last, 11);
   EXPECT_NEAR(f->measured, 60, 12);
 }
 
@@ -148,24 +156,18 @@ TEST_P(PanelWithLines, TellsOneLineOfRaisedResistanceFromAGroup) {
 TEST_P(PanelWithLines, CallsUnequalNeighboursATailGroupIfOneLosesMoreThanAnyFilm) {
   keep(true, 8, 0, 0.5);
   keep(true, 9, 0, 0.85);
-  device.power_up();
-  run(30);
-  const Finding* f = present(FindingKind::tail_group);
+  power_up_and_look();
+  const Finding* f = expect_on_lines(FindingKind::tail_group, 8, 9);
   ASSERT_NE(f, nullptr);
-  EXPECT_EQ(f->lines.first, 8);
-  EXPECT_EQ(f->lines.last, 9);
   EXPECT_EQ(present_findings(), 1);
 }
 
 // Two rows bridged, the idle one low: both read the same, their mean.
 TEST_P(PanelWithLines, FindsABridgeAtPowerUpAndWhileRunning) {
   bridge_ = 8;
-  device.power_up();
-  run(30);
-  const Finding* f = present(FindingKind::bridged_lines);
+  power_up_and_look();
+  const Finding* f = expect_on_lines(FindingKind::bridged_lines, 8, 9);
   ASSERT_NE(f, nullptr);
-  EXPECT_EQ(f->lines.first, 8);
-  EXPECT_EQ(f->lines.last, 9);
   bridge_ = -1;
   start_bare();
   EXPECT_EQ(present_findings(), 0);
@@ -213,8 +215,7 @@ TEST_P(PanelWithLines, SeesNoLineFaultInWhatLiesOnTheGlass) {
     if (thing == 5) device.scene.add_diagonal_streak(5, 2, 5);
     run(150);
     none("running");
-    device.power_up();
-    run(30);
+    power_up_and_look();
     none("at power-up");
   }
 }

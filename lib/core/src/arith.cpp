@@ -45,7 +45,10 @@ int partition(View<std::int16_t> v, int low, int high) {
 }  // namespace
 
 std::int16_t median_in_place(View<std::int16_t> values) {
-  const int wanted = (static_cast<int>(values.size) - 1) / 2;
+  return nth_in_place(values, (static_cast<int>(values.size) - 1) / 2);
+}
+
+std::int16_t nth_in_place(View<std::int16_t> values, int wanted) {
   int low = 0;
   int high = static_cast<int>(values.size) - 1;
   while (low < high) {

@@ -41,31 +41,29 @@ void CborWriter::text(View<const char> value) {
   for (const char c : value) append(static_cast<std::uint8_t>(c));
 }
 
-template <typename T>
-void CborWriter::append_samples(View<const T> values) {
-  head(2, 2 * static_cast<std::uint64_t>(values.size));
-  if (overflowed_ || (out_.size - size_) / 2 < values.size) {
+void CborWriter::append_samples(std::uint64_t tag_number, View<const std::uint16_t> bits) {
+  tag(tag_number);
+  head(2, 2 * static_cast<std::uint64_t>(bits.size));
+  if (overflowed_ || (out_.size - size_) / 2 < bits.size) {
     overflowed_ = true;
     return;
   }
   // One check for all: this loop is most of what a frame costs a microcontroller.
   std::uint8_t* to = out_.data + size_;
-  for (const T value : values) {
-    const unsigned bits = static_cast<std::uint16_t>(value);
-    *to++ = static_cast<std::uint8_t>(bits & 255u);
-    *to++ = static_cast<std::uint8_t>(bits >> 8);
+  for (const unsigned value : bits) {
+    *to++ = static_cast<std::uint8_t>(value & 255u);
+    *to++ = static_cast<std::uint8_t>(value >> 8);
   }
-  size_ += 2 * values.size;
+  size_ += 2 * bits.size;
 }
 
 void CborWriter::typed_array(View<const std::uint16_t> values) {
-  tag(kTagUint16LittleEndian);
-  append_samples(values);
+  append_samples(kTagUint16LittleEndian, values);
 }
 
 void CborWriter::typed_array(View<const std::int16_t> values) {
-  tag(kTagSint16LittleEndian);
-  append_samples(values);
+  append_samples(kTagSint16LittleEndian,
+                 {reinterpret_cast<const std::uint16_t*>(values.data), values.size});
 }
 
 }  // namespace bareglass

@@ -2,6 +2,7 @@
 // may input stay on.
 #include "bareglass/core/arith.hpp"
 #include "bareglass/core/engine.hpp"
+#include "finding_parts.hpp"
 
 namespace bareglass {
 
@@ -107,20 +108,10 @@ bool Engine::judge_held_contact(std::uint64_t t_us) {
     note(t_us, JournalCode::contact_judged,
          static_cast<std::int32_t>(divide_u64(t_us - held.since_us, 1000)),
          static_cast<std::int32_t>(settings_.held_ms), row, col);
-    Finding f;
-    f.kind = FindingKind::held_touch;
-    f.box = region.box;
-    f.peak_row = region.peak_row;
-    f.peak_col = region.peak_col;
-    f.nodes = region.nodes;
-    f.peak = f.first_peak = region.peak;
-    f.mean = saturate_i16(region.mean());
-    f.measured = region.peak;
-    f.limit = saturate_i16(region_limit_);
+    Finding f = seen_region(region, FindingKind::held_touch, t_us, region_limit_);
     f.confidence = confidence_of(
         f.kind, score_of(region.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
     f.first_us = held.since_us;
-    f.last_us = t_us;
     findings_.add(journal_, f, region_limit_);
     pause_input(t_us, f);
     return true;

@@ -10,6 +10,9 @@ bool is_drop(const RegionTable& regions, const Region& region, const Settings& s
 /// In a splash a drop's rim belongs to it.
 bool is_rim_in_splash(const RegionTable& regions, const Region& region, const Settings& s);
 
+/// A finding of what one frame shows of the region; without a confidence. `limit`: counts.
+Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us, std::int32_t limit);
+
 /// How long a finding of this kind is kept unseen; `gone_us`: those that have no time of their own.
 std::uint64_t hold_us(FindingKind kind, std::uint64_t gone_us);
 

@@ -12,22 +12,6 @@ namespace {
 constexpr int kFewNodes = 2;
 constexpr std::int32_t kFewNodesPermille = 600;
 
-Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us,
-                    std::int32_t limit) {
-  Finding f;
-  f.measured = region.peak;
-  f.limit = saturate_i16(limit);
-  f.kind = kind;
-  f.box = region.box;
-  f.peak_row = region.peak_row;
-  f.peak_col = region.peak_col;
-  f.nodes = region.nodes;
-  f.peak = f.first_peak = region.peak;
-  f.mean = saturate_i16(region.mean());
-  f.first_us = f.last_us = t_us;
-  return f;
-}
-
 void take_peak(Finding& f, const Region& region) {
   f.measured = region.peak;
   f.peak = f.first_peak = region.peak;
@@ -91,6 +75,18 @@ bool are_drops(const RegionTable& regions, const Settings& s, bool before, IsNew
 }
 
 }  // namespace
+
+Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us,
+                    std::int32_t limit) {
+  Finding f;
+  f.limit = saturate_i16(limit);
+  f.kind = kind;
+  f.box = region.box;
+  f.nodes = region.nodes;
+  take_peak(f, region);
+  f.first_us = f.last_us = t_us;
+  return f;
+}
 
 void FindingTable::update(Journal& journal, const RegionTable& regions, Shape shape,
                           const Settings& settings, const Limits& limits, std::uint64_t t_us,

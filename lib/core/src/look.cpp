@@ -25,46 +25,29 @@ std::int16_t neighbourhood_median(View<const std::int16_t> level, int line) {
   return median_in_place({window, static_cast<std::size_t>(n)});
 }
 
-void fit_rows(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape) {
-  for (int r = 0; r < shape.rows; ++r) {
-    for (int c = 0; c < shape.cols; ++c) {
-      const auto at = static_cast<std::size_t>(r * shape.cols + c);
-      const std::int32_t level = scratch.col_level[static_cast<std::size_t>(c)] + kLevelOffset;
-      scratch.sort[static_cast<std::size_t>(c)] = saturate_i16(counts_of(mean_q8[at]) - level);
+// One sweep of the fit: the level of every row (or column) is the median of what the columns' (or
+// rows') levels leave of it. A border line that is wet over more than half of it has no line beside
+// it to tell: its upper quartile is bare.
+void fit(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape, bool of_rows,
+         bool counts_rise, std::int32_t line_limit) {
+  const int count = of_rows ? shape.rows : shape.cols;
+  const int length = of_rows ? shape.cols : shape.rows;
+  const View<std::int16_t> own = of_rows ? scratch.row_level : scratch.col_level;
+  const View<std::int16_t> crossing = of_rows ? scratch.col_level : scratch.row_level;
+  for (int line = 0; line < count; ++line) {
+    int at = of_rows ? line * length : line;
+    for (int k = 0; k < length; ++k, at += of_rows ? 1 : count) {
+      const std::int32_t level = crossing[static_cast<std::size_t>(k)] + kLevelOffset;
+      scratch.sort[static_cast<std::size_t>(k)] =
+          saturate_i16(counts_of(mean_q8[static_cast<std::size_t>(at)]) - level);
     }
-    scratch.row_level[static_cast<std::size_t>(r)] =
-        median_in_place({scratch.sort.data, static_cast<std::size_t>(shape.cols)});
-  }
-}
-
-void fit_columns(SmoothScratch scratch, View<const BaselineQ8> mean_q8, Shape shape) {
-  for (int c = 0; c < shape.cols; ++c) {
-    for (int r = 0; r < shape.rows; ++r) {
-      const auto at = static_cast<std::size_t>(r * shape.cols + c);
-      const std::int32_t level = scratch.row_level[static_cast<std::size_t>(r)] + kLevelOffset;
-      scratch.sort[static_cast<std::size_t>(r)] = saturate_i16(counts_of(mean_q8[at]) - level);
-    }
-    scratch.col_level[static_cast<std::size_t>(c)] =
-        median_in_place({scratch.sort.data, static_cast<std::size_t>(shape.rows)});
-  }
-}
-
-void negate(View<std::int16_t> level) {
-  for (std::int16_t& v : level) v = saturate_i16(-v);
-}
-
-// Weak lines are low where counts fall and high where they rise.
-void mend(SmoothScratch scratch, Shape shape, bool counts_rise, std::int32_t limit) {
-  const View<std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
-  const View<std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
-  for (std::size_t i = 0; i < rows.size; ++i) scratch.sort[i] = rows[i];
-  const std::int32_t level = median_in_place({scratch.sort.data, rows.size}) + kLevelOffset;
-  const std::int32_t bare = counts_rise ? 65535 - level : level;
-  const View<std::int16_t> both[] = {rows, cols};
-  for (const View<std::int16_t>& lines : both) {
-    if (counts_rise) negate(lines);
-    mend_levels(lines, scratch.sort, limit, bare);
-    if (counts_rise) negate(lines);
+    const View<std::int16_t> left{scratch.sort.data, static_cast<std::size_t>(length)};
+    std::int16_t& level = own[static_cast<std::size_t>(line)];
+    level = median_in_place(left);
+    if (line_limit <= 0 || (line != 0 && line != count - 1)) continue;
+    const std::int16_t bare =
+        nth_in_place(left, counts_rise ? length / 4 : length - 1 - length / 4);
+    if (2 * abs_i32(bare - level) > line_limit) level = bare;
   }
 }
 
@@ -141,21 +124,21 @@ std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int1
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
                             std::int32_t line_limit) {
-  for (int c = 0; c < shape.cols; ++c) scratch.col_level[static_cast<std::size_t>(c)] = 0;
+  const View<std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
+  const View<std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
+  for (std::int16_t& level : cols) level = 0;
   // The first sweep's row medians still feel the columns' own differences: an object shifts their
   // rank, and with it the level. The second sweep takes them over what the columns leave.
-  for (int sweep = 0; sweep < 2; ++sweep) {
-    fit_rows(scratch, mean_q8, shape);
-    fit_columns(scratch, mean_q8, shape);
+  for (int sweep = 0; sweep < 4; ++sweep) {
+    const bool of_rows = sweep % 2 == 0;
+    fit(scratch, mean_q8, shape, of_rows, counts_rise, line_limit);
+    if (line_limit > 0) mend_levels(of_rows ? rows : cols, scratch.sort, line_limit, counts_rise);
   }
-  if (line_limit > 0) mend(scratch, shape, counts_rise, line_limit);
-  const View<const std::int16_t> rows{scratch.row_level.data, static_cast<std::size_t>(shape.rows)};
-  const View<const std::int16_t> cols{scratch.col_level.data, static_cast<std::size_t>(shape.cols)};
   // The columns' neighbourhood medians, so that they are found once and not once per node.
   for (int c = 0; c < shape.cols; ++c)
-    scratch.sort[static_cast<std::size_t>(c)] = neighbourhood_median(cols, c);
+    scratch.sort[static_cast<std::size_t>(c)] = neighbourhood_median(read_only(cols), c);
   for (int r = 0; r < shape.rows; ++r) {
-    const std::int32_t row_smooth = neighbourhood_median(rows, r) + kLevelOffset;
+    const std::int32_t row_smooth = neighbourhood_median(read_only(rows), r) + kLevelOffset;
     for (int c = 0; c < shape.cols; ++c) {
       const auto at = static_cast<std::size_t>(r * shape.cols + c);
       const std::int32_t fit = row_smooth + scratch.sort[static_cast<std::size_t>(c)];

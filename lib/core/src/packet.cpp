@@ -66,15 +66,21 @@ void add_shape(PacketBuilder& packet, Shape shape) {
   packet.number(PacketKey::cols, static_cast<std::uint64_t>(shape.cols));
 }
 
-template <typename T>
-PacketResult encode_frame(View<std::uint8_t> out, PacketKind kind, View<const T> samples,
-                          Shape shape, std::uint32_t sequence, std::uint64_t t_us) {
+// Signed samples come as the same bits: one function for both, compiled once.
+PacketResult encode_frame(View<std::uint8_t> out, PacketKind kind,
+                          View<const std::uint16_t> samples, Shape shape, std::uint32_t sequence,
+                          std::uint64_t t_us) {
   if (!shape_fits(shape, samples.data, samples.size)) return {PacketStatus::bad_shape, 0};
   PacketBuilder packet(out, frame_body_most(samples.size), kind, 5);
   packet.number(PacketKey::sequence, sequence);
   packet.number(PacketKey::t_us, t_us);
   add_shape(packet, shape);
-  packet.value_of(PacketKey::samples).typed_array(samples);
+  CborWriter& value = packet.value_of(PacketKey::samples);
+  if (kind == PacketKind::difference_frame)
+    value.typed_array(View<const std::int16_t>{reinterpret_cast<const std::int16_t*>(samples.data),
+                                               samples.size});
+  else
+    value.typed_array(samples);
   return packet.finish();
 }
 
@@ -128,7 +134,9 @@ PacketResult encode_raw_frame(View<std::uint8_t> out, const Frame& frame) {
 
 PacketResult encode_difference_frame(View<std::uint8_t> out, View<const std::int16_t> difference,
                                      Shape shape, std::uint32_t sequence, std::uint64_t t_us) {
-  return encode_frame(out, PacketKind::difference_frame, difference, shape, sequence, t_us);
+  const View<const std::uint16_t> bits{reinterpret_cast<const std::uint16_t*>(difference.data),
+                                       difference.size};
+  return encode_frame(out, PacketKind::difference_frame, bits, shape, sequence, t_us);
 }
 
 PacketResult encode_factory_reference(View<std::uint8_t> out, View<const std::uint16_t> raw,

@@ -41,6 +41,8 @@ std::int32_t log2_q8(std::uint32_t value_q8);
 /// Median of `values` (reordered in place); for an even count the lower of the two middle values.
 /// Selection by partition without recursion. Precondition: not empty.
 std::int16_t median_in_place(View<std::int16_t> values);
+/// The same for the value that `wanted` others (0..size - 1) come before.
+std::int16_t nth_in_place(View<std::int16_t> values, int wanted);
 
 /// Control-chart constant d2, Q10: the mean range of n normal samples in units of their standard
 /// deviation, n 2..25 (Montgomery, Introduction to Statistical Quality Control, appendix table of

@@ -39,8 +39,8 @@ class CborWriter {
  private:
   void head(unsigned major, std::uint64_t value);
   void append(std::uint8_t byte);
-  template <typename T>
-  void append_samples(View<const T> values);
+  /// `bits` of one loop for both signs.
+  void append_samples(std::uint64_t tag_number, View<const std::uint16_t> bits);
 
   View<std::uint8_t> out_;
   std::size_t size_ = 0;

@@ -77,10 +77,14 @@ void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings&
 /// empty.
 std::int32_t dead_nodes(const Frame& frame, const Settings& settings);
 
-/// Gives lines whose level falls out of the panel's run of levels the level of their neighbours, so
-/// that they stand out against it: groups of low inner lines with a sharp edge on each side, and
-/// border lines that read nothing. `limit`: counts.
+/// Gives lines whose level stands apart from the panel's run of levels the level of the bare lines
+/// beside them, so that what did it stands out: dead and weak lines, and a film over more than half
+/// of the lines it crosses. A run of lines counts from `limit` (counts) on, more on a slope, if it
+/// begins and ends within three lines; one that reaches a border needs a sharp edge on its inner
+/// side, and then the low side is not bare (the high side, if `counts_rise`). A border line alone
+/// is mended only if it departs by ten limits. `level`: counts less any offset,
+/// kLeastLines..kMaxLines lines (fewer: nothing is done); `sort`: scratch of as many.
 void mend_levels(View<std::int16_t> level, View<std::int16_t> sort, std::int32_t limit,
-                 std::int32_t bare_level);
+                 bool counts_rise);
 
 }  // namespace bareglass

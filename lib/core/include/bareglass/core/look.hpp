@@ -55,9 +55,12 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
 /// than half of a line's nodes cannot bend it; afterwards inner lines whose level departs from the
 /// median of their five-line neighbourhood are given back that departure, so that a thing covering
 /// a whole line shows too. Border lines differ by construction and are trusted. A film over more
-/// than half the panel is invisible to this: only a factory reference shows it. With a
-/// `line_limit` (counts, 0: none) groups of lines that fall out of the run of levels are mended
-/// first (mend_levels of lines.hpp), so that a worn tail shows.
+/// than three quarters of the panel is invisible to this: only a factory reference shows it. With a
+/// `line_limit` (counts, 0: none) lines that stand apart from the run of levels are mended in every
+/// sweep (mend_levels of lines.hpp), so that a worn tail and a film over more than half of a line
+/// show; and of a border line, which has bare lines on one side only, the upper quartile is the
+/// level where it stands half a limit from the median, so that fluid along up to three quarters of
+/// a border shows.
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
                             std::int32_t line_limit = 0);
