@@ -82,6 +82,8 @@ TEST(WhatOnlyFalls, IsEarthedOnlyFromAGoodPartOfAFingerOn) {
   EXPECT_EQ(kind_of(look), Cause::touch_at_power_up);
   look.lowered = look.lowered_pair = 0.02;
   EXPECT_EQ(kind_of(look), Cause::isolated_film);
+  look.conductor = 0.105;  // 1.1 mm: a patch would be seen to rise
+  EXPECT_EQ(kind_of(look), Cause::touch_at_power_up);
 }
 
 /// A course of 30 windows with normal noise.

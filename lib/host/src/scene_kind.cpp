@@ -42,8 +42,10 @@ std::optional<Cause> kind_of(const SceneLook& look) {
   if (falls && look.lowered > kStreakLowered && look.lowered_nodes >= kThinNodes &&
       look.lowered_filled < kThin)
     return Cause::isolated_streak;
-  if (falls && look.raised < kBothSigns * look.lowered + look.limit)
-    return look.lowered < kLeastGrounded ? Cause::isolated_film : grounded_kind(look);
+  if (falls && look.raised < kBothSigns * look.lowered + look.limit) {
+    const bool edge = look.lowered < kLeastGrounded && look.conductor < look.limit;
+    return edge ? Cause::isolated_film : grounded_kind(look);
+  }
   if (are_drops(look)) return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
   const bool is_flat = look.raised < 1.35 * look.plateau + look.limit;

@@ -66,7 +66,8 @@ constexpr double kBesideDrops = 0.1;      ///< of the map's squares
 constexpr double kBesideSeparate = 0.35;  ///< the same where crossings tell them apart, for noise
 constexpr double kDropRim = 0.75;         ///< fall over rise; a larger disc reaches 0.9 on 3 mm
 // What is grounded takes a good part of a finger, even a small fingertip between four nodes: 0.3.
-// What only falls by less is the edge of a patch that is too faint to be seen rising.
+// What only falls by less is the edge of a patch, if the glass is so thick that its rise is lost in
+// the noise; else it is the skirt of a touch that lies on something broken.
 constexpr double kLeastGrounded = 0.1;
 
 }  // namespace bareglass::host::scene_limits
