@@ -13,6 +13,8 @@ constexpr std::uint64_t kLasting_us = 1900000;
 constexpr double kFilterHalf_s = 1.0;
 // A thing that was put down or taken away in between differs by 1 from end to end of its course.
 constexpr float kSameEnds = 0.3f;
+constexpr float kGone = 0.5f;
+constexpr float kInFull = 0.65f;
 // What a broken line has lost is taken out of its nodes, but for so much of their level.
 constexpr float kMending = 0.01f;
 // A reference and each window hold whole counts.
@@ -340,19 +342,22 @@ bool settle_zero(Map& map, double sigma, const Reading& reading) {
   return true;
 }
 
-/// Share of the windows in which some node departs from `level` by more than `limit`.
-template <typename In>
-double unsteady_share(const std::vector<Map>& maps, const Map& level, double limit, In in) {
+/// Share of the windows without the thing in which some node departs by more than `limit` from what
+/// a share of the thing's map makes: something else moves.
+template <typename Away>
+double unsteady_share(const Episode& e, const std::vector<Map>& maps, const Map& outside,
+                      double limit, Away away) {
   int all = 0;
   int off = 0;
   for (std::size_t k = 0; k < maps.size(); ++k) {
-    if (!in(k)) continue;
+    if (!away(k)) continue;
     ++all;
-    for (std::size_t i = 0; i < level.size(); ++i)
-      if (std::abs(static_cast<double>(maps[k][i] - level[i])) > limit) {
-        ++off;
-        break;
-      }
+    for (std::size_t i = 0; i < outside.size(); ++i) {
+      const float other = maps[k][i] - outside[i] - e.course[k] * e.map[i];
+      if (std::abs(static_cast<double>(other)) < limit) continue;
+      ++off;
+      break;
+    }
   }
   return all == 0 ? 0.0 : static_cast<double>(off) / all;
 }
@@ -390,7 +395,7 @@ Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const 
   const bool settled = settle_zero(e.map, e.sigma, reading);
   e.strength = std::sqrt(energy_of(e.map)) / e.sigma;
   follow(e, reading, maps, outside, settled);
-  if (contrast) e.away_unsteady = unsteady_share(maps, outside, 8.0 * of_window, away);
+  if (contrast) e.away_unsteady = unsteady_share(e, maps, outside, 8.0 * of_window, away);
   e.witness = contrast ? Witness::change : Witness::reference;
   return e;
 }
@@ -413,11 +418,23 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked, st
 
 namespace {
 
-/// Without a reference: whether the dump ends as it began. Then nothing was put down or taken away,
-/// and it is windows with touches in them that made the map.
-bool ends_as_it_began(const Episode& e) {
-  const bool to_one_end = (e.from == 0) != (e.until == e.course.size());
-  return to_one_end && std::abs(e.course.front() - e.course.back()) < kSameEnds;
+/// Without a reference: whether the ends of the dump contradict a thing that lay there in the
+/// interval and at no other time. Then it is windows with touches in them that made the map.
+bool is_denied_by_ends(const Episode& e, float doubt) {
+  const std::size_t n = e.course.size();
+  if (n < 3) return false;
+  // One window may have a touch in it.
+  const float first = std::min(std::abs(e.course[0]), std::abs(e.course[1]));
+  const float last = std::min(std::abs(e.course[n - 1]), std::abs(e.course[n - 2]));
+  if (e.from > 1 && first > kGone + doubt) return true;
+  if (e.until + 1 < n && last > kGone + doubt) return true;
+  const bool to_one_end = (e.from == 0) != (e.until == n);
+  if (!to_one_end) return false;
+  const float front = e.course.front();
+  const float back = e.course.back();
+  if (std::abs(front - back) < kSameEnds) return true;
+  // What lies there from one end on lies there in full.
+  return e.either_sign && (e.from == 0 ? front : back) < kInFull - doubt;
 }
 
 }  // namespace
@@ -433,7 +450,7 @@ bool is_lasting(const Episode& e, const Reading& reading) {
   // What was there only at the start has to be there undiminished: a touch soon after it isn't.
   const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
   if (4 * off > most) return false;
-  return e.witness != Witness::change || !ends_as_it_began(e);
+  return e.witness != Witness::change || !is_denied_by_ends(e, doubt);
 }
 
 Episode against_smoothness(const Reading& reading, const std::vector<char>& masked) {

@@ -32,7 +32,7 @@ struct Episode {
   /// to the other, make the same change with opposite signs. True if the dump itself, held against
   /// a smooth panel, does not tell which it was.
   bool either_sign = false;
-  double away_unsteady = 0;  ///< share of the windows without the thing in which something moves
+  double away_unsteady = 0;  ///< share of the windows without the thing in which others move
   /// Share of the map that each window of the dump shows (projection): 1 while the thing lies there
   /// undiminished.
   std::vector<float> course;

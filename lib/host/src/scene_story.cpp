@@ -70,8 +70,8 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   if (away > kBrief_us) return false;
   if (weak) return true;
   const bool restless = e.away_unsteady > 0.34;
-  // More than a patch without ground rises, while something moved: touches one after the other.
-  if (e.either_sign && restless && look.raised > look.conductor + 0.3) return true;
+  // Something moved while the thing was gone: touches one after the other make such a map.
+  if (e.either_sign && restless) return true;
   return one_sided && (small || restless);
 }
 
