@@ -14,6 +14,7 @@ constexpr double kFilterHalf_s = 1.0;
 // A thing that was put down or taken away in between differs by 1 from end to end of its course.
 constexpr float kSameEnds = 0.3f;
 constexpr float kGone = 0.5f;
+constexpr float kShown = 0.75f;
 constexpr float kInFull = 0.65f;
 // What a broken line has lost is taken out of its nodes, but for so much of their level.
 constexpr float kMending = 0.01f;
@@ -362,6 +363,19 @@ double unsteady_share(const Episode& e, const std::vector<Map>& maps, const Map&
   return all == 0 ? 0.0 : static_cast<double>(off) / all;
 }
 
+/// The interval was chosen by filtered maps, whose edges are in doubt by some windows: takes in
+/// those beside it that show the thing in full. True if there were any and windows without it are
+/// left.
+bool grow(Interval& when, const Episode& e) {
+  Interval wider = when;
+  while (wider.from > 0 && e.course[wider.from - 1] > kShown) --wider.from;
+  while (wider.until < e.course.size() && e.course[wider.until] > kShown) ++wider.until;
+  const bool is_wider = wider.from < when.from || wider.until > when.until;
+  if (!is_wider || (wider.from == 0 && wider.until == e.course.size())) return false;
+  when = wider;
+  return true;
+}
+
 /// The interval was chosen by energy; now only windows in which the thing is there.
 void settle_times(Episode& e) {
   const auto there = [&](std::size_t k) { return e.course[k] > 0.4f || e.presence[k] > 0.4f; };
@@ -408,9 +422,10 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked, st
   const std::vector<Map> soft =
       without_touches(all_gathered(maps, reading.shape()), filter_half(reading));
   const bool contrast = !reading.has_reference();
-  const Interval when = best_interval(soft, reading, contrast);
+  Interval when = best_interval(soft, reading, contrast);
   if (when.until == 0) return {};
   Episode e = of_interval(reading, maps, when, contrast);
+  if (contrast && grow(when, e)) e = of_interval(reading, maps, when, contrast);
   if (contrast) choose_sign(e, reading, masked);
   settle_times(e);
   return e;
