@@ -13,6 +13,9 @@ constexpr double kStill = 0.2;
 // Further than this, pitches, it is another contact: a finger that goes so far in a window is
 // noisy.
 constexpr double kOneStep = 2.0;
+// A second fingertip that comes within so many lines changes what the first one seems to spread to.
+constexpr int kNeighbour = 4;
+constexpr int kWholePanel = 256;
 // Noise of a node under a contact that stays, over its signal: a trembling finger's. One that comes
 // or goes within a window of twelve frames makes 20 %, one that moves on by a pitch 3 to 5 %.
 constexpr double kTremble = 0.02;
@@ -148,7 +151,7 @@ bool ContactSearch::came(const ContactRun& run) const {
     if (reading_.has_reference()) return true;
     // Without a reference what was taken away looks put on. It does not come back by itself.
     for (std::size_t after = run.to; after < reading_.windows(); ++after)
-      if (is_bare(run.contact, map_of(after))) return true;
+      if (is_bare(run.contact, ContactProfile::kReach, map_of(after))) return true;
     // To the end of the dump: its negative must stand out from the spread of manufacture, or there
     // is no telling.
     const Share share = share_before(reading_, run, reading_.departure(k));
@@ -227,6 +230,7 @@ bool ContactSearch::are_ghosts(const Map& map, const ContactProfile& a) const {
 bool ContactSearch::counts(std::size_t k) const {
   const Look& look = looks_[k];
   if (!look.rests || look.contact.peak > kMostPeak) return false;
+  if (!rests(look.contact, k, kNeighbour)) return false;
   // What came while the maps' base was taken is in it in part, and looks weak against it.
   if (!reading_.has_reference() && !rests(look.contact, 1)) return false;
   bool moves = false;
@@ -239,10 +243,10 @@ bool ContactSearch::counts(std::size_t k) const {
   return noise_ < kQuiet && !moves;
 }
 
-/// Whether the contact neither came, went nor moved within window k.
-bool ContactSearch::rests(const ContactProfile& c, std::size_t k) const {
+/// Whether nothing within `reach` lines of the contact came, went or moved within window k.
+bool ContactSearch::rests(const ContactProfile& c, std::size_t k, int reach) const {
   double noise = 0;
-  for_each_near(reading_, c, 1, [&](std::size_t i) {
+  for_each_near(reading_, c, reach, [&](std::size_t i) {
     noise = std::max(noise, static_cast<double>(reading_.window(k).noise[i]));
   });
   // Where loss and coupling cancel, both still tremble as those of a whole finger do.
@@ -254,10 +258,10 @@ bool ContactSearch::is_same(const ContactProfile& a, const ContactProfile& b) co
   return is_near(a, b) && std::abs(a.volume - b.volume) < 0.12 * b.volume + 2 * noise_;
 }
 
-/// Whether the map shows nothing at the contact's place.
-bool ContactSearch::is_bare(const ContactProfile& c, const Map& map) const {
+/// Whether the map shows nothing within `reach` lines of the contact.
+bool ContactSearch::is_bare(const ContactProfile& c, int reach, const Map& map) const {
   double most = 0;
-  for_each_near(reading_, c, ContactProfile::kReach, [&](std::size_t i) {
+  for_each_near(reading_, c, reach, [&](std::size_t i) {
     most = std::max(most, std::abs(static_cast<double>(map[i])));
   });
   return most < std::max(0.1 * c.peak * finger_, 6 * noise_of(reading_.window(1).frames) * finger_);
@@ -273,7 +277,8 @@ int ContactSearch::take_base(ContactRun& run) const {
     // It comes and goes in the windows beside the run.
     if (k + 1 >= run.from && k <= run.to) continue;
     const Map map = map_of(k);
-    if (!is_bare(looks_[run.from].contact, map)) continue;
+    // Another contact elsewhere would leave its negative, and shift the rows it crosses.
+    if (!is_bare(looks_[run.from].contact, kWholePanel, map)) continue;
     for (std::size_t i = 0; i < sum.size(); ++i) sum[i] += map[i];
     frames += reading_.window(k).frames;
     windows += 1;

@@ -54,9 +54,9 @@ class ContactSearch {
   double raised_elsewhere(const Map& map, const ContactProfile& c) const;
   bool are_ghosts(const Map& map, const ContactProfile& a) const;
   bool counts(std::size_t k) const;
-  bool rests(const ContactProfile& c, std::size_t k) const;
+  bool rests(const ContactProfile& c, std::size_t k, int reach = 1) const;
   bool is_same(const ContactProfile& a, const ContactProfile& b) const;
-  bool is_bare(const ContactProfile& c, const Map& map) const;
+  bool is_bare(const ContactProfile& c, int reach, const Map& map) const;
   int take_base(ContactRun& run) const;
   void close(std::vector<ContactRun>& out, ContactRun& run) const;
   void judge(ContactRun& run) const;

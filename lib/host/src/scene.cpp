@@ -464,7 +464,7 @@ bool is_lasting(const Episode& e, const Reading& reading) {
     off += e.course[k] > 1.6f + doubt || e.course[k] < 0.25f - doubt;
   // What was there only at the start has to be there undiminished: a touch soon after it isn't.
   const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
-  if (4 * off > most) return false;
+  if (off > 0 && 4 * off >= most) return false;
   return e.witness != Witness::change || !is_denied_by_ends(e, doubt);
 }
 
