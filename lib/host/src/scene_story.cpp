@@ -16,6 +16,7 @@ constexpr int kLargePanel = 800;   ///< nodes
 // The parts of a dump after a thing's end that a touch could fill.
 constexpr std::uint64_t kBrief_us = 1900000;
 constexpr double kLeastTouch = 0.03;
+constexpr std::size_t kFewWindows = 2;
 constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
@@ -69,6 +70,8 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   if (weak && e.either_sign) return true;
   if (away > kBrief_us) return false;
   if (weak) return true;
+  // Too short a time without it to see whether that time is steady.
+  if (e.either_sign && one_sided && e.until + kFewWindows >= reading.windows()) return true;
   const bool restless = e.away_unsteady > 0.34;
   // Something moved while the thing was gone: touches one after the other make such a map.
   if (e.either_sign && restless) return true;

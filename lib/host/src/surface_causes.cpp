@@ -6,6 +6,7 @@
 #include <cmath>
 #include <cstdlib>
 
+#include "confidence.hpp"
 #include "evidence.hpp"
 #include "evidence_scene.hpp"
 #include "scene.hpp"
@@ -13,6 +14,9 @@
 namespace bareglass::host {
 
 namespace {
+
+// What is right no more often than once in three sends people to clean bare glass.
+constexpr double kLeastTold = 0.35;
 
 int weight_of(const FindingStory& story) {
   return (story.at_power_up ? 1000000 : 0) + std::abs(static_cast<int>(story.greatest));
@@ -151,8 +155,10 @@ std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading)
     causes.push_back(weigh_moving(a));
     return causes;
   }
-  for (const SceneFound& found : find_scene(reading, a))
-    causes.push_back(weigh_scene(found, reading, a));
+  for (const SceneFound& found : find_scene(reading, a)) {
+    CauseFound c = weigh_scene(found, reading, a);
+    if (calibrated(c.cause, c.confidence) >= kLeastTold) causes.push_back(std::move(c));
+  }
   if (causes.empty()) return of_core;
   // The averaged map is the better witness where both saw something: it shows whole patterns, and
   // a conductor without ground makes signals anywhere along its rows and columns.
