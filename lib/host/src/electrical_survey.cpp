@@ -25,8 +25,9 @@ constexpr double kSwingShare = 0.0003;  ///< and of the reading
 constexpr float kSteadyGain = 0.006f;
 // A swing of all columns can't be larger than the noise of the quietest.
 constexpr double kOverQuiet = 1.3;
-// Noise of a touched column over that of the others, second least of kNoiseRun windows.
-constexpr double kColumnNoise = 1.5;
+// Noise of a touched column over that of the others, second least of kNoiseRun windows. Fingers in
+// use that pass over one column in turns make 1.5.
+constexpr double kColumnNoise = 1.7;
 constexpr std::size_t kNoiseRun = 4;
 // A pattern that stands still must be this much larger than that of the other columns.
 constexpr double kStandingPattern = 5.0;
