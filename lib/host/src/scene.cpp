@@ -452,14 +452,6 @@ bool is_denied_by_ends(const Episode& e, float doubt) {
   return e.either_sign && (e.from == 0 ? front : back) < kInFull - doubt;
 }
 
-/// Whether half of its windows show the thing by about the same amount: the median of a few touches
-/// in sequence is a map that none of them shows.
-bool is_like_itself(const Episode& e) {
-  std::vector<float> off;
-  for (std::size_t k = e.from; k < e.until; ++k) off.push_back(std::abs(e.course[k] - 1.f));
-  return quantile(std::move(off), 0.5) < 0.5f + static_cast<float>(1.5 * e.course_sigma);
-}
-
 }  // namespace
 
 bool is_lasting(const Episode& e, const Reading& reading) {
@@ -473,7 +465,6 @@ bool is_lasting(const Episode& e, const Reading& reading) {
   // What was there only at the start has to be there undiminished: a touch soon after it isn't.
   const std::size_t most = is_longer_than_touch(reading, e.from, e.until) ? e.until - e.from : 0;
   if (off > 0 && 4 * off >= most) return false;
-  if (!is_like_itself(e)) return false;
   return e.witness != Witness::change || !is_denied_by_ends(e, doubt);
 }
 
