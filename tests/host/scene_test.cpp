@@ -11,8 +11,8 @@
 namespace bareglass::host {
 namespace {
 
-// Two-sided 0.0001 of the normal distribution: 3.8906; Student's t with 60 degrees of freedom: 4.169
-// (Abramowitz & Stegun, tables 26.5 and 26.10, from memory).
+// Two-sided 0.0001 of the normal distribution: 3.8906; Student's t with 60 degrees of
+// freedom: 4.169 (Abramowitz & Stegun, tables 26.5 and 26.10, from memory).
 TEST(NoiseLimit, IsTheQuantileOfNormalAndStudentDistributions) {
   EXPECT_NEAR(noise_limit(1), 3.89, 0.09);
   EXPECT_NEAR(noise_limit(1, 60), 4.17, 0.09);
