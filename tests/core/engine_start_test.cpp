@@ -34,7 +34,7 @@ TEST_P(BarePanel, ComesOnAfterSettlingAndOneLook) {
   EXPECT_EQ(device.engine.state(), InputState::settling);
   int settling = 0;
   int looking = 0;
-  while (!device.engine.input_on() && settling + looking < 100) {
+  for (int frame = 0; !device.engine.input_on() && frame < 100; ++frame) {
     device.step();
     settling += device.engine.state() == InputState::settling;
     looking += device.engine.state() == InputState::looking;

@@ -8,6 +8,7 @@
 #include <functional>
 #include <string>
 
+#include "../../lib/host/src/evidence_scene.hpp"
 #include "../../lib/host/src/scene_spots.hpp"
 #include "bareglass/host/replay.hpp"
 #include "scene_data.hpp"
@@ -115,6 +116,29 @@ TEST(WeakThing, DoesNotFadeForALittleLessAtTheEndOfTheDump) {
   EXPECT_FALSE(is_fading(course_of(lies, 0.04, 20)));
   const auto fades = [](int k) { return k < 18 ? 1.0 : 1.0 - (k - 18) / 16.0; };
   EXPECT_TRUE(is_fading(course_of(fades, 0.04, 20)));
+}
+
+// Two nodes side by side pass the limit together where neither stands out of its surroundings.
+TEST(PlaceOfAThing, IsItsStrongestNodeWhereNoAreaStandsOut) {
+  ScenePlan plan;
+  const Account account = account_of(plan);
+  const Reading reading(account);
+  SceneFound found;
+  found.cause = Cause::isolated_film;
+  found.episode.until = 3;
+  found.episode.presence.assign(3, 1.f);
+  found.episode.map = empty_map();
+  found.episode.map[7 * 20 + 12] = -40.f;
+  found.episode.map[7 * 20 + 13] = 20.f;
+  found.look.raised_box = found.look.lowered_box = {255, 0, 255, 0};
+  for (const Cause cause : {Cause::isolated_film, Cause::wet_bezel}) {
+    found.cause = cause;
+    const Box box = weigh_scene(found, reading, account).box;
+    EXPECT_EQ(box.row0, 7);
+    EXPECT_EQ(box.row1, 7);
+    EXPECT_EQ(box.col0, 12);
+    EXPECT_EQ(box.col1, 12);
+  }
 }
 
 /// Fluid in the gap of the upper bezel, all along row 0 and `reach_mm` beyond its middle.

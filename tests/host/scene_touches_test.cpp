@@ -53,22 +53,6 @@ TEST_P(SwipeInAShortDump, IsNoThing) {
 
 INSTANTIATE_TEST_SUITE_P(From, SwipeInAShortDump, ::testing::Values(2, 3, 4, 5));
 
-TEST(TouchSoonAfterTheStart, IsNoThingThatLayThereAtPowerUp) {
-  for (unsigned seed = 1; seed <= 20; ++seed) {
-    ScenePlan plan;
-    plan.windows = 13;
-    plan.seed = seed;
-    plan.noise = 60;
-    plan.lost = [](int k, int r, int c) {
-      // Put down late in window 2, lifted in window 5.
-      const double there = k == 2 ? 0.1 : k == 3 || k == 4 ? 1.0 : k == 5 ? 0.7 : 0.0;
-      return there * fingertip(r, c, 7.5, 9.5);
-    };
-    const std::vector<SceneFound> found = scene_of(plan);
-    EXPECT_TRUE(found.empty()) << told(found) << ", seed " << seed;
-  }
-}
-
 // The bend of a large panel's corner is no film; a touch in the corner must not hide that it is
 // one.
 TEST(TouchInTheCornerOfALargePanel, LeavesTheBendBesideItABend) {
@@ -102,16 +86,6 @@ TEST(SmoothPanel, TakesTheLevelBesideAWetBorderLineFromWithin) {
                                 std::vector<char>(16 * 20, 0), plan.shape);
   for (int c = 0; c < 20; ++c)
     EXPECT_NEAR(bare[static_cast<std::size_t>(20 + c)], plan.level, 3 * plan.spread) << c;
-}
-
-// The same fluid ends before the border line does: its dry ends are no streak.
-TEST(WetBorderLine, IsFluidAtTheBezelThoughItsDryEndsStandOut) {
-  ScenePlan plan;
-  plan.reference = false;
-  plan.lost = [](int, int r, int c) { return r == 0 && c > 0 && c < 19 ? 3150.0 : 0.0; };
-  const std::vector<SceneFound> found = scene_of(plan);
-  ASSERT_EQ(found.size(), 1u);
-  EXPECT_EQ(found[0].cause, Cause::wet_bezel) << told(found);
 }
 
 }  // namespace

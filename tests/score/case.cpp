@@ -67,6 +67,13 @@ const std::vector<Cause>& generated_causes() {
   return kAll;
 }
 
+Cause generated_cause(const std::string& name, const std::string& place) {
+  for (const Cause cause : generated_causes())
+    if (name == host::name_of(cause)) return cause;
+  throw std::runtime_error(place + ": \"" + name +
+                           "\": expected the name of a cause that is generated");
+}
+
 Case make_case(Cause cause, std::uint64_t seed, const std::string& panel_folder) {
   const std::vector<Cause>& known = generated_causes();
   if (std::find(known.begin(), known.end(), cause) == known.end())

@@ -38,5 +38,7 @@ Case make_double_case(std::uint64_t seed, const std::string& panel_folder);
 
 /// Causes that make_case knows.
 const std::vector<host::Cause>& generated_causes();
+/// The one of them with that name; else std::runtime_error, which begins with `place`.
+host::Cause generated_cause(const std::string& name, const std::string& place);
 
 }  // namespace bareglass::score

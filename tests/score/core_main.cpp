@@ -26,12 +26,6 @@ void append(std::vector<score::CoreFinding>& all, const score::Case& c, std::uin
   for (const score::CoreFinding& f : score::core_findings(c, seed)) all.push_back(f);
 }
 
-host::Cause cause_named(const std::string& name) {
-  for (const host::Cause cause : score::generated_causes())
-    if (name == host::name_of(cause)) return cause;
-  throw std::runtime_error("--cause " + name + ": expected the name of a cause that is generated");
-}
-
 int run(int argc, char** argv) {
   int cases = 10;
   std::uint64_t seed = 1;
@@ -49,7 +43,7 @@ int run(int argc, char** argv) {
       throw std::runtime_error(
           key + ": expected --cases N, --seed S, --cause NAME, --floor SHARE or --list");
     if (key == "--cause")
-      causes.push_back(cause_named(argv[++k]));
+      causes.push_back(score::generated_cause(argv[++k], "--cause"));
     else if (key == "--floor")
       floor = std::stod(argv[++k]);
     else if (key == "--cases")

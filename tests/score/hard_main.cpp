@@ -23,13 +23,6 @@ struct Entry {
   std::uint64_t seed = 0;
 };
 
-host::Cause cause_named(const std::string& name, const std::string& place) {
-  for (const host::Cause cause : score::generated_causes())
-    if (name == host::name_of(cause)) return cause;
-  throw std::runtime_error(
-      fmt::format("{}: \"{}\": expected the name of a cause that is generated", place, name));
-}
-
 std::vector<Entry> read(const std::string& file) {
   std::ifstream in(file);
   if (!in) throw std::runtime_error(file + ": can't be opened");
@@ -44,7 +37,7 @@ std::vector<Entry> read(const std::string& file) {
     const std::string place = fmt::format("{}: line {}", file, number);
     if (!(words >> name >> e.seed) || (words >> rest))
       throw std::runtime_error(place + ": expected a cause and a seed");
-    e.cause = cause_named(name, place);
+    e.cause = score::generated_cause(name, place);
     entries.push_back(e);
   }
   if (entries.empty()) throw std::runtime_error(file + ": expected at least one case");

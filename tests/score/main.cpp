@@ -33,12 +33,6 @@ struct Options {
   int max_alarms = -1;
 };
 
-host::Cause cause_named(const std::string& name) {
-  for (const host::Cause cause : score::generated_causes())
-    if (name == host::name_of(cause)) return cause;
-  throw std::runtime_error("--cause " + name + ": expected the name of a cause that is generated");
-}
-
 Options parse(int argc, char** argv) {
   Options o;
   for (int k = 1; k < argc; ++k) {
@@ -52,7 +46,7 @@ Options parse(int argc, char** argv) {
     else if (key == "--seed")
       o.seed = std::stoull(value());
     else if (key == "--cause")
-      o.causes.push_back(cause_named(value()));
+      o.causes.push_back(score::generated_cause(value(), "--cause"));
     else if (key == "--no-doubles")
       o.doubles = false;
     else if (key == "--threads")

@@ -25,10 +25,23 @@ Box joined(const Box& a, const Box& b) {
           std::max(a.col1, b.col1)};
 }
 
-void place(CauseFound& c, const SceneFound& s, bool falls) {
+/// The strongest node alone.
+Box strongest_node(const Map& map, Shape shape) {
+  const auto at = std::max_element(map.begin(), map.end(),
+                                   [](float a, float b) { return std::abs(a) < std::abs(b); });
+  const auto node = static_cast<int>(at - map.begin());
+  const auto row = static_cast<std::uint8_t>(node / shape.cols);
+  const auto col = static_cast<std::uint8_t>(node % shape.cols);
+  return {row, row, col, col};
+}
+
+void place(CauseFound& c, const SceneFound& s, bool falls, Shape shape) {
   c.has_place = true;
   const SceneLook& look = s.look;
-  c.box = falls || look.raised_nodes == 0 ? look.lowered_box : look.raised_box;
+  const bool by_fall = look.lowered_nodes > 0 && (falls || look.raised_nodes == 0);
+  c.box = by_fall                 ? look.lowered_box
+          : look.raised_nodes > 0 ? look.raised_box
+                                  : strongest_node(s.episode.map, shape);
   // A streak lies where it lowers and where it raises; drops are raised with lowered rims.
   const bool both =
       s.cause == Cause::isolated_streak && look.lowered_nodes > 0 && look.raised_nodes > 0;
@@ -109,7 +122,7 @@ CauseFound weigh_scene(const SceneFound& s, const Reading& reading, const Accoun
   const bool falls = s.cause == Cause::touch_at_power_up || s.cause == Cause::touch_held ||
                      s.cause == Cause::grounded_film || s.cause == Cause::wet_bezel ||
                      (s.cause == Cause::isolated_streak && s.look.lowered > s.look.raised);
-  place(c, s, falls);
+  place(c, s, falls, reading.shape());
   times(c, s, reading, a);
   c.measured = greatest(s.episode.map, falls);
   c.confidence = score_of(s);

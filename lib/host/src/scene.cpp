@@ -11,12 +11,14 @@ namespace {
 constexpr std::uint64_t kLasting_us = 1900000;
 // What comes and goes within this time to either side is a touch, and is filtered away.
 constexpr double kFilterHalf_s = 1.0;
-// A thing that was put down or taken away in between differs by 1 from end to end of its course.
+// Shares of a thing's map. One that was put down or taken away in between differs by 1 from end to
+// end of its course, one that dries to the dump's end by a good part of that.
 constexpr float kSameEnds = 0.3f;
-constexpr float kGone = 0.5f;
-constexpr float kShown = 0.75f;
-constexpr float kInFull = 0.65f;
-// What a broken line has lost is taken out of its nodes, but for so much of their level.
+constexpr float kGone = 0.5f;     ///< half way: rather there than gone
+constexpr float kInFull = 0.65f;  ///< half way from there to 1, less what a touch shifts a median
+constexpr float kShown = 0.75f;   ///< half way from gone to 1: a window without a touch on it
+// What a broken line has lost is taken out of its nodes but for a few thousandths of their level: a
+// loss that grows within a window is known by its mean alone. Three times that.
 constexpr float kMending = 0.01f;
 // A reference and each window hold whole counts.
 constexpr double kRounding = 0.3;

@@ -16,8 +16,8 @@ constexpr int kLargePanel = 800;   ///< nodes
 // The parts of a dump after a thing's end that a touch could fill.
 constexpr std::uint64_t kBrief_us = 1900000;
 constexpr double kLeastTouch = 0.03;
-constexpr std::size_t kFewWindows = 2;
-constexpr double kTouchArea = 6.5;  ///< nodes: the sum of the largest fingertip over its peak
+constexpr std::size_t kFewWindows = 2;  ///< half a second; the first of them may hold both states
+constexpr double kTouchArea = 6.5;      ///< nodes: the sum of the largest fingertip over its peak
 // A fingertip that passes over a node changes it by a tenth of a finger from frame to frame for a
 // while; averaged over the quarter of a second a third of that.
 constexpr double kRestless = 0.015;
