@@ -78,8 +78,22 @@ bool is_touch_inside_out(const Episode& e, const SceneLook& look, const Reading&
   return one_sided && (small || restless);
 }
 
-/// A compact grounded thing: nothing if it is a touch in use.
-std::optional<Cause> touch_kind(const Episode& e, const Reading& reading, const Account& account) {
+/// Falls and rises of one thing lie along its own rows and columns. Without a reference, those that
+/// share neither are two things, one in each part of the dump: touches.
+bool is_pair_of_touches(const Episode& e, const SceneLook& look) {
+  if (e.witness != Witness::change || look.lowered_nodes == 0 || look.raised_nodes == 0)
+    return false;
+  const Box& a = look.lowered_box;
+  const Box& b = look.raised_box;
+  const bool share_rows = a.row0 <= b.row1 && b.row0 <= a.row1;
+  const bool share_columns = a.col0 <= b.col1 && b.col0 <= a.col1;
+  return !share_rows && !share_columns;
+}
+
+/// A compact grounded thing: nothing if it is a touch in use, or too weak to be one.
+std::optional<Cause> touch_kind(const Episode& e, const SceneLook& look, const Reading& reading,
+                                const Account& account) {
+  if (look.lowered < kLeastTouch) return std::nullopt;
   const bool at_start = e.from == 0 && account.kind == DumpKind::from_power_up;
   if (at_start) return Cause::touch_at_power_up;
   const std::uint64_t lasted =
@@ -164,10 +178,11 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     const SceneLook look = look_at(e, reading, account.settings);
     std::optional<Cause> cause = kind_of(look);
     if (!cause) break;
-    if (!is_lasting(e, reading) || is_touch_inside_out(e, look, reading))
+    if (!is_lasting(e, reading) || is_touch_inside_out(e, look, reading) ||
+        is_pair_of_touches(e, look))
       cause = std::nullopt;
     else if (cause == Cause::touch_at_power_up)
-      cause = touch_kind(e, reading, account);
+      cause = touch_kind(e, look, reading, account);
     if (!cause) {  // in use; what else is there?
       if (look.lowered_nodes + look.raised_nodes == 0) break;
       // A hand that trembles changes little; it is no touch of its own.
@@ -193,7 +208,7 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
   if (e.map.empty()) return found;
   const SceneLook look = look_at(e, reading, account.settings);
   std::optional<Cause> cause = kind_of(look);
-  if (cause == Cause::touch_at_power_up) cause = touch_kind(e, reading, account);
+  if (cause == Cause::touch_at_power_up) cause = touch_kind(e, look, reading, account);
   if (!cause) return found;
   const bool falls = look.lowered > look.raised;
   // Of noise and spread a single node stands out most; a thing shows in the nodes beside it too.
