@@ -6,6 +6,7 @@
 
 #include "../../lib/host/src/answer.hpp"
 #include "../../lib/host/src/confidence.hpp"
+#include "bareglass/host/diagnosis.hpp"
 #include "scene_data.hpp"
 
 namespace bareglass::host {
@@ -103,6 +104,20 @@ TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
   EXPECT_THAT(told, HasSubstr("0.340 s"));
   // With a cause it is the cause's answer.
   EXPECT_THAT(answer(a, {cause(Cause::wet_bezel, {})}), Not(HasSubstr("although nothing")));
+}
+
+TEST(NothingFound, SaysThatADepartureBeyondTheLimitSpeaksAgainstIt) {
+  Account a = account_of(ScenePlan{});
+  a.decisive.difference.assign(static_cast<std::size_t>(a.settings.shape.nodes()), 0);
+  for (const bool beyond : {false, true}) {
+    a.decisive.difference[7] = static_cast<std::int16_t>(a.decisive.limit + (beyond ? 0 : -1));
+    const Diagnosis d = diagnose(a);
+    ASSERT_EQ(d.causes.front().cause, Cause::bare_glass);
+    EXPECT_EQ(d.causes.front().speaks_for.size(), beyond ? 0u : 1u);
+    ASSERT_EQ(d.causes.front().speaks_against.size(), beyond ? 1u : 0u);
+    if (!beyond) continue;
+    EXPECT_THAT(d.causes.front().speaks_against.front(), HasSubstr("beyond the 8.0 %"));
+  }
 }
 
 TEST(Confidence, RisesWithTheScoreAndStaysAShare) {

@@ -72,6 +72,36 @@ TEST(TouchInTheCornerOfALargePanel, LeavesTheBendBesideItABend) {
   }
 }
 
+// What rises and what falls share no row and no column: one thing would lie on its own lines.
+TEST(TouchInEachPartOfAShortDump, IsNoConductorAcrossLines) {
+  for (unsigned seed = 1; seed <= 10; ++seed) {
+    ScenePlan plan;
+    plan.windows = 5;
+    plan.reference = false;
+    plan.seed = seed;
+    plan.lost = [](int k, int r, int c) {
+      if (k >= 3) return 0.6 * fingertip(r, c, 12, 16);
+      return (k == 0 ? 0.5 : 1.0) * fingertip(r, c, 4, 4);
+    };
+    const std::vector<SceneFound> found = scene_of(plan);
+    EXPECT_TRUE(found.empty()) << told(found) << ", seed " << seed;
+  }
+}
+
+// A fingertip takes a finger's worth, a light one half of it; a hundredth is no touch.
+TEST(HundredthOfAFingerAllAlong, IsNoTouchAtPowerUp) {
+  for (unsigned seed = 1; seed <= 10; ++seed) {
+    ScenePlan plan;
+    plan.seed = seed;
+    plan.noise = 5;
+    plan.lost = [](int, int r, int c) { return 0.012 * fingertip(r, c, 8, 9); };
+    const std::vector<SceneFound> found = scene_of(plan);
+    EXPECT_NE(told(found), "touch_at_power_up") << "seed " << seed;
+    plan.lost = [](int, int r, int c) { return 0.12 * fingertip(r, c, 8, 9); };
+    EXPECT_EQ(told(scene_of(plan)), "touch_at_power_up") << "seed " << seed;
+  }
+}
+
 // Fluid along a whole border line, and half as deep on the next one, which then has no bare node.
 TEST(SmoothPanel, TakesTheLevelBesideAWetBorderLineFromWithin) {
   ScenePlan plan;

@@ -38,11 +38,22 @@ CauseFound nothing_found(const Account& a) {
   c.limit = a.decisive.limit;
   for (const std::int16_t d : a.decisive.difference)
     if (std::abs(d) > std::abs(c.measured)) c.measured = d;
-  c.speaks_for.push_back(
-      fmt::format("The largest departure from {} is {} counts, {} of a finger; anything from {} on "
-                  "would be too much.",
-                  text::against(a.decisive.against), c.measured,
-                  text::percent(c.measured, a.settings), text::percent(c.limit, a.settings)));
+  const std::string against = text::against(a.decisive.against);
+  const std::string measured = text::percent(c.measured, a.settings);
+  const std::string limit = text::percent(c.limit, a.settings);
+  // Kept from being called a thing by what the whole dump shows; the reader must see that it is
+  // there.
+  if (std::abs(c.measured) >= c.limit)
+    c.speaks_against.push_back(
+        fmt::format("The largest departure from {} is {} counts, {} of a finger, beyond the {} "
+                    "that are allowed; over the whole dump it is no more than touches and the "
+                    "panel's own bends make.",
+                    against, c.measured, measured, limit));
+  else
+    c.speaks_for.push_back(
+        fmt::format("The largest departure from {} is {} counts, {} of a finger; anything from {} "
+                    "on would be too much.",
+                    against, c.measured, measured, limit));
   return c;
 }
 

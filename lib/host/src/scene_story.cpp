@@ -110,35 +110,56 @@ bool is_part_of_border(const Box& b, Shape shape) {
   return in_row || in_column;
 }
 
+/// Whether every node from (row0, col0) to (row1, col1) is masked; none is outside the panel.
+bool all_masked(const std::vector<char>& masked, Shape shape, int row0, int row1, int col0,
+                int col1) {
+  if (row0 < 0 || col0 < 0 || row1 >= shape.rows || col1 >= shape.cols) return false;
+  for (int r = row0; r <= row1; ++r)
+    for (int c = col0; c <= col1; ++c)
+      if (!masked[static_cast<std::size_t>(r * shape.cols + c)]) return false;
+  return true;
+}
+
 /// The box with the masked columns and rows that lie between it and a border.
 Box reaching_border(Box b, const std::vector<char>& masked, Shape shape) {
-  const auto all_masked = [&](int row0, int row1, int col0, int col1) {
-    for (int r = row0; r <= row1; ++r)
-      for (int c = col0; c <= col1; ++c)
-        if (!masked[static_cast<std::size_t>(r * shape.cols + c)]) return false;
-    return true;
+  const auto gone = [&](int row0, int row1, int col0, int col1) {
+    return all_masked(masked, shape, row0, row1, col0, col1);
   };
   const auto line = [](int n) { return static_cast<std::uint8_t>(n); };
-  if (b.col0 > 0 && all_masked(b.row0, b.row1, 0, b.col0 - 1)) b.col0 = 0;
-  if (b.row0 > 0 && all_masked(0, b.row0 - 1, b.col0, b.col1)) b.row0 = 0;
-  if (b.col1 < shape.cols - 1 && all_masked(b.row0, b.row1, b.col1 + 1, shape.cols - 1))
+  if (b.col0 > 0 && gone(b.row0, b.row1, 0, b.col0 - 1)) b.col0 = 0;
+  if (b.row0 > 0 && gone(0, b.row0 - 1, b.col0, b.col1)) b.row0 = 0;
+  if (b.col1 < shape.cols - 1 && gone(b.row0, b.row1, b.col1 + 1, shape.cols - 1))
     b.col1 = line(shape.cols - 1);
-  if (b.row1 < shape.rows - 1 && all_masked(b.row1 + 1, shape.rows - 1, b.col0, b.col1))
+  if (b.row1 < shape.rows - 1 && gone(b.row1 + 1, shape.rows - 1, b.col0, b.col1))
     b.row1 = line(shape.rows - 1);
   return b;
 }
 
+/// Whether a masked block lies between the box, which is at a border, and the rest of its lines.
+bool is_cut_off(const Box& b, const std::vector<char>& masked, Shape shape) {
+  const auto gone = [&](int row0, int row1, int col0, int col1) {
+    return all_masked(masked, shape, row0, row1, col0, col1);
+  };
+  // The row or column beside the box is its own skirt.
+  return (b.row0 <= 2 && gone(b.row1 + 2, b.row1 + 2, b.col0, b.col1)) ||
+         (b.row1 >= shape.rows - 3 && gone(b.row0 - 2, b.row0 - 2, b.col0, b.col1)) ||
+         (b.col0 <= 2 && gone(b.row0, b.row1, b.col1 + 2, b.col1 + 2)) ||
+         (b.col1 >= shape.cols - 3 && gone(b.row0, b.row1, b.col0 - 2, b.col0 - 2));
+}
+
 /// Without a reference: a large panel bends most in its corners, where the losses along both kinds
-/// of lines meet, and no smooth panel follows that. What keeps to a corner can't be told from it.
+/// of lines meet, and no smooth panel follows that. What keeps to a corner can't be told from it,
+/// nor what a masked touch cuts off from the lines that it would be held against.
 /// Nodes of `masked` between it and the border are taken for more of the same.
 bool is_bend(Box b, const std::vector<char>& masked, Shape shape) {
+  if (shape.nodes() < kLargePanel) return false;
+  if (is_cut_off(b, masked, shape)) return true;
   b = reaching_border(b, masked, shape);
   const int high = std::max(10, shape.rows / 4);
   const int wide = std::max(10, shape.cols / 4);
   const bool on_row = b.row0 <= 2 || b.row1 >= shape.rows - 3;
   const bool on_column = b.col0 <= 2 || b.col1 >= shape.cols - 3;
-  return shape.nodes() >= kLargePanel && on_row && on_column && b.height() <= high &&
-         b.width() <= wide;
+  return on_row && on_column && b.height() <= high && b.width() <= wide;
 }
 
 SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
