@@ -44,7 +44,10 @@ std::optional<Cause> kind_of(const SceneLook& look) {
     return Cause::isolated_streak;
   if (falls && look.raised < kBothSigns * look.lowered + look.limit) {
     const bool edge = look.lowered < kLeastGrounded && look.conductor < look.limit;
-    return edge ? Cause::isolated_film : grounded_kind(look);
+    if (!edge) return grounded_kind(look);
+    // Noise and the fringe of a touch stand out in one node; an edge runs along several.
+    if (look.lowered_nodes + look.raised_nodes < 2) return std::nullopt;
+    return Cause::isolated_film;
   }
   if (are_drops(look)) return Cause::drops;
   const bool has_rim = look.rim > look.limit && look.rim > 0.04 * look.raised;
