@@ -82,6 +82,9 @@ TEST(WhatOnlyFalls, IsEarthedOnlyFromAGoodPartOfAFingerOn) {
   look.lowered = look.lowered_pair = 0.5;
   EXPECT_EQ(kind_of(look), Cause::touch_at_power_up);
   look.lowered = look.lowered_pair = 0.02;
+  look.lowered_nodes = 1;  // the fringe of a touch stands out in one node, too
+  EXPECT_EQ(kind_of(look), std::nullopt);
+  look.lowered_nodes = 2;
   EXPECT_EQ(kind_of(look), Cause::isolated_film);
   look.conductor = 0.105;  // 1.1 mm: a patch would be seen to rise
   EXPECT_EQ(kind_of(look), Cause::touch_at_power_up);
