@@ -98,7 +98,8 @@ void weigh_raised(CauseFound& c, const FindingStory& s, const Account& a) {
         "It faded over several looks, as drying does; nothing that is peeled off does that.");
   if (ending == Ending::at_once)
     c.speaks_for.emplace_back(
-        "It ended between two looks: it was peeled or wiped off, it did not dry.");
+        "It ended between two looks, as what is peeled or wiped off does; what dries mostly "
+        "fades.");
   if (100 * std::abs(s.greatest) > 4 * a.settings.finger_counts)
     c.speaks_for.emplace_back(
         "Dry tape or dry paper alone cannot do this: on 1.1 mm glass they move a node by about 1 % "

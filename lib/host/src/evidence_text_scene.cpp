@@ -37,7 +37,7 @@ std::string ended_at_once_as_finger() {
 }
 
 std::string ended_at_once_as_peeled() {
-  return "It ended at once: it was peeled or wiped off, it did not dry.";
+  return "It ended at once, as what is peeled or wiped off does; what dries mostly fades.";
 }
 
 std::string touch_never_ended() {
