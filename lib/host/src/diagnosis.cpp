@@ -119,6 +119,11 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
   join(causes, surface_causes(a, reading), reading, a.settings.shape);
   settle_confidence(causes, a);
+  // Of equally sure ones lines and electrics come first: they make things on the glass look
+  // different, not the other way round.
+  std::stable_sort(causes.begin(), causes.end(), [](const CauseFound& x, const CauseFound& y) {
+    return x.sureness < y.sureness;
+  });
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
   const bool at_start = a.kind == DumpKind::from_power_up && unsteady != nullptr &&
