@@ -83,6 +83,24 @@ TEST_F(JoinedCauses, SinkingSupplyPassesForAFilmOnlyOverHalfOfThePanel) {
               ::testing::ElementsAre(Cause::supply_sag, Cause::grounded_film));
 }
 
+TEST(SeveralCauses, AreToldSurestFirstAndOtherwiseInTheirOrder) {
+  const auto told = [](Cause what, Sureness sureness) {
+    CauseFound c = cause(what, {});
+    c.sureness = sureness;
+    return c;
+  };
+  std::vector<CauseFound> causes{
+      told(Cause::bridged_lines, Sureness::likely), told(Cause::interference, Sureness::possible),
+      told(Cause::isolated_streak, Sureness::sure), told(Cause::drops, Sureness::likely),
+      told(Cause::wet_bezel, Sureness::sure)};
+  put_surest_first(causes);
+  std::vector<Cause> order;
+  for (const CauseFound& c : causes) order.push_back(c.cause);
+  EXPECT_THAT(order,
+              ::testing::ElementsAre(Cause::isolated_streak, Cause::wet_bezel, Cause::bridged_lines,
+                                     Cause::drops, Cause::interference));
+}
+
 TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
   Account a = account_of(ScenePlan{});
   a.final_state = InputState::off;

@@ -54,9 +54,8 @@ std::string off_for_nothing(const Account& a) {
   if (reason == a.events.end()) return "Input is off, and this dump does not show why.";
   return fmt::format(
       "Input was refused although nothing is on the glass as far as this dump shows. What the "
-      "panel "
-      "went by, at {}: \"{}\" Averaged over the dump that is no more than noise, or the spread of "
-      "manufacture.",
+      "panel went by, at {}: \"{}\" Averaged over the dump that is no more than noise, or the "
+      "spread of manufacture.",
       text::seconds(reason->t_us, zero_time(a)), text::event(*reason, a.settings));
 }
 

@@ -38,22 +38,14 @@ CauseFound nothing_found(const Account& a) {
   c.limit = a.decisive.limit;
   for (const std::int16_t d : a.decisive.difference)
     if (std::abs(d) > std::abs(c.measured)) c.measured = d;
-  const std::string against = text::against(a.decisive.against);
-  const std::string measured = text::percent(c.measured, a.settings);
-  const std::string limit = text::percent(c.limit, a.settings);
   // Kept from being called a thing by what the whole dump shows; the reader must see that it is
   // there.
+  const auto against = a.decisive.against;
   if (std::abs(c.measured) >= c.limit)
     c.speaks_against.push_back(
-        fmt::format("The largest departure from {} is {} counts, {} of a finger, beyond the {} "
-                    "that are allowed; over the whole dump it is no more than touches and the "
-                    "panel's own bends make.",
-                    against, c.measured, measured, limit));
+        text::departure_of_touches(against, c.measured, c.limit, a.settings));
   else
-    c.speaks_for.push_back(
-        fmt::format("The largest departure from {} is {} counts, {} of a finger; anything from {} "
-                    "on would be too much.",
-                    against, c.measured, measured, limit));
+    c.speaks_for.push_back(text::largest_departure(against, c.measured, c.limit, a.settings));
   return c;
 }
 
@@ -119,11 +111,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
   join(causes, surface_causes(a, reading), reading, a.settings.shape);
   settle_confidence(causes, a);
-  // Of equally sure ones lines and electrics come first: they make things on the glass look
-  // different, not the other way round.
-  std::stable_sort(causes.begin(), causes.end(), [](const CauseFound& x, const CauseFound& y) {
-    return x.sureness < y.sureness;
-  });
+  put_surest_first(causes);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.
   const bool at_start = a.kind == DumpKind::from_power_up && unsteady != nullptr &&

@@ -6,6 +6,7 @@
 #include <cstdlib>
 
 #include "bareglass/host/text.hpp"
+#include "evidence_text.hpp"
 
 namespace bareglass::host {
 
@@ -21,11 +22,7 @@ constexpr int kMiddleLow = 30;
 constexpr int kMiddleHigh = 80;
 
 std::string strength_line(const FindingStory& s, const Account& a) {
-  return fmt::format(
-      "At its strongest it departs by {} counts, {} of a finger, from {}; anything from {} on is "
-      "too much.",
-      s.greatest, percent(s.greatest, a.settings), text::against(a.decisive.against),
-      percent(a.decisive.limit, a.settings));
+  return text::strongest_node(a.decisive.against, s.greatest, a.decisive.limit, a.settings);
 }
 
 std::string shape_line(const FindingStory& s, const Account& a) {
@@ -194,8 +191,7 @@ void weigh_grounded(CauseFound& c, const FindingStory& s, const Account& a) {
   if (!a.has_reference && !s.at_power_up)
     c.speaks_against.emplace_back(
         "Without a factory reference the baseline itself is in doubt: an isolated film that lay "
-        "there "
-        "at power-up and was taken away later looks the same.");
+        "there at power-up and was taken away later looks the same.");
 }
 
 void weigh_lone(CauseFound& c) {
@@ -203,8 +199,7 @@ void weigh_lone(CauseFound& c) {
   c.headline =
       "A single node reads by itself, without its neighbours: nothing on the glass does that.";
   c.speaks_for.emplace_back(
-      "Its neighbours show less than a sixth of its signal; under anything that lies on the "
-      "glass "
+      "Its neighbours show less than a sixth of its signal; under anything that lies on the glass "
       "they would share it. It is not taken for a touch.");
   c.speaks_against.emplace_back(
       "Panel, tail, controller and a garbled transmission can't be told apart from one node.");

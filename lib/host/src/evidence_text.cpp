@@ -168,8 +168,7 @@ std::string weak_contact_wide() {
 
 std::string weak_contact_other() {
   return "A glove, something thick between finger and glass, or a light touch of under 6 mm in the "
-         "middle "
-         "between the lines looks like that too.";
+         "middle between the lines looks like that too.";
 }
 
 }  // namespace bareglass::host::text

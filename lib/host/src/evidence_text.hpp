@@ -1,5 +1,6 @@
 #pragma once
-// Sentences about lines and electrics, each whole, so that a translation can order its words.
+// Sentences that speak for or against a cause, each whole, so that a translation can order its
+// words.
 
 #include <string>
 
@@ -36,6 +37,16 @@ std::string weak_contact(double share);
 std::string weak_contact_wide();
 std::string weak_contact_other();
 
+/// What a picture shows; `time` as told by seconds().
+std::string picture_title(DecisiveMoment::Against against, const std::string& time);
+/// How far a thing departs, and what would be too much; counts.
+std::string strongest_node(DecisiveMoment::Against against, std::int32_t counts, std::int32_t limit,
+                           const Settings& settings);
+std::string largest_departure(DecisiveMoment::Against against, std::int32_t counts,
+                              std::int32_t limit, const Settings& settings);
+/// Beyond the limit, and yet no more than touches and the panel itself make over the whole dump.
+std::string departure_of_touches(DecisiveMoment::Against against, std::int32_t counts,
+                                 std::int32_t limit, const Settings& settings);
 std::string moved_during_look();
 std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness);
 std::string area_is(const std::string& size);

@@ -1,4 +1,4 @@
-// Sentences about things on the glass.
+// Sentences about things on the glass, and about how far a picture departs.
 
 #include <fmt/format.h>
 
@@ -9,14 +9,81 @@
 
 namespace bareglass::host::text {
 
-std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness) {
-  const char* against = witness == Witness::reference ? "the factory reference"
-                        : witness == Witness::change  ? "the rest of the dump"
-                                                      : "a smooth panel";
+namespace {
+
+/// The whole sentence for what a picture is held against; a translation can order its words.
+const char* held_against(DecisiveMoment::Against a, const char* reference, const char* smoothness,
+                         const char* baseline) {
+  switch (a) {
+    case DecisiveMoment::Against::reference:
+      return reference;
+    case DecisiveMoment::Against::smoothness:
+      return smoothness;
+    case DecisiveMoment::Against::baseline:
+      break;
+  }
+  return baseline;
+}
+
+}  // namespace
+
+std::string picture_title(DecisiveMoment::Against a, const std::string& time) {
+  return fmt::format(held_against(a, "What the panel sensed at {}, against the factory reference",
+                                  "What the panel sensed at {}, against the panel's own smoothness",
+                                  "What the panel sensed at {}, against the baseline"),
+                     time);
+}
+
+std::string strongest_node(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                           const Settings& s) {
+  return fmt::format(held_against(a,
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the factory reference; anything from {} on is too much.",
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the panel's own smoothness; anything from {} on is too much.",
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the baseline; anything from {} on is too much."),
+                     counts, percent(counts, s), percent(limit, s));
+}
+
+std::string largest_departure(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                              const Settings& s) {
+  return fmt::format(held_against(a,
+                                  "The largest departure from the factory reference is {} counts, "
+                                  "{} of a finger; anything from {} on would be too much.",
+                                  "The largest departure from the panel's own smoothness is {} "
+                                  "counts, {} of a finger; anything from {} on would be too much.",
+                                  "The largest departure from the baseline is {} counts, {} of a "
+                                  "finger; anything from {} on would be too much."),
+                     counts, percent(counts, s), percent(limit, s));
+}
+
+std::string departure_of_touches(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                                 const Settings& s) {
   return fmt::format(
-      "While it lay there, its strongest node departed by {} counts, {} of a finger, from {} "
-      "(averaged).",
-      counts, percent(counts, settings), against);
+      held_against(a,
+                   "The largest departure from the factory reference is {} counts, {} of a finger, "
+                   "beyond the {} that are allowed; over the whole dump it is no more than touches "
+                   "and the panel's own bends make.",
+                   "The largest departure from the panel's own smoothness is {} counts, {} of a "
+                   "finger, beyond the {} that are allowed; over the whole dump it is no more than "
+                   "touches and the panel's own bends make.",
+                   "The largest departure from the baseline is {} counts, {} of a finger, beyond "
+                   "the {} that are allowed; over the whole dump it is no more than touches and "
+                   "the panel's own bends make."),
+      counts, percent(counts, s), percent(limit, s));
+}
+
+std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness) {
+  return fmt::format(witness == Witness::reference
+                         ? "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from the factory reference (averaged)."
+                     : witness == Witness::change
+                         ? "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from the rest of the dump (averaged)."
+                         : "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from a smooth panel (averaged).",
+                     counts, percent(counts, settings));
 }
 
 std::string area_is(const std::string& size) { return fmt::format("The area is {}.", size); }
@@ -66,10 +133,8 @@ std::string fluid_lowers() {
 std::string both_signs(double lowered, double raised) {
   return fmt::format(
       "Counts fell by up to {:.0f} % of a finger where it lies and rose by up to {:.0f} % where "
-      "its "
-      "rows and columns cross beside it. Only a conductor that couples its rows to its columns "
-      "does "
-      "that.",
+      "its rows and columns cross beside it. Only a conductor that couples its rows to its columns "
+      "does that.",
       100 * lowered, 100 * raised);
 }
 
@@ -79,28 +144,24 @@ std::string streak_makes_touches() {
 
 std::string rises_against_touch() {
   return "The counts rose, against the direction of a touch: a conductor that does not reach "
-         "ground "
-         "adds coupling.";
+         "ground adds coupling.";
 }
 
 std::string has_rim(double share) {
   return fmt::format(
       "Its rim goes the other way: the counts fell there by up to {:.1f} % of a finger. A patch "
-      "without "
-      "a path to ground does that.",
+      "without a path to ground does that.",
       100 * share);
 }
 
 std::string dry_tape_cannot() {
   return "Dry tape or dry paper alone cannot do this: on 1.1 mm glass they move a node by about 1 "
-         "% "
-         "of a finger or less. What is held under it must conduct: water, disinfectant, residue.";
+         "% of a finger or less. What is held under it must conduct: water, disinfectant, residue.";
 }
 
 std::string only_smoothness() {
   return "It was there all the time and there is no factory reference, so it is held against what "
-         "a "
-         "smooth panel would read.";
+         "a smooth panel would read.";
 }
 
 std::string put_down_or_lifted() {
@@ -109,8 +170,7 @@ std::string put_down_or_lifted() {
 
 std::string moved_during_look() {
   return "While the panel set itself up, nodes were restless, and a moment later others were "
-         "touched "
-         "than before: something moved over the glass.";
+         "touched than before: something moved over the glass.";
 }
 
 std::string separate_places(int places) {

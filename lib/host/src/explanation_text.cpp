@@ -6,6 +6,7 @@
 #include "bareglass/host/explanation.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
+#include "evidence_text.hpp"
 
 namespace bareglass::host {
 
@@ -205,9 +206,7 @@ HeatMap explanation_picture(const Account& a, const Diagnosis& d) {
   map.limit = a.decisive.limit;
   map.pitch_row_mm = a.settings.pitch_row_um / 1000.0;
   map.pitch_col_mm = a.settings.pitch_col_um / 1000.0;
-  map.title =
-      fmt::format("What the panel sensed at {}, against {}",
-                  text::seconds(a.decisive.t_us, zero_time(a)), text::against(a.decisive.against));
+  map.title = text::picture_title(a.decisive.against, text::seconds(a.decisive.t_us, zero_time(a)));
   map.caption = d.causes.empty() ? std::string() : d.causes.front().headline;
   if (!d.causes.empty() && d.causes.front().has_place) map.mark = d.causes.front().box;
   return map;

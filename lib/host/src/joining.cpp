@@ -90,4 +90,10 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
   for (CauseFound& c : surface) causes.push_back(std::move(c));
 }
 
+void put_surest_first(std::vector<CauseFound>& causes) {
+  std::stable_sort(causes.begin(), causes.end(), [](const CauseFound& x, const CauseFound& y) {
+    return x.sureness < y.sureness;
+  });
+}
+
 }  // namespace bareglass::host

@@ -1,5 +1,5 @@
 #pragma once
-// Several causes for one signal: which of them stay.
+// Several causes for one signal: which of them stay, and in which order they are told.
 
 #include <vector>
 
@@ -18,5 +18,10 @@ namespace bareglass::host {
 /// - under a sinking supply, what passes for a film over half of the panel or more is the sag.
 void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, const Reading& reading,
           Shape shape);
+
+/// Sure before likely before possible. Of equally sure ones those that stood first stay first:
+/// after join() lines and electrics, which make things on the glass look different, not the other
+/// way round.
+void put_surest_first(std::vector<CauseFound>& causes);
 
 }  // namespace bareglass::host

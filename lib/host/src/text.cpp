@@ -73,18 +73,6 @@ std::string state(InputState s) {
   return "unknown";
 }
 
-std::string against(DecisiveMoment::Against a) {
-  switch (a) {
-    case DecisiveMoment::Against::reference:
-      return "the factory reference";
-    case DecisiveMoment::Against::smoothness:
-      return "the panel's own smoothness";
-    case DecisiveMoment::Against::baseline:
-      return "the baseline";
-  }
-  return "";
-}
-
 namespace {
 
 std::string at(const JournalEntry& e) {
@@ -93,6 +81,10 @@ std::string at(const JournalEntry& e) {
 
 // "departs by 3392 counts (97 % of a finger) at row 6, column 4; the limit is 280 counts (8.0 %)"
 std::string measured(const JournalEntry& e, const Settings& s) {
+  // The entry's limit is that of the glass; lines and electrics are judged by limits of their own.
+  const auto kind = static_cast<FindingKind>(e.detail);
+  if (is_line_kind(kind) || is_electrical_kind(kind))
+    return fmt::format("{} counts ({} of a finger){}", e.value, percent(e.value, s), at(e));
   return fmt::format("{} counts ({} of a finger){}; the limit is {} counts ({})", e.value,
                      percent(e.value, s), at(e), e.limit, percent(e.limit, s));
 }
@@ -117,9 +109,30 @@ std::string kind(const JournalEntry& e) {
       return "a single node by itself";
     case FindingKind::drops:
       return "small spots that read high";
-    default:
-      return std::string("a ") + name_of(static_cast<FindingKind>(e.detail));
+    case FindingKind::faint_film:
+      return "a faint film";
+    case FindingKind::open_line:
+      return "a line that reads nothing";
+    case FindingKind::cut_line:
+      return "a line that is cut";
+    case FindingKind::bridged_lines:
+      return "two lines that read as one";
+    case FindingKind::raised_resistance:
+      return "a line that reads low all along";
+    case FindingKind::tail_group:
+      return "neighbouring lines that read low together";
+    case FindingKind::intermittent_line:
+      return "a line that comes and goes";
+    case FindingKind::interference:
+      return "noise in touched columns";
+    case FindingKind::common_mode:
+      return "rows that swing from frame to frame";
+    case FindingKind::weak_coupling:
+      return "a contact that is too weak for its width";
+    case FindingKind::supply_sag:
+      return "all nodes lower than they were";
   }
+  return fmt::format("finding {}, unknown to this version", static_cast<int>(e.detail));
 }
 
 std::string start_event(const JournalEntry& e, const Settings& s) {
@@ -159,7 +172,7 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
 std::string run_event(const JournalEntry& e, const Settings& s) {
   switch (e.code) {
     case JournalCode::input_off:
-      return fmt::format("Input was switched off because of {}: {}.", kind(e), measured(e, s));
+      return fmt::format("Input was switched off ({}): {}.", kind(e), measured(e, s));
     case JournalCode::finding_began:
       return fmt::format("Found: {}, {}.", kind(e), measured(e, s));
     case JournalCode::finding_ended:
@@ -198,6 +211,11 @@ std::string stream_event(const JournalEntry& e) {
     case JournalCode::joined_midway:
       return "The dump begins on a running panel.";
     case JournalCode::line_held_back:
+      if (static_cast<FindingKind>(e.detail) == FindingKind::bridged_lines)
+        return fmt::format(
+            "Contacts on two lines that read as one are held back: {:.1f} % of what told them "
+            "apart is left; the limit is {:.1f} %.",
+            e.value / 10.0, e.limit / 10.0);
       return fmt::format(
           "Contacts on a faulty line are held back: it lost {:.1f} % of its reading; the limit is "
           "{:.1f} %.",

@@ -36,14 +36,12 @@ std::string odds_words(const OddsRatio& o) {
 
 std::string verdict(const Fleet& f) {
   if (f.fisher.two_sided < kLevel) {
-    const bool more = f.odds.estimate > 1.0;
-    return fmt::format(
-        "Taped units failed {} often than the others by more than chance would explain.",
-        more ? "more" : "less");
+    return f.odds.estimate > 1.0
+               ? "Taped units failed more often than the others by more than chance would explain."
+               : "Taped units failed less often than the others by more than chance would explain.";
   }
   return "That is no more than chance would explain. It does not show that tape is harmless: see "
-         "how "
-         "wide the interval is.";
+         "how wide the interval is.";
 }
 
 }  // namespace
@@ -68,8 +66,7 @@ std::vector<std::string> association_words(const Fleet& f) {
   if (f.fisher.least_two_sided >= kLevel)
     words.push_back(
         fmt::format("Too few units: with these totals even the most one-sided outcome gives p = "
-                    "{}. Nothing can "
-                    "be claimed.",
+                    "{}. Nothing can be claimed.",
                     p_words(f.fisher.least_two_sided)));
   else
     words.push_back(verdict(f));
@@ -79,8 +76,7 @@ std::vector<std::string> association_words(const Fleet& f) {
         "before acting on it.");
   words.emplace_back(
       "An association is not a cause: taped units may differ in ward, age or cleaning, or were "
-      "taped "
-      "because they had failed. Dry tape alone hardly moves a reading; what it holds does.");
+      "taped because they had failed. Dry tape alone hardly moves a reading; what it holds does.");
   return words;
 }
 

@@ -242,8 +242,7 @@ void BenchPage::draw_keep(const Theme& theme) {
   ImGui::PushTextWrapPos(0.0F);
   ImGui::TextDisabled(
       "A dump holds what the unit would send, with the truth as notes; 'bareglass explain' reads "
-      "it. "
-      "A scenario plays the same story again, frame for frame.");
+      "it. A scenario plays the same story again, frame for frame.");
   ImGui::PopTextWrapPos();
   ImGui::PopFont();
 }

@@ -29,7 +29,6 @@ std::string state(InputState state);
 std::string event(const JournalEntry& entry, const Settings& settings);
 /// What a cause is, one sentence that holds wherever it is found.
 std::string headline(Cause cause);
-std::string against(DecisiveMoment::Against against);
 
 std::string assumed_pitch(const Settings& settings);
 std::string assumed_finger(const Settings& settings);
