@@ -109,16 +109,28 @@ Episode course_of(const std::function<double(int)>& height, double sigma, std::s
 
 TEST(WeakThing, DoesNotFadeForTheNoiseThatItsNodesShowOnceItIsGone) {
   const auto peeled = [](int k) { return k < 8 ? 1.0 : 0.0; };
-  EXPECT_FALSE(is_fading(course_of(peeled, 0.05, 900)));
+  EXPECT_NE(going_of(course_of(peeled, 0.05, 900), false), Going::slowly);
   const auto shrinks = [](int k) { return std::clamp((28.0 - k) / 20.0, 0.0, 1.0); };
-  EXPECT_TRUE(is_fading(course_of(shrinks, 0.05, 900)));
+  EXPECT_EQ(going_of(course_of(shrinks, 0.05, 900), false), Going::slowly);
 }
 
 TEST(WeakThing, DoesNotFadeForALittleLessAtTheEndOfTheDump) {
   const auto lies = [](int k) { return k < 26 ? 1.0 : 0.85; };
-  EXPECT_FALSE(is_fading(course_of(lies, 0.04, 20)));
+  EXPECT_NE(going_of(course_of(lies, 0.04, 20), false), Going::slowly);
   const auto fades = [](int k) { return k < 18 ? 1.0 : 1.0 - (k - 18) / 16.0; };
-  EXPECT_TRUE(is_fading(course_of(fades, 0.04, 20)));
+  EXPECT_EQ(going_of(course_of(fades, 0.04, 20), false), Going::slowly);
+}
+
+TEST(WeakThing, IsSaidToGoAtOnceOnlyIfNoiseLeavesNoOtherChoice) {
+  const auto peeled = [](int k) { return k < 15 ? 1.0 : 0.0; };
+  EXPECT_EQ(going_of(course_of(peeled, 0.05, 20), true), Going::at_once);
+  EXPECT_EQ(going_of(course_of(peeled, 0.30, 20), true), Going::unclear);
+}
+
+TEST(WeakFilm, IsBelievedToFadeSoonerThanALayerThatHardlyConducts) {
+  const auto fades = [](int k) { return std::clamp((20.0 - k) / 8.0, 0.0, 1.0); };
+  EXPECT_EQ(going_of(course_of(fades, 0.2, 20), true), Going::slowly);
+  EXPECT_EQ(going_of(course_of(fades, 0.2, 20), false), Going::unclear);
 }
 
 // Two nodes side by side pass the limit together where neither stands out of its surroundings.

@@ -55,6 +55,7 @@ std::string falls_as_touch();
 std::string fingertip_sized();
 std::string ended_at_once_as_finger();
 std::string ended_at_once_as_peeled();
+std::string end_unclear();
 std::string touch_never_ended();
 std::string stayed_to_the_end();
 std::string falls_over_more();

@@ -107,6 +107,11 @@ std::string ended_at_once_as_peeled() {
   return "It ended at once, as what is peeled or wiped off does; what dries mostly fades.";
 }
 
+std::string end_unclear() {
+  return "It ended within this dump, but it was too weak to tell whether it went at once, as what "
+         "is peeled or wiped off does, or faded, as what dries does.";
+}
+
 std::string touch_never_ended() {
   return "It never went away in this dump; a finger usually does. A grounded lump, a wet spot with "
          "a path to ground or a damaged place would stay.";

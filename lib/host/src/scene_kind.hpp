@@ -47,8 +47,12 @@ std::optional<Cause> kind_of(const SceneLook& look);
 /// `cause` becomes the more likely one.
 std::optional<Cause> other_layer(Cause& cause, const SceneLook& look);
 
-/// Whether the thing fades slowly: its course passes through the middle of its range in more
-/// windows than a thing that is lifted or put down does.
-bool is_fading(const Episode& episode);
+/// How a thing goes; `unclear` where noise leaves both open.
+enum class Going { at_once, unclear, slowly };
+/// Whether the thing fades slowly, as one that dries does, or goes at once. `film`: it is a film
+/// that conducts. Tells nothing of a thing that stays.
+Going going_of(const Episode& episode, bool film);
+/// Standard deviation of the square of Episode::presence while nothing lies there.
+double presence_scatter(const Episode& episode);
 
 }  // namespace bareglass::host

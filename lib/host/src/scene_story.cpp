@@ -217,7 +217,8 @@ std::vector<SceneFound> find_scene(const Reading& reading, const Account& accoun
     const bool rises = look.raised > 0.2 * look.lowered;
     const bool may_dry = rises && (cause == Cause::isolated_film || cause == Cause::residue ||
                                    cause == Cause::isolated_streak || cause == Cause::drops);
-    if (may_dry && is_fading(e)) cause = Cause::drying_film;
+    if (may_dry && going_of(e, cause == Cause::isolated_film) == Going::slowly)
+      cause = Cause::drying_film;
     found.push_back(found_of(*cause, std::move(e), look));
     break;
   }
