@@ -48,6 +48,26 @@ TEST(RunningPanel, ReportsATapOnceWithItsPlaceAndLiftsItOnce) {
   EXPECT_EQ(device.entries(JournalCode::input_off).size(), 0u);
 }
 
+// A tail that comes off while a finger is on the glass.
+TEST(RunningPanel, LiftsAContactThatItCanNoLongerSee) {
+  Device device = running(true);
+  device.scene.add_finger(10, 7);
+  device.run_ms(400);
+  ASSERT_EQ(device.engine.contacts().size, 1u);
+  const std::vector<std::uint16_t> nothing(
+      static_cast<std::size_t>(device.scene.spec().shape.nodes()), 0);
+  device.step(nothing);  // one spoiled frame is no lift
+  ASSERT_EQ(device.engine.contacts().size, 1u);
+  EXPECT_TRUE(device.engine.contacts()[0].tip);
+  device.step(nothing);
+  ASSERT_EQ(device.engine.contacts().size, 1u);
+  EXPECT_FALSE(device.engine.contacts()[0].tip);
+  for (int k = 0; k < 50; ++k) {
+    device.step(nothing);
+    EXPECT_TRUE(device.engine.contacts().empty());
+  }
+}
+
 TEST(RunningPanel, KeepsTheBaselineUnderAndAroundARestingFinger) {
   Device device = running(true);
   const int cols = device.scene.spec().shape.cols;

@@ -79,6 +79,11 @@ StepResult Engine::step(const Frame& frame) {
   StepResult result;
   const InputState before = state();
   result.status = checker_.check(journal_, frame, settings_);
+  if (result.status == FrameStatus::saturated && input_on()) {
+    // Blind, it must not go on reporting the last touch that it saw.
+    peaks_.count = 0;
+    tracker_.update(peaks_, settings_, limits_, frame.t_us);
+  }
   if (result.status != FrameStatus::ok || state_ == InputState::unpowered) return result;
   const std::uint32_t looks_before = looks_;
   switch (state_) {

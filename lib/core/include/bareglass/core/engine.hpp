@@ -45,7 +45,8 @@ const char* name_of(InputState state);
 /// What one frame did.
 struct StepResult {
   FrameStatus status =
-      FrameStatus::ok;         ///< anything but ok: the frame changed nothing but counters
+      FrameStatus::ok;         ///< anything but ok: the frame changed nothing but counters, and of
+                               ///< saturated frames contacts lift as if nothing were on the glass
   bool state_changed = false;  ///< the state differs from before the frame
   bool looked = false;         ///< a look ended: difference() is its departure
 };
