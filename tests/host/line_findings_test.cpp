@@ -66,6 +66,48 @@ class PlainPanel : public ::testing::Test {
   panel::Scenario scenario_;
 };
 
+// The tail off its socket: before the power-up, while the panel runs, and plugged in again.
+TEST_F(PlainPanel, WithItsTailOffIsBlindAndNothingElse) {
+  for (const double at_s : {0.0, 1.5}) {
+    scenario_.events.clear();
+    fault(LineFault::Kind::open_tail, true, 0, 15, 1, 0);
+    scenario_.events.back().at_s = at_s;
+    const Diagnosis d = explained();
+    ASSERT_EQ(d.causes.size(), 1u);
+    EXPECT_EQ(d.causes[0].cause, Cause::worn_tail);
+    EXPECT_EQ(d.causes[0].sureness, Sureness::sure);
+    EXPECT_THAT(d.causes[0].headline, HasSubstr("The whole panel reads nothing"));
+    EXPECT_THAT(d.causes[0].speaks_for.front(), HasSubstr("lower end"));
+    EXPECT_FALSE(d.causes[0].ended);
+    EXPECT_NEAR(static_cast<double>(d.causes[0].first_us) / 1e6, at_s, 0.25);
+    EXPECT_THAT(d.answer,
+                HasSubstr(at_s == 0.0 ? "Input never came on" : "no touch comes through"));
+  }
+  panel::Event repair = scenario_.events.back();
+  repair.action = panel::Action::repair;
+  repair.word = "repair";
+  repair.at_s = 2.2;
+  scenario_.events.push_back(repair);
+  const Diagnosis d = explained();
+  ASSERT_EQ(d.causes.size(), 1u);
+  EXPECT_TRUE(d.causes[0].ended);
+  EXPECT_THAT(d.answer, HasSubstr("For a while the panel read nothing"));
+}
+
+TEST(PanelAtTheUpperEndOfItsRange, IsBlindToo) {
+  std::vector<Record> records = support::records_of("bare-glass");
+  for (Record& r : records)
+    if (auto* frame = std::get_if<FrameRecord>(&r))
+      for (std::uint16_t& v : frame->raw) v = 65535;
+  support::RecordListReader reader(std::move(records));
+  const Account account = replay(reader, "blind", {});
+  EXPECT_TRUE(account.decisive.difference.empty()) << "nothing to draw";
+  const Diagnosis d = diagnose(account);
+  ASSERT_EQ(d.causes.size(), 1u);
+  EXPECT_THAT(d.causes[0].headline, HasSubstr("The whole panel reads nothing"));
+  EXPECT_THAT(d.causes[0].speaks_for.front(), HasSubstr("upper end"));
+}
+
 TEST_F(PlainPanel, LinesCutAlongASlantAreOneCrackWithItsPath) {
   for (int k = 0; k < 4; ++k) fault(LineFault::Kind::cut, true, 5 + k, 5 + k, 4 + k, 0);
   const Diagnosis d = explained();

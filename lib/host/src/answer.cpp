@@ -7,6 +7,7 @@
 #include <algorithm>
 
 #include "bareglass/host/text.hpp"
+#include "evidence.hpp"
 
 namespace bareglass::host {
 
@@ -64,6 +65,13 @@ std::string off_for_nothing(const Account& a) {
 std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
   if (a.kind != DumpKind::from_power_up) return answer_midway(a, causes);
   const bool on = a.final_state == InputState::running;
+  if (is_blind(causes.front(), a.settings.shape)) {
+    if (on && causes.front().ended)
+      return "Input is on. For a while the panel read nothing, and no touch came through.";
+    if (on) return "Input is on, but the panel no longer reads anything: no touch comes through.";
+    if (!refused(a))
+      return "Input never came on: the panel read nothing that it could judge its glass by.";
+  }
   if (!refused(a)) {
     if (first_event(a, JournalCode::adopted) != nullptr)
       return "Input is on, but the baseline was taken with something on the glass: dead areas or "

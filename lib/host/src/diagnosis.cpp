@@ -97,7 +97,9 @@ bool is_doubtful(const Account& a) {
 void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
   for (CauseFound& c : causes) {
     c.confidence = calibrated(c.cause, c.confidence);
-    if (is_doubtful(a)) c.confidence = std::min(c.confidence, kDoubtful);
+    // That a panel is blind is what spoils its frames.
+    if (is_doubtful(a) && !is_blind(c, a.settings.shape))
+      c.confidence = std::min(c.confidence, kDoubtful);
     c.sureness = sureness_told(c.confidence);
   }
 }
@@ -105,6 +107,7 @@ void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
 std::vector<CauseFound> causes_of(const Account& a) {
   Reading reading(a);
   std::vector<CauseFound> causes;
+  if (reading.blind().windows != 0) causes.push_back(weigh_blind(reading.blind(), a));
   for (const LineGroup& g : find_line_groups(reading, a)) causes.push_back(weigh_lines(g, a));
   for (const ElectricalFound& e : find_electrical(reading, a))
     causes.push_back(weigh_electrical(e, a));

@@ -40,6 +40,29 @@ void weigh_low(CauseFound& c, const LineGroup& g, const Account& a) {
 
 }  // namespace
 
+bool is_blind(const CauseFound& cause, Shape shape) {
+  return cause.cause == Cause::worn_tail && cause.lines && cause.lines->of_rows &&
+         cause.lines->first == 0 && cause.lines->last == shape.rows - 1 && cause.measured == 1000;
+}
+
+CauseFound weigh_blind(const Blind& blind, const Account& a) {
+  CauseFound c;
+  c.cause = Cause::worn_tail;
+  c.headline = text::blind_headline();
+  c.lines = LinesFound{true, 0, a.settings.shape.rows - 1, -1, -1};
+  c.has_place = true;
+  c.box = box_of(*c.lines, a.settings.shape);
+  c.first_us = blind.first_us;
+  c.ended = blind.ended;
+  c.ended_us = blind.last_us;
+  c.measured = 1000;
+  c.limit = permille(0.02);
+  c.confidence = 1.0;
+  c.speaks_for.push_back(blind.high ? text::blind_high() : text::blind_low());
+  c.speaks_against.push_back(text::blind_or_badly_captured());
+  return c;
+}
+
 CauseFound weigh_lines(const LineGroup& g, const Account& a) {
   CauseFound c;
   c.cause = g.cause;

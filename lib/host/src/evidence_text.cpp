@@ -61,6 +61,26 @@ std::string line_headline(Cause cause, const LinesFound& l) {
   }
 }
 
+std::string blind_headline() {
+  return "The whole panel reads nothing: its tail is unplugged or torn, or the controller itself "
+         "has failed.";
+}
+
+std::string blind_low() {
+  return "Nearly all nodes stand at the lower end of the converter's range; nothing on the glass "
+         "and no fault of single lines does that.";
+}
+
+std::string blind_high() {
+  return "Nearly all nodes stand at the upper end of the converter's range; nothing on the glass "
+         "and no fault of single lines does that.";
+}
+
+std::string blind_or_badly_captured() {
+  return "A dump that was captured or converted wrongly looks like that too; if touch works on the "
+         "device, look there first.";
+}
+
 std::string line_reads_nothing() {
   return "Less than a quarter of the bare reading is left; nothing that lies on the glass takes "
          "more than a fifth.";

@@ -12,6 +12,10 @@ namespace bareglass::host::text {
 /// What is broken, with the lines named: "Row 5 reads nothing: ...".
 std::string line_headline(Cause cause, const LinesFound& lines);
 
+std::string blind_headline();
+std::string blind_low();
+std::string blind_high();
+std::string blind_or_badly_captured();
 std::string line_reads_nothing();
 std::string line_lost(double share);
 std::string line_even();

@@ -195,8 +195,12 @@ std::vector<LineGroup> find_line_groups(Reading& reading, const Account& account
     reach_back(rows);
     reach_back(columns);
   }
-  add_axis_groups(out, rows, reading, account.survey.rows, true);
-  add_axis_groups(out, columns, reading, account.survey.columns, false);
+  // All lines step when the panel goes blind; that is no single line's doing.
+  const bool blind = reading.blind().windows != 0;
+  const std::vector<LineSteps> none(
+      static_cast<std::size_t>(std::max(reading.shape().rows, reading.shape().cols)));
+  add_axis_groups(out, rows, reading, blind ? none : account.survey.rows, true);
+  add_axis_groups(out, columns, reading, blind ? none : account.survey.columns, false);
   mend_lines(reading, film, out);
   for (const bool of_rows : {true, false})
     for (const LineGroup& g : bridges_of(reading, of_rows, account.settings.finger_counts)) {

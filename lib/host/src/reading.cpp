@@ -12,6 +12,8 @@ namespace {
 constexpr double kBetterShare = 0.62;
 constexpr int kAround = 6;
 constexpr std::size_t kSample = 401;
+// Share of the nodes from which on a panel is blind: no fault of single lines takes so many.
+constexpr float kNearlyAll = 0.9f;
 
 std::vector<float> smoothed(const std::vector<float>& levels) {
   std::vector<float> out;
@@ -72,6 +74,7 @@ Reading::Reading(const Account& account)
   const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
   masked_.assign(nodes, 0);
   mended_.assign(nodes, 0);
+  leave_out_blind(account.settings);
   if (empty()) return;
   make_base();
   std::vector<float> noises;
@@ -89,6 +92,41 @@ Reading::Reading(const Account& account)
   std::vector<float> sizes = departure(0);
   for (float& d : sizes) d = std::abs(d);
   spread_ = 1.48f * quantile(std::move(sizes), 0.5);
+}
+
+void Reading::leave_out_blind(const Settings& settings) {
+  // Noise that is cut off at the end of the range keeps the mean off it.
+  const float margin = static_cast<float>(settings.finger_counts) / 10.f;
+  const float low = static_cast<float>(settings.raw_low) + margin;
+  const float high = static_cast<float>(settings.raw_high) - margin;
+  std::vector<SurveyWindow>& all = survey_.windows;
+  std::vector<char> left_out(all.size(), 0);
+  for (std::size_t k = 0; k < all.size(); ++k) {
+    const std::vector<float>& mean = all[k].mean;
+    const auto share = [&](auto at_the_end) {
+      return static_cast<float>(std::count_if(mean.begin(), mean.end(), at_the_end)) /
+             static_cast<float>(mean.size());
+    };
+    const bool is_high = share([&](float v) { return v >= high; }) >= kNearlyAll;
+    if (!is_high && share([&](float v) { return v <= low; }) < kNearlyAll) {
+      blind_.ended = blind_.windows != 0;
+      continue;
+    }
+    if (blind_.windows++ == 0) {
+      blind_.first_us = all[k].first_us;
+      blind_.high = is_high;
+    }
+    blind_.ended = false;
+    blind_.last_us = all[k].last_us;
+    for (std::size_t l = k == 0 ? 0 : k - 1; l < std::min(k + 2, all.size()); ++l) left_out[l] = 1;
+  }
+  std::size_t kept = 0;
+  for (std::size_t k = 0; k < all.size(); ++k) {
+    if (left_out[k]) continue;
+    if (kept != k) all[kept] = std::move(all[k]);
+    ++kept;
+  }
+  all.resize(kept);
 }
 
 void Reading::make_base() {

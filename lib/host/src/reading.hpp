@@ -7,13 +7,23 @@
 
 namespace bareglass::host {
 
-/// Maps of one dump. Node order is row-major everywhere.
+/// The time in which nearly all nodes stood at an end of the converter's range: nothing is read.
+struct Blind {
+  std::size_t windows = 0;
+  bool high = false;  ///< at the upper end
+  std::uint64_t first_us = 0, last_us = 0;
+  bool ended = false;  ///< something was read afterwards
+};
+
+/// Maps of one dump. Node order is row-major everywhere. Windows in which the panel was blind, and
+/// those in which it became so or ceased to be, are left out.
 class Reading {
  public:
   explicit Reading(const Account& account);
 
   bool empty() const { return survey_.windows.empty(); }
   Shape shape() const { return survey_.shape; }
+  const Blind& blind() const { return blind_; }
   std::size_t windows() const { return survey_.windows.size(); }
   const SurveyWindow& window(std::size_t k) const { return survey_.windows[k]; }
   bool has_reference() const { return has_reference_; }
@@ -56,9 +66,11 @@ class Reading {
   }
 
  private:
+  void leave_out_blind(const Settings& settings);
   void make_base();
 
   Survey survey_;  ///< a copy: faults of lines are taken out of it
+  Blind blind_;
   bool rises_;
   bool has_reference_;
   float noise_ = 1.f;

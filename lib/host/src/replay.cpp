@@ -186,8 +186,9 @@ void Replayer::step(const FrameRecord& frame) {
   const StepResult& result = stepped.result;
   raw_now_ = feed_.raw();
   if (stepped.clock_restarted) note_clock_restart(frame);
-  if (options_.contacts && result.status == FrameStatus::ok)
-    options_.contacts(engine_.contacts(), frame.t_us);
+  // A panel that can no longer see lifts its contacts.
+  const bool seen = result.status == FrameStatus::ok || result.status == FrameStatus::saturated;
+  if (options_.contacts && seen) options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
   if (survey_.begun()) survey_.take(raw_now_, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
@@ -322,7 +323,9 @@ void Replayer::count_touches() {
 Account Replayer::finish(const CaptureStats& stats) {
   if (!feed_.started()) throw CaptureError(file_, "whole file", text::no_frames());
   raw_now_ = nullptr;  // its frame is gone
-  if (picture_weight_ == 0) take_picture(account_.last_us, 1);
+  // Of a panel that was blind all the time there is nothing to draw.
+  if (picture_weight_ == 0 && account_.frames_saturated < account_.frames)
+    take_picture(account_.last_us, 1);
   account_.stats = stats;
   account_.final_state = engine_.state();
   const bool measured =
