@@ -6,6 +6,7 @@
 #include <algorithm>
 
 #include "../../lib/host/src/scene_story.hpp"
+#include "bareglass/host/diagnosis.hpp"
 #include "scene_data.hpp"
 
 namespace bareglass::host {
@@ -198,6 +199,24 @@ TEST(FilmThatFades, IsDryingAndFilmThatIsPeeledIsNot) {
     const std::vector<SceneFound> found = find_scene(reading, a);
     ASSERT_EQ(found.size(), 1u);
     EXPECT_EQ(found[0].cause, fades ? Cause::drying_film : Cause::isolated_film);
+  }
+}
+
+// A finger on a label grounds all of it for a while; what was there before and is there afterwards
+// has not been taken away.
+TEST(FilmThatIsTouched, EndsOnlyIfItIsGoneWhenTheFingerIs) {
+  for (const bool stays : {true, false}) {
+    ScenePlan plan;
+    plan.windows = 25;
+    const auto film = isolated(kShape, kLoss, [](int r, int c) { return in(r, c, 5, 9, 6, 11); });
+    plan.lost = [=](int k, int r, int c) {
+      if (k >= 12 && k < 18) return in(r, c, 5, 9, 6, 11) ? 2300.0 : 0.0;
+      return k < 12 || stays ? film(r, c) : 0.0;
+    };
+    const Account a = account_of(plan);
+    const Diagnosis d = diagnose(a);
+    EXPECT_EQ(d.causes.front().cause, Cause::isolated_film);
+    EXPECT_EQ(d.causes.front().ended, !stays);
   }
 }
 

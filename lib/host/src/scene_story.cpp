@@ -171,6 +171,26 @@ SceneFound found_of(Cause cause, Episode e, const SceneLook& look) {
   return f;
 }
 
+/// Goes on with the presence of a thing that was seen until a touch came, to the end of the dump.
+/// Under the touch nothing is known: what lay there before still does.
+void follow_on(Episode& e, const Reading& reading) {
+  double norm = 1e-12;
+  for (const float v : e.map) norm += static_cast<double>(v) * static_cast<double>(v);
+  float there = 1.f;
+  for (std::size_t k = e.presence.size(); k < reading.windows(); ++k) {
+    const Map map = reading.departure(k);
+    double along = 0;
+    for (std::size_t i = 0; i < map.size(); ++i)
+      along += static_cast<double>(map[i]) * static_cast<double>(e.map[i]);
+    const double share = along / norm;
+    if (std::abs(share - 1.0) < 0.4)
+      there = 1.f;
+    else if (std::abs(share) < 0.3)
+      there = 0.f;
+    e.presence.push_back(there);
+  }
+}
+
 /// What a touch came to lie on: seen until then at its own place.
 void add_beneath(std::vector<SceneFound>& found, const Reading& reading, const Account& account,
                  const std::vector<char>& broken, std::size_t first_use) {
@@ -179,7 +199,9 @@ void add_beneath(std::vector<SceneFound>& found, const Reading& reading, const A
   if (e.map.empty() || e.from > 0) return;
   const SceneLook look = look_at(e, reading, account.settings);
   const std::optional<Cause> cause = kind_of(look);
-  if (cause && is_lasting(e, reading)) found.push_back(found_of(*cause, std::move(e), look));
+  if (!cause || !is_lasting(e, reading)) return;
+  follow_on(e, reading);
+  found.push_back(found_of(*cause, std::move(e), look));
 }
 
 }  // namespace
