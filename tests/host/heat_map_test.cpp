@@ -61,7 +61,18 @@ TEST(HeatMapTerminal, ShowsSignedPercentAndNoEscapesWithoutColour) {
   EXPECT_EQ(text,
             "        0   1   2\n"
             "   0    . +50+100\n"
-            "   1 -100 -10   .\n");
+            "   1 -100 -10   .\n"
+            "     In % of a finger; + as a touch, - the other way.\n"
+            "     A dot is less than half of the limit of 20.0 %.\n");
+}
+
+TEST(HeatMapTerminal, DrawsNoFieldOfDotsWhereNothingStandsOut) {
+  HeatMap map = small_map();
+  map.counts.assign(6, 9);
+  EXPECT_EQ(heat_map_terminal(map, false),
+            "  No node departs by half of the limit of 20.0 % of a finger.\n");
+  map.counts[5] = -10;
+  EXPECT_THAT(heat_map_terminal(map, false), HasSubstr("-10\n"));
 }
 
 TEST(HeatMapTerminal, PaintsWhenAskedTo) {
@@ -76,7 +87,8 @@ TEST(HeatMapTerminal, WidePanelsGetOneSignANode) {
   map.counts[4] = -100;
   map.counts[5] = 15;
   const std::string text = heat_map_terminal(map, false);
-  EXPECT_EQ(text, "   0 ...+-'" + std::string(54, '.') + "\n");
+  EXPECT_THAT(text, HasSubstr("   0 ...+-'" + std::string(54, '.') + "\n"));
+  EXPECT_THAT(text, HasSubstr("beyond the limit of 20.0 % of a finger"));
 }
 
 TEST(HeatMapSvg, EscapesTextAndMarksNegativeNodesByPattern) {

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdlib>
 
@@ -63,11 +64,27 @@ std::string signs(const HeatMap& map, bool colour) {
   return out;
 }
 
+bool is_quiet(const HeatMap& map) {
+  return std::all_of(map.counts.begin(), map.counts.end(),
+                     [&](int counts) { return 2 * std::abs(counts) < map.limit; });
+}
+
 }  // namespace
 
 std::string heat_map_terminal(const HeatMap& map, bool colour) {
-  const bool fits = map.shape.cols * kCell + kMargin <= kWidestTerminal;
-  return fits ? numbers(map, colour) : signs(map, colour);
+  const double limit = 100.0 * map.limit / map.finger_counts;
+  if (is_quiet(map))
+    return fmt::format("  No node departs by half of the limit of {:.1f} % of a finger.\n", limit);
+  if (map.shape.cols * kCell + kMargin <= kWidestTerminal)
+    return numbers(map, colour) + fmt::format(
+                                      "     In % of a finger; + as a touch, - the other way.\n"
+                                      "     A dot is less than half of the limit of {:.1f} %.\n",
+                                      limit);
+  return signs(map, colour) +
+         fmt::format(
+             "     + as a touch, - the other way, beyond the limit of {:.1f} % of a finger;\n"
+             "     ' and , beyond half of it; a dot is less.\n",
+             limit);
 }
 
 }  // namespace bareglass::host
