@@ -12,6 +12,7 @@
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/shell.hpp"
 #include "cli.hpp"
+#include "files_apart.hpp"
 #include "window_options.hpp"
 
 namespace bareglass::tools {
@@ -151,6 +152,8 @@ int run_bench(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
+  expect_apart(files_of(given, {"SCENARIO", "lesson", "panel", "plan"}),
+               files_of(given, {"screenshot"}));
   const bool hidden = window_of(given, {}).hidden;
   const std::string remembered = hidden ? "" : view::view_memory_path();
   const view::ViewMemory memory = view::load_view_memory(remembered);

@@ -6,6 +6,7 @@
 #include "bareglass/host/settings_file.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "files_apart.hpp"
 #include "picture_file.hpp"
 
 namespace bareglass::tools {
@@ -75,6 +76,7 @@ int run_compare(int argc, const char* const* argv) {
   if (!given.count("AFTER")) throw CommandLineError("expected AFTER on the command line");
   const auto after_paths = given["AFTER"].as<std::vector<std::string>>();
   const std::string picture = picture_path(given);
+  expect_apart(files_of(given, {"BEFORE", "AFTER", "settings"}), files_of(given, {"picture"}));
   host::ReplayOptions replaying;
   host::AcceptLimits limits;
   if (given.count("settings")) {

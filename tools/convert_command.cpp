@@ -10,6 +10,7 @@
 #include "cli.hpp"
 #include "commands.hpp"
 #include "counted_list.hpp"
+#include "files_apart.hpp"
 
 namespace bareglass::tools {
 
@@ -102,6 +103,7 @@ int run_convert(int argc, const char* const* argv) {
   const std::string input = required(given, "DUMP");
   const std::string output = required(given, "OUTPUT");
   const host::CaptureFormat format = output_format(given, output);
+  expect_apart(files_of(given, {"DUMP"}), files_of(given, {"OUTPUT"}));
   stop_at_signals();
   const auto reader =
       host::open_capture(host::open_source(input, &g_stop),

@@ -16,6 +16,7 @@
 #include "bareglass/host/text.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "files_apart.hpp"
 #include "picture_file.hpp"
 
 namespace bareglass::tools {
@@ -182,6 +183,8 @@ int run_explain(int argc, const char* const* argv) {
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
   check_after(given, path);
+  expect_apart(files_of(given, {"DUMP", "after", "settings", "steps"}),
+               files_of(given, {"picture", "report", "ward-page"}));
   host::ReplayOptions replaying = replay_options(given);
   const host::StepTable steps = given.count("steps")
                                     ? host::read_steps(given["steps"].as<std::string>())

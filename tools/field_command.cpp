@@ -12,6 +12,7 @@
 #include "bareglass/field/surface_model.hpp"
 #include "bareglass/panel/reference_table.hpp"
 #include "cli.hpp"
+#include "files_apart.hpp"
 
 namespace bareglass::tools {
 
@@ -150,6 +151,7 @@ int run_field(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
+  expect_apart(files_of(given, {"PANEL", "reference"}), files_of(given, {"draw", "kernels"}));
   try {
     if (given["table"].as<bool>()) return tell_table(given);
   } catch (const std::invalid_argument& error) {

@@ -7,6 +7,7 @@
 #include "bareglass/host/settings_file.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "files_apart.hpp"
 
 namespace bareglass::tools {
 
@@ -44,6 +45,10 @@ int run_fleet(int argc, const char* const* argv) {
     return kDone;
   }
   const std::string folder = required(given, "DIR");
+  std::vector<NamedFile> inputs = files_of(given, {"settings"});
+  for (const std::string& path : host::fleet_inputs(folder))
+    inputs.push_back({"part of DIR", path});
+  expect_apart(inputs, files_of(given, {"report"}));
   host::ReplayOptions replaying;
   if (given.count("settings"))
     replaying.settings = host::read_settings(given["settings"].as<std::string>());

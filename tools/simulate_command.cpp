@@ -5,12 +5,14 @@
 
 #include <chrono>
 #include <cstdio>
+#include <filesystem>
 #include <optional>
 #include <sstream>
 
 #include "bareglass/host/capture/writer.hpp"
 #include "bareglass/panel/player.hpp"
 #include "cli.hpp"
+#include "files_apart.hpp"
 
 namespace bareglass::tools {
 
@@ -56,6 +58,14 @@ std::string help(const po::options_description& options) {
   return out.str();
 }
 
+/// What the scenario reads beside itself.
+std::vector<NamedFile> panel_files(const panel::Scenario& scenario) {
+  if (scenario.panel_path.empty()) return {};
+  std::filesystem::path kernels = scenario.panel_path;
+  kernels.replace_extension(".kernels");
+  return {{"the scenario's panel", scenario.panel_path}, {"the panel's kernels", kernels.string()}};
+}
+
 host::CaptureFormat format_for(const po::variables_map& given) {
   if (!given.count("to")) return host::CaptureFormat::frames;
   const std::string name = given["to"].as<std::string>();
@@ -83,7 +93,10 @@ int run_simulate(int argc, const char* const* argv) {
   const std::string path = required(given, "SCENARIO");
   if (!given.count("output")) throw CommandLineError("expected -o DUMP on the command line");
   const host::CaptureFormat format = format_for(given);
+  const std::vector<NamedFile> output = files_of(given, {"output"});
+  expect_apart(files_of(given, {"SCENARIO"}), output);
   panel::Scenario scenario = panel::load_scenario(path);
+  expect_apart(panel_files(scenario), output);
   if (given.count("seed")) scenario.setup.seed = given["seed"].as<std::uint32_t>();
   const auto writer = host::create_capture(given["output"].as<std::string>(), format);
   {

@@ -10,6 +10,7 @@
 #include "bareglass/view/replay_page.hpp"
 #include "bareglass/view/shell.hpp"
 #include "cli.hpp"
+#include "files_apart.hpp"
 #include "window_options.hpp"
 
 namespace bareglass::tools {
@@ -102,6 +103,7 @@ int run_view(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
+  expect_apart(files_of(given, {"DUMP", "settings", "plan"}), files_of(given, {"screenshot"}));
   const bool hidden = window_of(given, {}).hidden;
   if (hidden && !given.count("DUMP"))
     throw CommandLineError("--screenshot and --frame-times expect a DUMP");

@@ -39,6 +39,10 @@ std::vector<std::string> files_in(const std::string& folder) {
   return names;
 }
 
+std::string base_of(const std::string& folder) {
+  return folder.empty() || folder.back() == '/' ? folder : folder + "/";
+}
+
 class Builder {
  public:
   explicit Builder(std::string folder) { fleet_.folder = std::move(folder); }
@@ -186,10 +190,18 @@ StartUp start_up_of(const Account& account) {
   return on ? StartUp::on : StartUp::unknown;
 }
 
+std::vector<std::string> fleet_inputs(const std::string& folder) {
+  const std::string base = base_of(folder);
+  std::vector<std::string> paths = {base + "units.csv"};
+  for (const std::string& file : files_in(folder))
+    if (is_dump(file)) paths.push_back(base + file);
+  return paths;
+}
+
 Fleet read_fleet(const std::string& folder, const ReadDump& read) {
   Builder builder(folder);
   const std::vector<std::string> files = files_in(folder);
-  const std::string base = folder.empty() || folder.back() == '/' ? folder : folder + "/";
+  const std::string base = base_of(folder);
   builder.take_rows(read_units(base + "units.csv"));
   for (const std::string& file : files) {
     if (!is_dump(file)) {

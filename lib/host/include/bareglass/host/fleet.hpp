@@ -69,6 +69,10 @@ struct Fleet {
 /// Gives the readable dump `path`, named `file`, boiled down. Throws CaptureError.
 using ReadDump = std::function<FleetDump(const std::string& path, const std::string& file)>;
 
+/// Paths of the files that read_fleet reads: DIR/units.csv and every dump in DIR. Throws
+/// CaptureError if the folder can't be read.
+std::vector<std::string> fleet_inputs(const std::string& folder);
+
 /// Reads DIR/units.csv and every dump in DIR, one after the other; keeps a few hundred bytes of
 /// each. Throws CaptureError if the folder or units.csv can't be read; a dump that can't is listed.
 Fleet read_fleet(const std::string& folder, const ReadDump& read);
