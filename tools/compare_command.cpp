@@ -34,7 +34,7 @@ std::string help(const po::options_description& options) {
          "and\n"
          "as a map, and whether the unit can be accepted by the limits of the settings file. "
          "Dumps\n"
-         "of different panels are refused.\n"
+         "of different panels are refused, and one dump given twice: it shows one start-up.\n"
          "Exit code 0: accepted, 1: rejected.\n\n"
          "[accept] in the settings file: max_noise_percent, max_node_noise_percent,\n"
          "max_departure_percent, max_non_uniformity_percent, bare_glass, sound_lines, "
@@ -76,6 +76,7 @@ int run_compare(int argc, const char* const* argv) {
   if (!given.count("AFTER")) throw CommandLineError("expected AFTER on the command line");
   const auto after_paths = given["AFTER"].as<std::vector<std::string>>();
   const std::string picture = picture_path(given);
+  expect_each_once(files_of(given, {"BEFORE", "AFTER"}));
   expect_apart(files_of(given, {"BEFORE", "AFTER", "settings"}), files_of(given, {"picture"}));
   host::ReplayOptions replaying;
   host::AcceptLimits limits;

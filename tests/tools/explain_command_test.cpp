@@ -71,7 +71,8 @@ TEST_F(ExplainCommand, WritesReportAndWardPageTogether) {
 TEST_F(ExplainCommand, ReportHoldsBeforeAndAfter) {
   const std::string dump = kFixtures + "damp-note-peeled.frames";
   const std::string page = scratch_ / "r.html";
-  const CommandResult r = explain(dump + " --after " + dump + " --report " + page);
+  const std::string after = file("after.frames", support::read_file(dump));
+  const CommandResult r = explain(dump + " --after " + after + " --report " + page);
   EXPECT_EQ(r.code, 0) << r.err;
   EXPECT_THAT(support::read_file(page), HasSubstr("NOT ACCEPTED")) << "the note is still there";
   expect_refused(explain(dump + " --after " + dump), 2, "--report");

@@ -126,15 +126,30 @@ TEST_F(MeasureCommand, PeeledNoteIsGoneAndTheUnitAccepted) {
 
 TEST_F(MeasureCommand, LimitsOfTheSettingsFileDecide) {
   simulate("bare-glass", "a.frames");
+  for (const char* seed : {"205", "206", "207"})
+    simulate("bare-glass", std::string(seed) + ".frames", {{"seed", seed}});
   file("strict.toml", "[accept]\nstart_ups = 3\n");
   const CommandResult two =
-      run("$BAREGLASS compare a.frames a.frames a.frames --settings strict.toml");
+      run("$BAREGLASS compare a.frames 205.frames 206.frames --settings strict.toml");
   EXPECT_EQ(two.code, 1) << two.err;
   EXPECT_THAT(two.out, HasSubstr("1 missing"));
-  EXPECT_EQ(
-      run("$BAREGLASS compare a.frames a.frames a.frames a.frames --settings strict.toml").code, 0);
+  const CommandResult three =
+      run("$BAREGLASS compare a.frames 205.frames 206.frames 207.frames --settings strict.toml");
+  EXPECT_EQ(three.code, 0) << three.out << three.err;
   file("wrong.toml", "[accept]\nstart_ups = -1\n");
-  expect_refused(run("$BAREGLASS compare a.frames a.frames --settings wrong.toml"), 3, "line 2");
+  expect_refused(run("$BAREGLASS compare a.frames 205.frames --settings wrong.toml"), 3, "line 2");
+}
+
+TEST_F(MeasureCommand, OneDumpIsOneStartUp) {
+  const std::string bare = kFixtures + "bare-glass.frames";
+  for (const char* name : {"a.frames", "b.frames"}) file(name, support::read_file(bare));
+  run("ln -s b.frames soft.frames; ln b.frames hard.frames");
+  expect_refused(run("$BAREGLASS compare a.frames b.frames b.frames"), 2, "a dump of its own");
+  expect_refused(run("$BAREGLASS compare a.frames b.frames ./b.frames"), 2, "'./b.frames'");
+  expect_refused(run("$BAREGLASS compare a.frames b.frames soft.frames"), 2, "'soft.frames'");
+  expect_refused(run("$BAREGLASS compare a.frames b.frames hard.frames"), 2, "'hard.frames'");
+  expect_refused(run("$BAREGLASS compare a.frames a.frames"), 2, "BEFORE 'a.frames'");
+  expect_refused(run("$BAREGLASS explain a.frames --after a.frames --report r.html"), 2, "--after");
 }
 
 TEST_F(MeasureCommand, DifferentPanelsAndUnitsAreRefused) {
@@ -156,9 +171,10 @@ TEST_F(MeasureCommand, CompareRefusesWrongWordsAndOutputs) {
   expect_refused(run("$BAREGLASS compare"), 2, "BEFORE");
   expect_refused(run("$BAREGLASS compare " + bare + " " + bare + " --picture x.gif"), 2, ".svg");
   expect_refused(run("$BAREGLASS compare " + bare + " gone.frames"), 3, "gone.frames");
-  expect_refused(run("$BAREGLASS compare " + bare + " " + bare + " --picture no/such/d.png"), 4,
+  file("copy.frames", support::read_file(bare));
+  expect_refused(run("$BAREGLASS compare " + bare + " copy.frames --picture no/such/d.png"), 4,
                  "d.png");
-  EXPECT_EQ(scratch_.files(), 0u);
+  EXPECT_EQ(scratch_.files(), 1u);
 }
 
 class FleetCommand : public MeasureCommand {
