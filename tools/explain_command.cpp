@@ -183,6 +183,7 @@ int run_explain(int argc, const char* const* argv) {
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
   check_after(given, path);
+  expect_no_standard_output(files_of(given, {"report", "ward-page"}));
   expect_each_once(files_of(given, {"DUMP", "after"}));
   expect_apart(files_of(given, {"DUMP", "after", "settings", "steps"}),
                files_of(given, {"picture", "report", "ward-page"}));

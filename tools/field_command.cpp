@@ -151,6 +151,7 @@ int run_field(int argc, const char* const* argv) {
     print(help(options));
     return kDone;
   }
+  expect_no_standard_output(files_of(given, {"kernels"}));
   expect_apart(files_of(given, {"PANEL", "reference"}), files_of(given, {"draw", "kernels"}));
   try {
     if (given["table"].as<bool>()) return tell_table(given);

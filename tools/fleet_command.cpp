@@ -45,6 +45,7 @@ int run_fleet(int argc, const char* const* argv) {
     return kDone;
   }
   const std::string folder = required(given, "DIR");
+  expect_no_standard_output(files_of(given, {"report"}));
   std::vector<NamedFile> inputs = files_of(given, {"settings"});
   for (const std::string& path : host::fleet_inputs(folder))
     inputs.push_back({"part of DIR", path});

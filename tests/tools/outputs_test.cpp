@@ -122,6 +122,16 @@ TEST_F(OutputsApart, FleetKeepsItsFolder) {
   EXPECT_THAT(support::read_file(scratch_ / "old.html"), HasSubstr("</html>"));
 }
 
+TEST_F(OutputsApart, PagesDoNotMixWithTheAnswer) {
+  dump("x.frames");
+  file("units.csv", "unit,ward,date,taped\n");
+  expect_refused(run("$BAREGLASS explain x.frames --report -"), 2,
+                 "--report expects a file, not -");
+  expect_refused(run("$BAREGLASS explain x.frames --json --ward-page -"), 2, "--ward-page expects");
+  expect_refused(run("$BAREGLASS fleet . --report -"), 2, "--report expects a file, not -");
+  expect_refused(run("$BAREGLASS field gone.toml --kernels -"), 2, "--kernels expects a file");
+}
+
 TEST_F(OutputsApart, WindowsAndFieldKeepWhatTheyRead) {
   for (const char* name : {"x.png", "plan.png"}) dump(name);
   file("p.svg", "no panel");
