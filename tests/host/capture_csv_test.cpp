@@ -95,7 +95,8 @@ TEST(ACsvWithoutShapeOrValues, TakesThemFromTheOptionsOrAsksForThem) {
   options.cols = 3;
   const auto reader = read_bytes(bytes_of("10,1,2,3\n"), options);
   EXPECT_EQ(all_of(*reader).back(), "raw 0 at 10 1x3: 1 2 3;");
-  EXPECT_THAT(error_of("# cols: 4\n", options), HasSubstr("line 1: the file has 4 columns, 3"));
+  EXPECT_THAT(error_of("# cols: 4\n", options),
+              HasSubstr("line 1: expected 3 columns as asked for"));
   EXPECT_THAT(error_of("# values: difference\n", options), HasSubstr("line 1"));
 }
 

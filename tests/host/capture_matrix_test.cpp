@@ -110,7 +110,7 @@ TEST(AV4l2FileOfBrokenLength, IsRefusedAtOnceOrCutShortLeniently) {
     FAIL() << "expected an error";
   } catch (const CaptureError& error) {
     EXPECT_EQ(error.place(), "byte 12");
-    EXPECT_THAT(error.expected(), HasSubstr("13 bytes are no whole number of frames of 1 x 2"));
+    EXPECT_THAT(error.expected(), HasSubstr("expected a whole number of frames of 1 x 2"));
   }
   EXPECT_THAT(error_of(Bytes(13, 7), options),
               HasSubstr("byte 12: the file ends 1 bytes into frame 3"));
@@ -173,7 +173,7 @@ TEST(NpyArraysWeCannotRead, AreOneClearError) {
   for (const auto& each : bad)
     EXPECT_THAT(error_of(each.bytes, options_for({}, 0, 0)), HasSubstr(each.expected));
   EXPECT_THAT(error_of(npy(dictionary("<u2", "(2, 1, 2)"), data), options_for({}, 1, 3)),
-              HasSubstr("others were asked for"));
+              HasSubstr("expected the rows and columns asked for"));
 }
 
 TEST(ANpyHeadCutOrChangedAnywhere, NeverGivesMoreThanAnError) {

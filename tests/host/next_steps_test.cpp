@@ -156,8 +156,8 @@ TEST(WrongStepTable, IsRefusedWhateverIsWrong) {
   EXPECT_THAT(refusal(changed("name = \"clean\"", "")), HasSubstr("\"name\""));
   EXPECT_THAT(refusal(changed("causes = [\"not_enough\"]", "causes = [\"bare_glass\"]")),
               HasSubstr("not_enough"));
-  EXPECT_THAT(refusal("step = 3"), HasSubstr("[[step]]"));
-  EXPECT_THAT(refusal("[[step"), HasSubstr("TOML"));
+  EXPECT_THAT(refusal("step = 3"), HasSubstr("line 1: expected at least one table [[step]]"));
+  EXPECT_THAT(refusal("[[step"), HasSubstr("line 1: expected a table of steps in TOML"));
   EXPECT_THAT(refusal(""), HasSubstr("[[step]]"));
   EXPECT_EQ(refusal(shipped_text()), "accepted");
 }
@@ -167,7 +167,15 @@ TEST(WrongStepTable, ThatIsNotThereIsNamed) {
     read_steps("/nowhere/my_steps.toml");
     FAIL() << "accepted";
   } catch (const CaptureError& e) {
-    EXPECT_THAT(e.what(), HasSubstr("/nowhere/my_steps.toml"));
+    EXPECT_STREQ(e.what(),
+                 "/nowhere/my_steps.toml: cannot open: No such file or directory, expected a table "
+                 "of steps in TOML");
+  }
+  try {
+    read_steps(::testing::TempDir());
+    FAIL() << "accepted";
+  } catch (const CaptureError& e) {
+    EXPECT_EQ(e.expected(), "is a directory, expected a table of steps in TOML");
   }
 }
 

@@ -13,6 +13,7 @@ namespace bareglass::host {
 namespace {
 
 using ::testing::HasSubstr;
+using ::testing::StartsWith;
 
 class SettingsFile : public ::testing::Test {
  protected:
@@ -27,6 +28,7 @@ class SettingsFile : public ::testing::Test {
     } catch (const CaptureError& e) {
       EXPECT_EQ(e.file(), path_);
       EXPECT_THAT(e.place(), HasSubstr(place));
+      EXPECT_THAT(e.expected(), StartsWith("expected "));
       EXPECT_THAT(e.expected(), HasSubstr(expected));
     }
   }
@@ -63,12 +65,42 @@ TEST_F(SettingsFile, UnknownPolicy) {
   expect_error("[start]\npolicy = \"maybe\"\n", "line 2", "\"lock\"");
 }
 TEST_F(SettingsFile, ValueOutOfRangeNamesTheField) {
-  expect_error("[start]\nsample_frames = 99\n", "settings", "sample_frames");
+  expect_error("[start]\nsample_frames = 99\n", "line 2", "sample_frames");
+  // Where the value that is wrong is a default.
+  expect_error("[contacts]\ntouch_on_permille = 60\n", "settings", "touch_o");
 }
 TEST_F(SettingsFile, NotToml) { expect_error("touch on: 30 %\n", "line 1", "TOML"); }
 
 TEST_F(SettingsFile, MissingFileIsAnError) {
-  EXPECT_THROW(read_settings("/nonexistent/settings.toml"), CaptureError);
+  try {
+    read_settings("/nonexistent/settings.toml");
+    FAIL() << "accepted";
+  } catch (const CaptureError& e) {
+    EXPECT_STREQ(e.what(),
+                 "/nonexistent/settings.toml: cannot open: No such file or directory, expected a "
+                 "TOML settings file");
+  }
+}
+
+TEST_F(SettingsFile, DirectoryIsNamedAsOne) {
+  try {
+    read_settings(::testing::TempDir());
+    FAIL() << "accepted";
+  } catch (const CaptureError& e) {
+    EXPECT_EQ(e.expected(), "is a directory, expected a TOML settings file");
+  }
+}
+
+TEST_F(SettingsFile, EmptyFileSaysNothingAndIsRefused) {
+  expect_error("", "", "at least one table");
+  expect_error("# nothing yet\n", "", "at least one table");
+  write("[accept]\n");
+  EXPECT_NO_THROW(read_settings(path_)) << "a known table may be empty";
+}
+
+TEST_F(SettingsFile, MisspeltTableIsRefusedThoughEmpty) {
+  expect_error("[accept]\n[acept]\n", "line 2", "instead of [acept]");
+  expect_error("[starts]\n", "line 1", "[start], [accept] instead");
 }
 
 TEST_F(SettingsFile, AcceptLimitsAreReadOverTheirDefaults) {

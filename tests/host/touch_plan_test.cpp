@@ -52,6 +52,19 @@ TEST_F(PlanFile, ExampleOfTheFormatPageIsRead) {
   EXPECT_FALSE(plan.against_intended);
 }
 
+TEST_F(PlanFile, ThatIsNoFileIsNamedWithWhatWasExpected) {
+  for (const auto& [path, words] :
+       {std::pair{::testing::TempDir(), "is a directory, expected a TOML plan file"},
+        std::pair{path_, "cannot open: No such file or directory, expected a TOML plan file"}})
+    try {
+      read_touch_plan(path);
+      ADD_FAILURE() << "accepted: " << path;
+    } catch (const CaptureError& e) {
+      EXPECT_EQ(e.place(), "");
+      EXPECT_EQ(e.expected(), words);
+    }
+}
+
 TEST_F(PlanFile, LimitsAndTimesAreRead) {
   write(
       "[plan]\nline_against = \"intended\"\nreach_mm = 7.5\n[limits]\nextra = 2\n"

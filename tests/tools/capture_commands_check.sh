@@ -73,7 +73,7 @@ expect 0 "left out: 1 panel descriptions" convert "$dump" there.npy
 expect 0 "left out" convert "$dump" there.tu16
 tail -c +129 there.npy | cmp -s - there.tu16 || fail "array and touch frames differ"
 expect 3 "--frame-period" info there.npy
-expect 3 "no whole number of frames" \
+expect 3 "expected a whole number of frames" \
   info there.tu16 --format tu16 --rows 40 --columns 24 --frame-period 8ms
 
 # Damage is survived, counted and told; what can't be read leaves no output behind.

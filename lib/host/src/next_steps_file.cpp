@@ -5,11 +5,8 @@
 #include <optional>
 #include <set>
 
-#define TOML_EXCEPTIONS 1
-#include <toml++/toml.h>
-
-#include "bareglass/host/capture/error.hpp"
 #include "bareglass/host/next_steps.hpp"
+#include "toml_text.hpp"
 
 namespace bareglass::host {
 
@@ -58,7 +55,7 @@ class Reader {
 
  private:
   [[noreturn]] void fail(const toml::node& node, const std::string& expected) const {
-    throw CaptureError(file_, fmt::format("line {}", node.source().begin.line), expected);
+    throw CaptureError(file_, line_of(node), "expected " + expected);
   }
 
   void allow_only(const toml::table& table, const std::set<std::string>& known) const {
@@ -210,28 +207,14 @@ class Reader {
   std::set<std::string> names_;
 };
 
-[[noreturn]] void not_toml(const toml::parse_error& e, const std::string& file) {
-  const auto line = e.source().begin.line;
-  throw CaptureError(file, line == 0 ? std::string() : fmt::format("line {}", line),
-                     fmt::format("a table of steps in TOML ({})", e.description()));
-}
+constexpr char kWhat[] = "a table of steps in TOML";
 
 }  // namespace
 
-StepTable read_steps(const std::string& path) {
-  try {
-    return Reader(path).read(toml::parse_file(path));
-  } catch (const toml::parse_error& e) {
-    not_toml(e, path);
-  }
-}
+StepTable read_steps(const std::string& path) { return Reader(path).read(read_toml(path, kWhat)); }
 
 StepTable parse_steps(const std::string& text, const std::string& file) {
-  try {
-    return Reader(file).read(toml::parse(text, file));
-  } catch (const toml::parse_error& e) {
-    not_toml(e, file);
-  }
+  return Reader(file).read(parse_toml(text, file, kWhat));
 }
 
 }  // namespace bareglass::host

@@ -2,24 +2,20 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdint>
 #include <limits>
+#include <string_view>
 #include <type_traits>
+#include <vector>
 
-#define TOML_EXCEPTIONS 1
-#include <toml++/toml.h>
-
-#include "bareglass/host/capture/error.hpp"
 #include "bareglass/host/settings_table.hpp"
 #include "bareglass/host/text.hpp"
+#include "toml_text.hpp"
 
 namespace bareglass::host {
 
 namespace {
-
-std::string line_of(const toml::node& node) {
-  return fmt::format("line {}", node.source().begin.line);
-}
 
 class Reader {
  public:
@@ -27,10 +23,15 @@ class Reader {
       : path_(std::move(path)), s_(file.settings), accept_(file.accept) {}
 
   void read(const toml::table& file) {
+    if (file.empty())
+      throw CaptureError(path_, "",
+                         "expected at least one table such as [start], the file has none");
     for (const auto& [name, node] : file) {
       const toml::table* table = node.as_table();
       if (table == nullptr)
         fail(node, fmt::format("a table instead of the key \"{}\"", name.str()));
+      if (!is_table(name.str()))
+        fail(node, fmt::format("one of the tables {} instead of [{}]", table_names(), name.str()));
       for (const auto& [key, value] : *table) {
         const std::string place = fmt::format("{}.{}", name.str(), key.str());
         if (!set(place, value)) fail(value, fmt::format("a known key instead of \"{}\"", place));
@@ -40,8 +41,22 @@ class Reader {
 
  private:
   [[noreturn]] void fail(const toml::node& node, const std::string& expected) const {
-    throw CaptureError(path_, line_of(node), expected);
+    throw CaptureError(path_, line_of(node), "expected " + expected);
   }
+
+  std::vector<std::string> tables() {
+    std::vector<std::string> names;
+    for_each_setting(s_, [&](const char* table, const char*, auto&) {
+      if (names.empty() || names.back() != table) names.emplace_back(table);
+    });
+    names.emplace_back("accept");
+    return names;
+  }
+  bool is_table(std::string_view name) {
+    const std::vector<std::string> known = tables();
+    return std::find(known.begin(), known.end(), name) != known.end();
+  }
+  std::string table_names() { return fmt::format("[{}]", fmt::join(tables(), "], [")); }
 
   template <typename T>
   void take(T& field, const std::string& place, const toml::node& node) {
@@ -111,24 +126,26 @@ class Reader {
   AcceptLimits& accept_;
 };
 
+/// The line of a setting; "settings" if it is a default that another one does not go with.
+std::string place_of(SettingsField field, const toml::table& file) {
+  for (const auto& [name, node] : file)
+    if (const toml::node* value = node.as_table()->get(name_of(field))) return line_of(*value);
+  return "settings";
+}
+
 }  // namespace
 
 Settings read_settings(const std::string& path) { return read_settings_file(path).settings; }
 
 SettingsFile read_settings_file(const std::string& path) {
   SettingsFile file;
-  const Settings& settings = file.settings;
-  try {
-    Reader(path, file).read(toml::parse_file(path));
-  } catch (const toml::parse_error& e) {
-    throw CaptureError(path, fmt::format("line {}", e.source().begin.line),
-                       fmt::format("a TOML settings file ({})", e.description()));
-  }
-  Settings checked = settings;
+  const toml::table toml = read_toml(path, "a TOML settings file");
+  Reader(path, file).read(toml);
+  Settings checked = file.settings;
   if (checked.shape == Shape{}) checked.shape = {2, 2};  // the dump will give the real one
   const SettingsField wrong = validate(checked);
   if (wrong != SettingsField::none)
-    throw CaptureError(path, "settings", text::wrong_setting(wrong, checked));
+    throw CaptureError(path, place_of(wrong, toml), text::wrong_setting(wrong, checked));
   return file;
 }
 

@@ -268,17 +268,17 @@ std::string assumed_restart() {
 }
 
 std::string reference_shape(std::size_t values, Shape shape) {
-  return fmt::format("{} values (rows {} x columns {}), but it holds {}", shape.nodes(), shape.rows,
-                     shape.cols, values);
+  return fmt::format("expected {} values (rows {} x columns {}), but it holds {}", shape.nodes(),
+                     shape.rows, shape.cols, values);
 }
 
 std::string wrong_setting(SettingsField field, const Settings& s) {
   if (field == SettingsField::shape)
-    return fmt::format("a panel of 2 to {} rows and columns, but it has {} x {}", kMaxLines,
-                       s.shape.rows, s.shape.cols);
-  return fmt::format("\"{}\" within its range", name_of(field));
+    return fmt::format("expected a panel of 2 to {} rows and columns, but it has {} x {}",
+                       kMaxLines, s.shape.rows, s.shape.cols);
+  return fmt::format("expected \"{}\" within its range", name_of(field));
 }
 
-std::string no_frames() { return "at least one intact frame, but there is none"; }
+std::string no_frames() { return "expected at least one intact frame, but there is none"; }
 
 }  // namespace bareglass::host::text

@@ -140,9 +140,11 @@ class CsvReader final : public CaptureReader {
     take_panel_key(panel_, line.key, line.value);
     changed_ = touched_ = true;
     if (options_.rows != 0 && panel_.rows != options_.rows)
-      fail(fmt::format("the file has {} rows, {} were asked for", panel_.rows, options_.rows));
+      fail(fmt::format("expected {} rows as asked for, but the file has {}", options_.rows,
+                       panel_.rows));
     if (options_.cols != 0 && panel_.cols != options_.cols)
-      fail(fmt::format("the file has {} columns, {} were asked for", panel_.cols, options_.cols));
+      fail(fmt::format("expected {} columns as asked for, but the file has {}", options_.cols,
+                       panel_.cols));
     if (options_.frame_period_us != 0) panel_.frame_period_us = options_.frame_period_us;
   }
 
@@ -158,7 +160,7 @@ class CsvReader final : public CaptureReader {
           fmt::format("values is {}, expected raw or difference", quoted(line.value)));
     const FrameKind kind = line.value == "raw" ? FrameKind::raw : FrameKind::difference;
     if (options_.values && *options_.values != kind)
-      fail(fmt::format("the file has {} values, the others were asked for", line.value));
+      fail(fmt::format("expected the values asked for, but the file has {} values", line.value));
     values_ = kind;
   }
 

@@ -145,7 +145,7 @@ class MatrixReader final : public CaptureReader {
 void need_period(const OpenOptions& options, const std::string& name) {
   if (options.frame_period_us == 0)
     throw CaptureError(
-        name, "", "holds no time stamps; give --frame-period, for instance --frame-period 8ms");
+        name, "", "holds no time stamps, expected --frame-period, for instance --frame-period 8ms");
 }
 
 MatrixLayout touch_layout(CaptureFormat format, const OpenOptions& options) {
@@ -178,9 +178,10 @@ NpyHead read_npy_head(InputBuffer& input, const std::string& name) {
 void check_asked(const NpyHead& head, const std::string& name, const OpenOptions& options) {
   if ((options.rows != 0 && options.rows != head.rows) ||
       (options.cols != 0 && options.cols != head.cols))
-    throw CaptureError(name, at_byte(0),
-                       fmt::format("the array has {} rows and {} columns, others were asked for",
-                                   head.rows, head.cols));
+    throw CaptureError(
+        name, at_byte(0),
+        fmt::format("expected the rows and columns asked for, but the array has {} and {}",
+                    head.rows, head.cols));
 }
 
 }  // namespace
@@ -189,19 +190,21 @@ std::unique_ptr<CaptureReader> make_touch_reader(Buffer input, const std::string
                                                  CaptureFormat format, const OpenOptions& options) {
   if (options.rows < 1 || options.cols < 1)
     throw CaptureError(name, "",
-                       fmt::format("{} says nothing of the panel; give --rows and --columns",
+                       fmt::format("{} says nothing of the panel, expected --rows and --columns",
                                    format_name(format)));
   need_period(options, name);
   const MatrixLayout layout = touch_layout(format, options);
   if (options.values && *options.values != layout.kind)
-    throw CaptureError(name, "",
-                       fmt::format("{} holds {}", format_name(format),
-                                   layout.is_signed ? "differences" : "raw counts"));
+    throw CaptureError(
+        name, "",
+        fmt::format("expected the values asked for, but {} holds {}", format_name(format),
+                    layout.is_signed ? "differences" : "raw counts"));
   const auto total = input->total();
   if (total && *total % layout.frame_bytes() != 0 && !options.lenient)
-    throw CaptureError(name, at_byte(*total - *total % layout.frame_bytes()),
-                       fmt::format("{} bytes are no whole number of frames of {} x {} ({} bytes)",
-                                   *total, layout.rows, layout.cols, layout.frame_bytes()));
+    throw CaptureError(
+        name, at_byte(*total - *total % layout.frame_bytes()),
+        fmt::format("expected a whole number of frames of {} x {} ({} bytes), not {} bytes",
+                    layout.rows, layout.cols, layout.frame_bytes(), *total));
   return std::make_unique<MatrixReader>(std::move(input), name, format, layout, options);
 }
 

@@ -63,12 +63,15 @@ std::unique_ptr<ByteSource> open_source(const std::string& path,
   const std::string name = shown_name(path, "standard input");
   const bool owned = path != "-";
   const int fd = owned ? ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOCTTY) : STDIN_FILENO;
-  if (fd < 0) throw CaptureError(name, "", "cannot open: " + reason_of(errno));
+  const auto cannot_open = [&name] {
+    return CaptureError(name, "", "cannot open: " + reason_of(errno) + ", expected a file to read");
+  };
+  if (fd < 0) throw cannot_open();
   auto source = std::make_unique<FileSource>(fd, owned, name, stop);
   struct stat about {};
-  if (::fstat(fd, &about) != 0) throw CaptureError(name, "", "cannot open: " + reason_of(errno));
+  if (::fstat(fd, &about) != 0) throw cannot_open();
   if (S_ISDIR(about.st_mode))
-    throw CaptureError(name, "", "is a directory, expected a capture file");
+    throw CaptureError(name, "", "is a directory, expected a file to read");
   return source;
 }
 

@@ -7,10 +7,7 @@
 #include <functional>
 #include <map>
 
-#define TOML_EXCEPTIONS 1
-#include <toml++/toml.h>
-
-#include "bareglass/host/capture/error.hpp"
+#include "toml_text.hpp"
 
 namespace bareglass::host {
 
@@ -68,8 +65,7 @@ class Reader {
 
  private:
   [[noreturn]] void fail(const toml::node& node, const std::string& expected) const {
-    throw CaptureError(path_, fmt::format("line {}", node.source().begin.line),
-                       "expected " + expected);
+    throw CaptureError(path_, line_of(node), "expected " + expected);
   }
 
   template <typename Keys>
@@ -212,14 +208,9 @@ TouchPlan default_touch_plan(const Settings& settings) {
 }
 
 TouchPlan read_touch_plan(const std::string& path) {
-  try {
-    TouchPlan plan = Reader(path).read(toml::parse_file(path));
-    if (plan.name.empty()) plan.name = "plan without a name";
-    return plan;
-  } catch (const toml::parse_error& e) {
-    throw CaptureError(path, fmt::format("line {}", e.source().begin.line),
-                       fmt::format("expected a TOML plan file ({})", e.description()));
-  }
+  TouchPlan plan = Reader(path).read(read_toml(path, "a TOML plan file"));
+  if (plan.name.empty()) plan.name = "plan without a name";
+  return plan;
 }
 
 void expect_on_panel(const TouchPlan& plan, const Settings& settings, const std::string& file) {

@@ -10,8 +10,9 @@
 namespace bareglass::host {
 
 /// Reads `path` over the defaults. Throws CaptureError naming the file, line and key for: an
-/// unreadable file, text that is not TOML, an unknown table or key, a value of the wrong type or
-/// out of range. `shape` stays as the dump gives it unless the file has panel.rows and
+/// unreadable file, text that is not TOML, a file without any table (who names a file means it to
+/// say something), an unknown table or key, a value of the wrong type or out of range. A known
+/// table may be empty. `shape` stays as the dump gives it unless the file has panel.rows and
 /// panel.columns.
 Settings read_settings(const std::string& path);
 
