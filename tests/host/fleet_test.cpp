@@ -46,8 +46,8 @@ class FleetOfUnits : public ::testing::Test {
     dumps_[file] = {
         file, unit, "", start_up, start_up == StartUp::failed ? cause : Cause::bare_glass, 0.9};
   }
-  Fleet read() {
-    std::ofstream(folder_ + "/units.csv") << "unit,ward,date,taped\n" << rows_;
+  Fleet read(const std::string& head = "unit,ward,date,taped") {
+    std::ofstream(folder_ + "/units.csv") << head << "\n" << rows_;
     return read_fleet(folder_, [&](const std::string& path, const std::string& file) {
       if (dumps_.count(file) == 0) throw CaptureError(path, "byte 3", "expected a dump");
       return dumps_[file];
@@ -172,6 +172,53 @@ TEST_F(FleetOfUnits, WhatDoesNotMatchIsListedNotDropped) {
   }
 }
 
+TEST_F(FleetOfUnits, NamedDumpThatIsNotThereIsAnErrorWithItsLine) {
+  rows_ =
+      "u1,North,2026-03-01,no,a.frames\nu2,North,2026-03-01,no,gone.frames\n"
+      "u3,North,2026-03-01,no,notes.txt\n";
+  dump("a.frames", "u1", StartUp::on);
+  std::ofstream(folder_ + "/notes.txt") << "x";
+  const Fleet f = read("unit,ward,date,taped,dump");
+  ASSERT_EQ(f.unreadable.size(), 2u);
+  EXPECT_EQ(f.unreadable[0].file, "gone.frames");
+  EXPECT_EQ(f.unreadable[0].error, "units.csv, line 3: expected a file of this name in the folder");
+  EXPECT_EQ(f.unreadable[1].error, "units.csv, line 4: expected a dump by its ending");
+  EXPECT_EQ(f.without_dump.size(), 2u);
+}
+
+TEST_F(FleetOfUnits, DumpOfAnotherUnitThanItsRowIsCountedForTheRowAndListed) {
+  rows_ = "u1,North,2026-03-01,no,a.frames\nu2,South,2026-03-01,no,\nu3,South,2026-03-01,no,\n";
+  dump("a.frames", "u2", StartUp::on);
+  dump("u3.frames", "v9", StartUp::on);
+  dump("u2.frames", "u2", StartUp::on);
+  const Fleet f = read("unit,ward,date,taped,dump");
+  ASSERT_EQ(f.units.size(), 3u);
+  EXPECT_EQ(f.units[0].dumps[0].file, "a.frames");
+  ASSERT_THAT(
+      f.contradictions,
+      ElementsAre("a.frames says it is of unit u2; counted for u1 as line 2 of units.csv says",
+                  "u3.frames says it is of unit v9; counted for u3 as line 4 of units.csv says"));
+  // The text wraps its lines.
+  EXPECT_THAT(fleet_text(f), HasSubstr("a.frames says it is of unit u2"));
+  EXPECT_THAT(fleet_page(f), HasSubstr(f.contradictions[0]));
+  EXPECT_THAT(fleet_json(f), HasSubstr(f.contradictions[1]));
+}
+
+TEST_F(FleetOfUnits, AdoptedIsOnAndSaysSo) {
+  add(2, "yes", StartUp::adopted);
+  add(1, "yes", StartUp::failed);
+  add(2, "no", StartUp::on);
+  dump("u1-again.frames", "u1", StartUp::on);
+  const Fleet f = read();
+  EXPECT_EQ(f.table.a, 1u);
+  EXPECT_EQ(f.table.b, 2u);
+  EXPECT_EQ(f.adopted, 2u);
+  EXPECT_EQ(f.units[0].start_up, StartUp::adopted);
+  EXPECT_THAT(fleet_text(f), HasSubstr("though something lay on the glass: 2"));
+  EXPECT_THAT(fleet_page(f), HasSubstr("though something lay on the glass: 2"));
+  EXPECT_EQ(nlohmann::json::parse(fleet_json(f))["taping"]["adopted_counted_as_on"], 2);
+}
+
 TEST_F(FleetOfUnits, SeveralDumpsOfAUnitCountOnceAndTheFailureTells) {
   add("no", StartUp::on);
   dump("u1-again.frames", "u1", StartUp::failed, Cause::wet_bezel);
@@ -224,6 +271,17 @@ TEST(StartUpOfAnAccount, FollowsTheJournal) {
   event(JournalCode::power_up);
   event(JournalCode::waiting);
   event(JournalCode::input_on);
+  EXPECT_EQ(start_up_of(a), StartUp::failed);
+  a.events.clear();
+  event(JournalCode::power_up);
+  event(JournalCode::adopted);
+  event(JournalCode::input_on);
+  EXPECT_EQ(start_up_of(a), StartUp::adopted);
+  event(JournalCode::power_up);
+  event(JournalCode::input_on);
+  EXPECT_EQ(start_up_of(a), StartUp::adopted) << "one start-up of several tells";
+  event(JournalCode::power_up);
+  event(JournalCode::input_off);
   EXPECT_EQ(start_up_of(a), StartUp::failed);
   a.kind = DumpKind::raw_midway;
   EXPECT_EQ(start_up_of(a), StartUp::unknown);

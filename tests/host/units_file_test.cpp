@@ -83,6 +83,30 @@ TEST_F(UnitsFile, WrongFilesAreRefused) {
                "81");
 }
 
+TEST_F(UnitsFile, ADumpStandsInOneRow) {
+  const std::string head = "unit,ward,date,taped,dump\n";
+  expect_error(head + "u,W,2026-01-01,no,a.csv\nv,W,2026-01-01,no,a.csv\n",
+               "line 3, column 5 (dump)", "'a.csv' stands in line 2");
+  EXPECT_EQ(read(head + "u,W,2026-01-01,no,\nv,W,2026-01-01,no,\n").size(), 2u);
+}
+
+TEST_F(UnitsFile, OtherEncodingsAreRefusedWithTheLine) {
+  expect_error(kHead +
+                   "u,W,2026-01-01,no\nv,K\xFC"
+                   "che,2026-01-01,no\n",
+               "line 3", "UTF-8");
+  expect_error(kHead +
+                   "v,K\xFC"
+                   "che,2026-01-01,no",
+               "line 2", "UTF-8");
+  expect_error("unit,w\xE4rd,date,taped\n", "line 1", "UTF-8");
+  EXPECT_EQ(read(kHead + "u,K\xC3\xBC"
+                         "che,2026-01-01,no\n")[0]
+                .ward,
+            "K\xC3\xBC"
+            "che");
+}
+
 TEST_F(UnitsFile, HostileTextIsShownHarmless) {
   expect_error(kHead + "u,W,2026-01-01,\x1b[2J\n", "line 2, column 4 (taped)", "\\x1B[2J");
 }

@@ -229,6 +229,19 @@ TEST_F(FleetCommand, UnreadableDumpDoesNotStopTheRun) {
                            HasSubstr("empty.npy: "), HasSubstr("bay2-pump-04")));
 }
 
+TEST_F(FleetCommand, InputThatCameOnOverANoteIsNoFailure) {
+  simulate("damp-note-peeled", "lamp-01.frames", {{"unit", "\"lamp-01\""}});
+  file("units.csv", "unit,ward,date,taped,dump\nlamp-01,Harbour,2026-03-01,yes,gone.frames\n");
+  file("adopt.toml", "[start]\npolicy = \"adopt\"\n");
+  const CommandResult r =
+      run("$BAREGLASS convert lamp-01.frames l.csv; rm lamp-01.frames; "
+          "grep -v '^# journal' l.csv > lamp-01.csv; rm l.csv; "
+          "$BAREGLASS fleet . --settings adopt.toml");
+  EXPECT_EQ(r.code, 3) << r.err;
+  EXPECT_THAT(r.out, AllOf(HasSubstr("adopted"), HasSubstr("taped                  0       1"),
+                           HasSubstr("gone.frames: units.csv, line 2: expected a file")));
+}
+
 TEST_F(FleetCommand, HalfADumpStillTellsWhatItHolds) {
   file("units.csv", "unit,ward,date,taped\nbay2-pump-04,Harbour,2026-03-01,no\n");
   const std::string whole = support::read_file(kFixtures + "bare-glass.frames");

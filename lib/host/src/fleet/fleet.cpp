@@ -47,9 +47,10 @@ class Builder {
  public:
   explicit Builder(std::string folder) { fleet_.folder = std::move(folder); }
 
-  void take_rows(std::vector<UnitRow> rows) {
+  void take_rows(std::vector<UnitRow> rows, const std::vector<std::string>& files) {
     for (UnitRow& row : rows) {
       if (!row.dump.empty()) by_dump_[row.dump] = row.unit;
+      expect_dump(row, files);
       by_unit_[row.unit].row = std::move(row);
     }
   }
@@ -60,6 +61,7 @@ class Builder {
       return;
     }
     const std::string unit = unit_of(dump);
+    note_contradiction(dump, unit);
     if (!by_unit_[unit].row) fleet_.without_row.push_back(dump.file);
     by_unit_[unit].dumps.push_back(std::move(dump));
   }
@@ -92,10 +94,31 @@ class Builder {
     return stem;
   }
 
+  // A dump that a row names and that is not there is one that can't be read.
+  void expect_dump(const UnitRow& row, const std::vector<std::string>& files) {
+    if (row.dump.empty()) return;
+    const bool there = std::binary_search(files.begin(), files.end(), row.dump);
+    if (there && is_dump(row.dump)) return;
+    FleetDump missing;
+    missing.file = row.dump;
+    missing.error =
+        fmt::format("units.csv, line {}: expected {}", row.line,
+                    there ? "a dump by its ending" : "a file of this name in the folder");
+    fleet_.unreadable.push_back(std::move(missing));
+  }
+
+  void note_contradiction(const FleetDump& dump, const std::string& unit) {
+    if (dump.unit.empty() || dump.unit == unit || !by_unit_[unit].row) return;
+    fleet_.contradictions.push_back(
+        fmt::format("{} says it is of unit {}; counted for {} as line {} of units.csv says",
+                    dump.file, dump.unit, unit, by_unit_[unit].row->line));
+  }
+
   static void conclude(FleetUnit& unit) {
     const auto weight = [](const FleetDump& d) {
       const bool finding = group_of(d.cause) != CauseGroup::none;
-      return std::make_tuple(d.start_up == StartUp::failed, finding, d.confidence);
+      return std::make_tuple(d.start_up == StartUp::failed, d.start_up == StartUp::adopted, finding,
+                             d.confidence);
     };
     const auto top = std::max_element(
         unit.dumps.begin(), unit.dumps.end(),
@@ -106,9 +129,10 @@ class Builder {
       return std::any_of(unit.dumps.begin(), unit.dumps.end(),
                          [&](const FleetDump& d) { return d.start_up == s; });
     };
-    unit.start_up = any(StartUp::failed) ? StartUp::failed
-                    : any(StartUp::on)   ? StartUp::on
-                                         : StartUp::unknown;
+    unit.start_up = any(StartUp::failed)    ? StartUp::failed
+                    : any(StartUp::adopted) ? StartUp::adopted
+                    : any(StartUp::on)      ? StartUp::on
+                                            : StartUp::unknown;
   }
 
   void count_causes() {
@@ -137,6 +161,7 @@ class Builder {
 
   void count_taped() {
     for (const FleetUnit& u : fleet_.units) {
+      fleet_.adopted += u.start_up == StartUp::adopted;
       if (!u.row) continue;
       const bool failed = u.start_up == StartUp::failed;
       if (u.start_up == StartUp::unknown)
@@ -160,13 +185,13 @@ class Builder {
 }  // namespace
 
 const char* name_of(StartUp start_up) {
-  static constexpr const char* kNames[] = {"on", "failed", "unknown"};
+  static constexpr const char* kNames[] = {"on", "failed", "unknown", "adopted"};
   return kNames[static_cast<int>(start_up)];
 }
 
 StartUp start_up_of(const Account& account) {
   if (account.kind != DumpKind::from_power_up) return StartUp::unknown;
-  bool on = false;
+  StartUp all = StartUp::unknown;
   bool deciding = false;  // between a power-up and the decision that follows it
   for (const JournalEntry& e : account.events) {
     switch (e.code) {
@@ -176,18 +201,21 @@ StartUp start_up_of(const Account& account) {
       case JournalCode::input_off:
       case JournalCode::waiting:
       case JournalCode::service_entered:
-      case JournalCode::adopted:
         if (deciding) return StartUp::failed;
         break;
+      case JournalCode::adopted:
+        if (deciding) all = StartUp::adopted;
+        deciding = false;
+        break;
       case JournalCode::input_on:
-        on = true;
+        if (all == StartUp::unknown) all = StartUp::on;
         deciding = false;
         break;
       default:
         break;
     }
   }
-  return on ? StartUp::on : StartUp::unknown;
+  return all;
 }
 
 std::vector<std::string> fleet_inputs(const std::string& folder) {
@@ -202,7 +230,7 @@ Fleet read_fleet(const std::string& folder, const ReadDump& read) {
   Builder builder(folder);
   const std::vector<std::string> files = files_in(folder);
   const std::string base = base_of(folder);
-  builder.take_rows(read_units(base + "units.csv"));
+  builder.take_rows(read_units(base + "units.csv"), files);
   for (const std::string& file : files) {
     if (!is_dump(file)) {
       builder.leave_out(file);

@@ -14,4 +14,7 @@ std::string number_words(double value);
 /// "0.0012"; "below 0.0001".
 std::string p_words(double p);
 
+/// That units were counted as on over something on the glass; for fleets with such units.
+std::string adopted_words(const Fleet& fleet);
+
 }  // namespace bareglass::host

@@ -108,6 +108,7 @@ void taping(Html& p, const Fleet& f) {
   if (f.outcome_unknown > 0)
     p.element(
         "p", fmt::format("Start-up not known from the dump: {} (not counted).", f.outcome_unknown));
+  if (f.adopted > 0) p.element("p", adopted_words(f));
   for (const std::string& sentence : association_words(f)) p.element("p", sentence);
 }
 
@@ -126,6 +127,7 @@ std::string fleet_page(const Fleet& f) {
   std::vector<std::string> lines;
   for (const FleetDump& d : f.unreadable) lines.push_back(d.file + ": " + d.error);
   list(p, "Dumps that can't be read", lines);
+  list(p, "Dumps that name another unit than their row in units.csv", f.contradictions);
   list(p, "Dumps without a row in units.csv", f.without_row);
   lines.clear();
   for (const UnitRow& r : f.without_dump) lines.push_back(r.unit);

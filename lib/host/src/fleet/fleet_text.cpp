@@ -74,6 +74,7 @@ std::string taping_text(const Fleet& f) {
   if (f.outcome_unknown > 0)
     out += wrapped("  ", fmt::format("Start-up not known from the dump: {} (not counted).",
                                      f.outcome_unknown));
+  if (f.adopted > 0) out += wrapped("  ", adopted_words(f));
   for (const std::string& sentence : association_words(f)) out += wrapped("  ", sentence);
   return out;
 }
@@ -132,6 +133,7 @@ ordered_json taping_json(const Fleet& f) {
           {"taping_unknown_failed", f.taped_unknown_failed},
           {"taping_unknown_on", f.taped_unknown_on},
           {"start_up_unknown", f.outcome_unknown},
+          {"adopted_counted_as_on", f.adopted},
           {"fisher_two_sided_p", f.fisher.two_sided},
           {"least_possible_p", f.fisher.least_two_sided},
           {"odds_ratio", f.odds.defined ? number(f.odds.estimate) : ordered_json(nullptr)},
@@ -160,6 +162,8 @@ std::string fleet_text(const Fleet& f) {
                                 f.units.size(), f.unreadable.size());
   out += units_text(f) + shares_text(f) + taping_text(f);
   out += listed("Dumps that can't be read", unreadable_lines(f));
+  out += listed("Dumps that name another unit than their row in units.csv",
+                harmless_all(f.contradictions));
   out += listed("Dumps without a row in units.csv (their ward and taping are not known)",
                 harmless_all(f.without_row));
   out += listed("Rows of units.csv without a readable dump", missing_lines(f));
@@ -181,6 +185,7 @@ std::string fleet_json(const Fleet& f) {
   j["unreadable"] = ordered_json::array();
   for (const FleetDump& d : f.unreadable)
     j["unreadable"].push_back({{"dump", d.file}, {"error", d.error}});
+  j["dumps_of_another_unit"] = f.contradictions;
   j["dumps_without_row"] = f.without_row;
   j["rows_without_dump"] = ordered_json::array();
   for (const UnitRow& r : f.without_dump) j["rows_without_dump"].push_back(r.unit);

@@ -46,6 +46,13 @@ std::string verdict(const Fleet& f) {
 
 }  // namespace
 
+std::string adopted_words(const Fleet& f) {
+  return fmt::format(
+      "Counted as on though something lay on the glass: {} (start-up \"adopted\"). Their firmware "
+      "takes it into the baseline, so input came on, but where it lay touch may fail.",
+      f.adopted);
+}
+
 std::vector<std::string> association_words(const Fleet& f) {
   std::vector<std::string> words;
   const TwoByTwo& t = f.table;

@@ -11,6 +11,7 @@
 #include "bareglass/host/capture/error.hpp"
 #include "bareglass/host/capture/source.hpp"
 #include "bareglass/host/plain_text.hpp"
+#include "capture/packet_fields.hpp"
 
 namespace bareglass::host {
 
@@ -42,7 +43,7 @@ class Reader {
     if (line.rfind("\xEF\xBB\xBF", 0) == 0) line.erase(0, 3);
     read_head(fields_of(line));
     std::vector<UnitRow> rows;
-    std::map<std::string, std::uint32_t> first_line;
+    std::map<std::string, std::uint32_t> first_line, line_of_dump;
     while (next_line(line)) {
       if (line.empty()) continue;
       if (rows.size() == kMostUnits) fail(0, fmt::format("at most {} rows", kMostUnits));
@@ -51,6 +52,11 @@ class Reader {
       if (!fresh)
         fail(place_["unit"] + 1, fmt::format("each unit once; {} stands in line {} already",
                                              shown(rows.back().unit), known->second));
+      if (rows.back().dump.empty()) continue;
+      const auto [named, first] = line_of_dump.emplace(rows.back().dump, line_);
+      if (!first)
+        fail(place_["dump"] + 1, fmt::format("each dump once; {} stands in line {} already",
+                                             shown(rows.back().dump), named->second));
     }
     return rows;
   }
@@ -72,6 +78,7 @@ class Reader {
       if (c == '\n') {
         ++line_;
         if (!line.empty() && line.back() == '\r') line.pop_back();
+        expect_utf8(line);
         return true;
       }
       if (line.size() == kLongestLine) {
@@ -82,7 +89,13 @@ class Reader {
     }
     if (line.empty()) return false;
     ++line_;
+    expect_utf8(line);
     return true;
+  }
+
+  void expect_utf8(const std::string& line) const {
+    if (!is_utf8(reinterpret_cast<const std::uint8_t*>(line.data()), line.size()))
+      fail(0, "UTF-8 text, not the bytes of another encoding");
   }
 
   bool next_byte(char& c) {

@@ -17,8 +17,9 @@ namespace bareglass::host {
 /// What became of the start-ups in a dump.
 enum class StartUp {
   on,       ///< input came on at the first look of every start-up
-  failed,   ///< the glass was found not bare at one: input off, waiting, set-up mode, or adopted
+  failed,   ///< the glass was found not bare at one: input off, waiting or set-up mode
   unknown,  ///< no start-up in the dump, or it ends before the decision
+  adopted,  ///< none failed, but at one input came on with the thing taken into the baseline
 };
 const char* name_of(StartUp start_up);
 StartUp start_up_of(const Account& account);
@@ -38,7 +39,7 @@ struct FleetUnit {
   std::string unit;
   std::optional<UnitRow> row;
   std::vector<FleetDump> dumps;         ///< readable ones
-  StartUp start_up = StartUp::unknown;  ///< failed if any dump failed
+  StartUp start_up = StartUp::unknown;  ///< failed if any dump failed, else adopted if any did
   Cause cause = Cause::not_enough;      ///< of the dump that failed, else the surest finding
   double confidence = 0.0;
 };
@@ -58,10 +59,12 @@ struct Fleet {
   std::vector<std::pair<Cause, Share>> causes;       ///< over all units, most frequent first
   std::vector<std::pair<std::string, Share>> wards;  ///< failed at power-up, of those known
   /// Taped against failed at power-up: a taped and failed, b taped and on, c untaped and failed,
-  /// d untaped and on.
+  /// d untaped and on. Input that came on with something adopted is on.
   TwoByTwo table;
   std::uint32_t taped_unknown_failed = 0, taped_unknown_on = 0;
-  std::uint32_t outcome_unknown = 0;  ///< units whose start-up is not known
+  std::uint32_t outcome_unknown = 0;        ///< units whose start-up is not known
+  std::uint32_t adopted = 0;                ///< units counted as on though something was adopted
+  std::vector<std::string> contradictions;  ///< a sentence for each dump that names another unit
   FisherTest fisher;
   OddsRatio odds;
 };
