@@ -64,6 +64,15 @@ shown '"raw_frames": 250'
 "$command" info "$dump" >/dev/full 2>err
 [ $? = 4 ] || fail "info to a full disk must exit with 4"
 
+# What a dump says of itself is confirmed in silence and not contradicted in silence.
+expect 0 "" info "$dump" --rows 16 --columns 10 --values raw --frame-period 20ms
+expect 3 "expected the rows and columns asked for, but the dump has 16 and 10" info "$dump" --rows 3
+expect 3 "expected the rows and columns" info "$dump" --columns 11
+expect 3 "but the dump begins with raw frames" info "$dump" --values difference
+expect 3 "expected 8000 us a frame as asked for, but the dump has 20000" \
+  info "$dump" --frame-period 8ms
+expect 3 "expected the rows" explain "$dump" --rows 3
+
 # Round trips. A text capture and a stream hold the same; an array holds the frames only.
 expect 0 "" convert "$dump" there.csv
 expect 0 "" convert there.csv back.frames

@@ -29,7 +29,7 @@ std::unique_ptr<CaptureReader> open_capture(std::unique_ptr<ByteSource> source,
   if (!input->fill_to(1)) throw CaptureError(name, at_byte(0), "is empty, expected a capture");
   switch (format) {
     case CaptureFormat::frames:
-      return make_stream_reader(std::move(input), name);
+      return make_stream_reader(std::move(input), name, options);
     case CaptureFormat::csv:
       return make_csv_reader(std::move(input), name, options);
     case CaptureFormat::npy:

@@ -11,7 +11,8 @@ namespace bareglass::host {
 
 using Buffer = std::unique_ptr<InputBuffer>;
 
-std::unique_ptr<CaptureReader> make_stream_reader(Buffer input, const std::string& name);
+std::unique_ptr<CaptureReader> make_stream_reader(Buffer input, const std::string& name,
+                                                  const OpenOptions& options);
 std::unique_ptr<CaptureReader> make_csv_reader(Buffer input, const std::string& name,
                                                const OpenOptions& options);
 /// Throws CaptureError if rows, columns or frame period are missing, or the source's size is known

@@ -1,5 +1,7 @@
 // The panel frame stream: see FORMAT.md beside this file.
 
+#include <fmt/format.h>
+
 #include <cstring>
 
 #include "bareglass/core/packet.hpp"
@@ -17,7 +19,8 @@ constexpr std::size_t kMostPacketBytes = frame_packet_bytes(kMaxCaptureLines, kM
 
 class StreamReader final : public CaptureReader {
  public:
-  StreamReader(Buffer input, const std::string& name) : input_(std::move(input)), name_(name) {}
+  StreamReader(Buffer input, const std::string& name, const OpenOptions& options)
+      : input_(std::move(input)), name_(name), options_(options) {}
 
   bool next(Record& out) override {
     std::size_t size = 0;
@@ -101,6 +104,8 @@ class StreamReader final : public CaptureReader {
       lose(consumed);
       return false;
     }
+    if (auto* panel = std::get_if<PanelDescription>(&out)) expect_as_asked(*panel);
+    if (const auto* frame = std::get_if<FrameRecord>(&out)) expect_as_asked(*frame);
     input_->consume(consumed);
     ++stats_.packets;
     if (result.status == BodyStatus::unknown_kind) {
@@ -111,6 +116,35 @@ class StreamReader final : public CaptureReader {
     if (const auto* frame = std::get_if<FrameRecord>(&out)) account_.frame(stats_, *frame, true);
     if (const auto* panel = std::get_if<PanelDescription>(&out)) account_.description(*panel);
     return true;
+  }
+
+  // The stream says what it holds: what was asked for may confirm it or fill in the frame period.
+  void expect_as_asked(PanelDescription& panel) const {
+    expect_lines(panel.rows, panel.cols);
+    if (options_.frame_period_us == 0) return;
+    if (panel.frame_period_us == 0) panel.frame_period_us = options_.frame_period_us;
+    if (panel.frame_period_us != options_.frame_period_us)
+      fail(fmt::format("expected {} us a frame as asked for, but the dump has {}",
+                       options_.frame_period_us, panel.frame_period_us));
+  }
+
+  void expect_as_asked(const FrameRecord& frame) {
+    expect_lines(frame.rows, frame.cols);
+    const bool first = stats_.frames == 0;
+    if (first && options_.values && *options_.values != frame.kind)
+      fail(fmt::format("expected the values asked for, but the dump begins with {}",
+                       frame.kind == FrameKind::raw ? "raw frames" : "difference frames"));
+  }
+
+  void expect_lines(int rows, int cols) const {
+    if ((options_.rows != 0 && options_.rows != rows) ||
+        (options_.cols != 0 && options_.cols != cols))
+      fail(fmt::format("expected the rows and columns asked for, but the dump has {} and {}", rows,
+                       cols));
+  }
+
+  [[noreturn]] void fail(const std::string& expected) const {
+    throw CaptureError(name_, at_byte(input_->offset()), expected);
   }
 
   void damaged(std::string expected) {
@@ -130,14 +164,16 @@ class StreamReader final : public CaptureReader {
 
   Buffer input_;
   std::string name_;
+  OpenOptions options_;
   PacketDecoder decoder_;
   FrameAccount account_;
 };
 
 }  // namespace
 
-std::unique_ptr<CaptureReader> make_stream_reader(Buffer input, const std::string& name) {
-  return std::make_unique<StreamReader>(std::move(input), name);
+std::unique_ptr<CaptureReader> make_stream_reader(Buffer input, const std::string& name,
+                                                  const OpenOptions& options) {
+  return std::make_unique<StreamReader>(std::move(input), name, options);
 }
 
 }  // namespace bareglass::host

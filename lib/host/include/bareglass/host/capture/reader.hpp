@@ -17,7 +17,8 @@
 
 namespace bareglass::host {
 
-/// What the caller knows better than the file.
+/// What the caller knows of the file. What contradicts the file is an error, but for the frame
+/// period of CSV, which gives way.
 struct OpenOptions {
   std::optional<CaptureFormat> format;  ///< absent: told from the content
   int rows = 0;                         ///< 0: as the file says. Needed by td16, td08, tu16, tu08,
