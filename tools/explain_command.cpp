@@ -44,7 +44,8 @@ po::options_description own_options() {
       "policy", po::value<std::string>()->value_name("NAME"),
       "what the unit does about an object at power-up: lock, wait, adopt or service")(
       "power-up", po::value<std::string>()->value_name("TIME"),
-      "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say")(
+      "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say; "
+      "up to two seconds before the first frame, the start-up is judged")(
       "finger-counts", po::value<int>()->value_name("N"),
       "signal of a finger on this panel, counts (16 to 20000)");
   return o;

@@ -33,7 +33,8 @@ po::options_description own_options() {
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the unit's firmware (TOML)")(
       "power-up", po::value<std::string>()->value_name("TIME"),
-      "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say")(
+      "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say; "
+      "up to two seconds before the first frame, the start-up is judged")(
       "finger-counts", po::value<int>()->value_name("N"),
       "signal of a finger on this panel, counts (16 to 20000)");
   return options;

@@ -199,5 +199,33 @@ TEST_F(ExplainCommand, HelpNamesExitCodes) {
   EXPECT_THAT(explain("--help").out, HasSubstr("--picture"));
 }
 
+TEST_F(ExplainCommand, TimeThatRunsBackwardsIsDamage) {
+  std::string dump = "# values: raw\n# rows: 2\n# cols: 2\n# frame_period_us: 8000\n";
+  for (int n = 200; n > 0; --n) dump += std::to_string(n * 8000) + ",9000,9000,9000,9000\n";
+  const std::string path = file("back.csv", dump);
+  const CommandResult r = explain(path);
+  EXPECT_EQ(r.code, 0) << r.err;
+  EXPECT_THAT(r.out, HasSubstr("Damage: 199 frames left out whose time goes back."));
+  EXPECT_THAT(r.out, HasSubstr("199 of 200 frames are stamped before"));
+  EXPECT_THAT(explain(path + " --json").out, HasSubstr("\"frames_backward\": 199"));
+}
+
+TEST_F(ExplainCommand, PowerUpAfterTheFirstFrameIsRefused) {
+  // 5 s of frames from 20 ms on.
+  const std::string dump = kFixtures + "bare-glass.frames";
+  expect_refused(explain(dump + " --power-up 3s"), 3,
+                 "--power-up: expected a time up to the first frame at 0.020 s, not 3.000 s");
+  expect_refused(explain(dump + " --power-up 100s"), 3, "not 100.000 s");
+  EXPECT_EQ(explain(dump + " --power-up 20ms").code, 0);
+  const CommandResult before = explain(dump + " --power-up 0s");
+  EXPECT_EQ(before.code, 0) << before.err;
+  EXPECT_THAT(before.out, HasSubstr("Input is on"));
+}
+
+TEST_F(ExplainCommand, DumpWithoutFramesIsToldWhatWasExpected) {
+  const std::string dump = file("n.csv", "# values: raw\n# rows: 2\n# cols: 2\n# note: 8000 x\n");
+  expect_refused(explain(dump), 3, "n.csv: whole file: expected at least one intact frame");
+}
+
 }  // namespace
 }  // namespace bareglass

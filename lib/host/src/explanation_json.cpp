@@ -83,6 +83,7 @@ Json dump_facts(const Account& a) {
           {"frames_missing", a.stats.frames_missing},
           {"frames_repeated", a.stats.repeated_frames},
           {"frames_spoiled", a.frames_saturated},
+          {"frames_backward", a.frames_backward},
           {"frames_ignored", a.frames_ignored},
           {"damaged_packets", a.stats.damaged_packets},
           {"lost_bytes", a.stats.lost_bytes},

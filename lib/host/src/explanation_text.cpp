@@ -58,6 +58,9 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
     trouble.push_back(plural(a.stats.malformed_lines, "malformed line", "malformed lines"));
   if (a.frames_saturated)
     trouble.push_back(plural(a.frames_saturated, "spoiled frame", "spoiled frames"));
+  if (a.frames_backward)
+    trouble.push_back(plural(a.frames_backward, "frame left out whose time goes back",
+                             "frames left out whose time goes back"));
   if (a.frames_ignored)
     trouble.push_back(plural(a.frames_ignored, "frame of another kind left out",
                              "frames of another kind left out"));

@@ -131,6 +131,8 @@ void Replayer::settle_settings(const FrameRecord& first) {
 }
 
 void Replayer::choose_kind(const FrameRecord& first) {
+  if (options_.power_up_us.value_or(0) > first.t_us)
+    throw CaptureError(file_, "--power-up", text::late_power_up(*options_.power_up_us, first.t_us));
   if (options_.power_up_us) account_.panel.power_up_us = options_.power_up_us;
   if (first.kind == FrameKind::difference)
     account_.kind = DumpKind::differences_only;
@@ -190,6 +192,7 @@ void Replayer::step(const FrameRecord& frame) {
   const bool seen = result.status == FrameStatus::ok || result.status == FrameStatus::saturated;
   if (options_.contacts && seen) options_.contacts(engine_.contacts(), frame.t_us);
   if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
+  if (result.status == FrameStatus::stamp_backward) ++account_.frames_backward;
   if (survey_.begun()) survey_.take(raw_now_, frame.t_us);
   if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
   if (engine_.journal().end() != journal_read_) drain_journal();

@@ -279,6 +279,13 @@ std::string wrong_setting(SettingsField field, const Settings& s) {
   return fmt::format("expected \"{}\" within its range", name_of(field));
 }
 
+std::string late_power_up(std::uint64_t power_up_us, std::uint64_t first_us) {
+  return fmt::format(
+      "expected a time up to the first frame at {}, not {}: it tells when the panel was powered "
+      "before the dump begins",
+      seconds(first_us, 0), seconds(power_up_us, 0));
+}
+
 std::string no_frames() { return "expected at least one intact frame, but there is none"; }
 
 }  // namespace bareglass::host::text

@@ -64,8 +64,9 @@ struct Account {
   bool has_reference = false;
 
   CaptureStats stats;
-  std::uint64_t frames = 0;          ///< frames replayed
-  std::uint64_t frames_ignored = 0;  ///< frames of another kind or shape than the first
+  std::uint64_t frames = 0;           ///< frames replayed
+  std::uint64_t frames_ignored = 0;   ///< frames of another kind or shape than the first
+  std::uint64_t frames_backward = 0;  ///< frames stamped before the one before, left out
   std::uint64_t frames_saturated = 0;
   std::uint64_t first_us = 0, last_us = 0;
   std::uint64_t longest_gap_us = 0;  ///< longest time between two frames

@@ -18,7 +18,8 @@ struct ReplayOptions {
   std::optional<Settings> settings;
   std::optional<StartPolicy> policy;  ///< overrides the settings' and the device journal's
   std::optional<int> finger_counts;   ///< overrides the dump's
-  /// When the panel was powered, on the clock of the frames, for dumps that do not say.
+  /// When the panel was powered, on the clock of the frames, for dumps that do not say: not after
+  /// the first frame. If that comes more than two seconds later, the dump does not hold the start.
   std::optional<std::uint64_t> power_up_us;
   /// Called every 4096 records with the frames replayed so far.
   std::function<void(std::uint64_t frames)> progress;
@@ -30,8 +31,8 @@ struct ReplayOptions {
 };
 
 /// Reads `reader` to its end. Throws CaptureError for what the reader finds unreadable, for a dump
-/// without a frame, a panel the core cannot take (lines beyond 2..128), or settings that are out of
-/// range, each naming the place and what was expected.
+/// without a frame, a power-up given after the first frame, a panel the core cannot take (lines
+/// beyond 2..128), or settings that are out of range, each naming the place and what was expected.
 Account replay(CaptureReader& reader, const std::string& file, const ReplayOptions& options);
 
 }  // namespace bareglass::host

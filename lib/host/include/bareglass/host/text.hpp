@@ -36,6 +36,8 @@ std::string assumed_policy(const Settings& settings);
 std::string assumed_restart();
 std::string reference_shape(std::size_t values, Shape shape);
 std::string wrong_setting(SettingsField field, const Settings& settings);
+/// `power_up_us`, given by hand, is later than the first frame.
+std::string late_power_up(std::uint64_t power_up_us, std::uint64_t first_us);
 std::string no_frames();
 
 }  // namespace bareglass::host::text
