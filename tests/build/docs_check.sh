@@ -53,11 +53,13 @@ run_blocks() {
   done
 }
 
-# Text blocks that follow <!-- part of FILE -->: each line stands in FILE.
+# Text blocks that follow <!-- part of FILE -->: each line stands in FILE. An answer begins with its
+# dump, as named inside fixtures/; the documents name it from the folder above.
 check_excerpts() {
   local file line
   while IFS=$'\t' read -r file line; do
-    grep -qxF -e "$line" "$1/$file" || violation "$2 shows a line that $file does not hold: $line"
+    sed -E '1s|^([a-z0-9-]+\.frames )|fixtures/\1|' "$1/$file" | grep -xF -e "$line" >/dev/null ||
+      violation "$2 shows a line that $file does not hold: $line"
   done < <(awk '
     /^<!-- part of .* -->$/ {file = $4; next}
     /^```/ {inside = file != "" && !inside; if (!inside) file = ""; next}
@@ -87,6 +89,12 @@ expect_planted 5
 for command in tools/try.sh tests/run.sh; do
   grep -qF "bash $command" "$root/README.md" || violation "README.md does not name 'bash $command'"
 done
+# What tools/try.sh builds is found by the blocks that follow.
+# shellcheck disable=SC2016  # the line as it is pasted
+grep -qxF 'export PATH="$PWD/build-try/tools:$PATH"' "$root/README.md" ||
+  violation "README.md does not say how 'bareglass' is found after tools/try.sh"
+grep -qF 'build-try/tools/bareglass' "$root/tools/try.sh" ||
+  violation "tools/try.sh no longer builds build-try/tools/bareglass, which README.md names"
 [ -x "$tool" ] || violation "the tool $tool was not built"
 check_all "$root" README.md
 [ "$blocks_run" -ge 1 ] || violation "README.md holds no runnable shell block"
