@@ -1,15 +1,12 @@
 // What the people on the ward are told. No technical words, no blame.
 
+#include "../input_course.hpp"
 #include "bareglass/host/cause_group.hpp"
 #include "words.hpp"
 
 namespace bareglass::host::report {
 
 namespace {
-
-bool came_back(const Account& a) {
-  return a.kind == DumpKind::from_power_up && a.final_state == InputState::running;
-}
 
 // The first sentence: what lay there.
 std::string lay_there(Cause cause, bool at_start) {
@@ -33,8 +30,6 @@ std::string lay_there(Cause cause, bool at_start) {
       return "A wet streak or a piece of metal lay across the screen.";
     case Cause::moving_thing:
       return "Something moved on the screen or close to it while the device was starting.";
-    case Cause::dry_film:
-      return "A dry note, tape or label is on the screen; as long as it stays dry it does no harm.";
     case Cause::drops:
       return "There were drops of fluid on the screen.";
     case Cause::residue:
@@ -45,42 +40,88 @@ std::string lay_there(Cause cause, bool at_start) {
   }
 }
 
-std::string screen_did(const Account& a) {
-  if (a.kind != DumpKind::from_power_up)
+// A thin layer that the signals can't tell from a dry one.
+bool is_thin(const CauseFound& c) { return c.cause == Cause::dry_film || c.or_else.has_value(); }
+
+std::string thin_layer(const CauseFound& c) {
+  if (!c.or_else)
+    return "A dry note, tape or label is on the screen; as long as it stays dry it does no harm.";
+  return c.ended
+             ? "For a time a thin layer was on the screen: a dry note, tape or label, or what a "
+               "wipe leaves behind. Which of them it was, the recording cannot tell."
+             : "A thin layer is on the screen: a dry note, tape or label, or what a wipe leaves "
+               "behind. Which of them it is, the recording cannot tell.";
+}
+
+std::string screen_did(const Account& a, const InputCourse& input) {
+  if (!input.known)
     return "A touch screen has to be clear when it is switched on; if it is not, it can stop "
            "answering to touch.";
-  if (came_back(a))
-    return "The screen noticed that it was not clear, stopped answering to touch for safety, and "
-           "answers again since it is clear.";
+  if (input.on && input.object_in_baseline)
+    return "The screen took it for a part of itself. Touch can fail in places, or the screen can "
+           "feel touches that nobody made.";
+  if (input.came_back())
+    return input.restarted
+               ? "The screen noticed that it was not clear and stopped answering to touch for "
+                 "safety. It answers again since the device was switched on anew."
+               : "The screen noticed that it was not clear, stopped answering to touch for safety, "
+                 "and answers again since it is clear.";
+  if (input.on && input.adopted)
+    return "At first the screen took it for a part of itself. Once it was gone, the screen noticed "
+           "and set itself up anew.";
+  if (input.on) return "The screen did not switch touch off because of it.";
   if (a.final_state == InputState::paused)
     return "The screen noticed it and stopped answering to touch for safety, so that the device "
            "does nothing that nobody asked for.";
+  if (!input.refused)
+    return "The recording ends before the screen had decided whether it answers to touch.";
   return "A touch screen checks that it is clear while it starts; this one was not, so it stopped "
          "answering to touch for safety, as it is built to do.";
 }
 
-std::string reassurance(const Account& a) {
-  return came_back(a) ? "Nothing is broken, and nobody has to repair anything."
-                      : "The screen is probably not broken: clean, dry and restarted with nothing "
-                        "on it, it should answer again.";
+std::string reassurance(const InputCourse& input) {
+  if (input.on_bare()) return "The recording shows nothing that has to be repaired.";
+  return input.known ? "The screen is probably not broken: clean, dry and restarted with nothing "
+                       "on it, it should answer again."
+                     : "The screen is probably not broken: clean, dry and restarted with nothing "
+                       "on it, it should answer to touch.";
+}
+
+std::string heading(const CauseFound& c, const InputCourse& input) {
+  if (c.cause == Cause::dry_film && !c.or_else) return "Something dry is on the screen.";
+  if (is_thin(c))
+    return c.ended ? "A thin layer was on the screen." : "A thin layer is on the screen.";
+  if (!input.known) return "Something was on the screen.";
+  if (input.on_bare())
+    return input.refused ? "Something was on the screen. Touch works again."
+                         : "Something was on the screen. Touch is switched on.";
+  if (input.on) return "Something was on the screen when it started. Touch may go wrong.";
+  return input.refused ? "Something was on the screen, so touch was switched off."
+                       : "Something was on the screen.";
+}
+
+std::vector<std::string> happened_on_glass(const Account& a, const CauseFound& c,
+                                           const InputCourse& input) {
+  if (!is_thin(c))
+    return {lay_there(c.cause, c.first_us <= zero_time(a) + 2000000), screen_did(a, input),
+            reassurance(input)};
+  const std::string fault =
+      input.on_bare() || !input.known ? "The screen itself shows no fault." : screen_did(a, input);
+  return {thin_layer(c),
+          "If such a layer gets damp, the screen can take it for a touch or stop answering.",
+          fault};
 }
 
 WardWords on_glass(const Account& a, const CauseFound& c) {
+  const InputCourse input = input_course(a);
   WardWords w;
-  w.heading = c.cause == Cause::dry_film ? "Something dry is on the screen."
-              : came_back(a)             ? "Something was on the screen. Touch works again."
-                             : "Something was on the screen, so touch was switched off.";
-  w.happened = {lay_there(c.cause, c.first_us <= zero_time(a) + 2000000), screen_did(a),
-                reassurance(a)};
-  if (c.cause == Cause::dry_film)
-    w.happened = {lay_there(c.cause, true),
-                  "If it gets damp, the screen can take it for a touch or stop answering.",
-                  "The screen itself shows no fault."};
+  w.heading = heading(c, input);
+  w.happened = happened_on_glass(a, c, input);
   constexpr const char* kWipe =
       "Wipe the screen only with what the device's maker allows, with a cloth that is wrung out. "
       "Never spray on the screen, and keep fluid away from its frame.";
   constexpr const char* kBare = "Take everything off the screen: notes, tape, cables, hands.";
-  if (came_back(a))
+  if (input.on_bare())
     w.to_do = {
         kBare,
         kWipe,
@@ -125,6 +166,8 @@ WardWords in_unit() {
       "use another one.",
       "Take the device out of use and mark it. Hang the note beside the screen, not on it.",
       "Call the technician and hand over this page.",
+      "If the device was dropped or knocked, please tell the technician: it helps to find the "
+      "damage.",
       "Do not press on the screen and do not try to clean the fault away: it would not help.",
   };
   return w;
@@ -183,8 +226,10 @@ const char* how_sure(Sureness sureness) {
   return "How sure this is: a guess. Only the technician's check can tell.";
 }
 
-constexpr const char* kNobodysFault =
-    "Nothing that lay on the screen caused this, and nobody on the ward did anything wrong.";
+// A dump can't show who did what, only that nothing on the glass is the reason.
+constexpr const char* kNothingOnTheScreen =
+    "Nothing that lay on the screen is the reason, and nothing in the recording speaks against "
+    "anybody on the ward.";
 
 }  // namespace
 
@@ -228,11 +273,11 @@ WardWords ward_words(const Account& a, const Diagnosis& d) {
       break;
     case CauseGroup::lines:
       w = in_unit();
-      w.happened = {in_unit_sentence(c.cause), kNobodysFault, "Cleaning will not repair it."};
+      w.happened = {in_unit_sentence(c.cause), kNothingOnTheScreen, "Cleaning will not repair it."};
       break;
     case CauseGroup::electronics:
       w = around_unit();
-      w.happened = {around_unit_sentence(c.cause), kNobodysFault,
+      w.happened = {around_unit_sentence(c.cause), kNothingOnTheScreen,
                     "The screen itself shows no fault."};
       break;
     case CauseGroup::none:
