@@ -7,6 +7,7 @@
 #include "../../lib/host/src/answer.hpp"
 #include "../../lib/host/src/confidence.hpp"
 #include "bareglass/host/diagnosis.hpp"
+#include "bareglass/host/text.hpp"
 #include "scene_data.hpp"
 
 namespace bareglass::host {
@@ -122,6 +123,73 @@ TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
   EXPECT_THAT(told, HasSubstr("0.340 s"));
   // With a cause it is the cause's answer.
   EXPECT_THAT(answer(a, {cause(Cause::wet_bezel, {})}), Not(HasSubstr("although nothing")));
+}
+
+// The codes in order, ending with input on.
+Account account_with(std::initializer_list<JournalCode> codes) {
+  Account a = account_of(ScenePlan{});
+  a.kind = DumpKind::from_power_up;
+  a.final_state = InputState::running;
+  for (const JournalCode code : codes) {
+    JournalEntry e;
+    e.code = code;
+    a.events.push_back(e);
+  }
+  return a;
+}
+
+TEST(AnswerUnderPolicyAdopt, WarnsWhileTheObjectIsInTheBaselineAndNotAfterwards) {
+  const std::vector<CauseFound> note{cause(Cause::isolated_film, {})};
+  const Account stuck = account_with({JournalCode::power_up, JournalCode::glass_not_bare,
+                                      JournalCode::adopted, JournalCode::input_on});
+  EXPECT_THAT(answer(stuck, note), HasSubstr("must be expected"));
+  for (const JournalCode code : {JournalCode::object_lifted, JournalCode::baseline_disproved}) {
+    const Account anew =
+        account_with({JournalCode::power_up, JournalCode::adopted, JournalCode::input_on, code,
+                      JournalCode::glass_bare, JournalCode::input_on});
+    EXPECT_THAT(answer(anew, note), HasSubstr("took its baseline anew"));
+    EXPECT_THAT(answer(anew, note), Not(HasSubstr("must be expected")));
+  }
+}
+
+TEST(AnswerUnderPolicyAdopt, PutsNothingOnTheGlassOfABrokenPanel) {
+  const Account a =
+      account_with({JournalCode::power_up, JournalCode::adopted, JournalCode::input_on});
+  const std::string told = answer(a, {cause(Cause::crack, {})});
+  EXPECT_THAT(told, HasSubstr("its lines or its supply, not something on the glass"));
+  EXPECT_THAT(told, HasSubstr("must be expected"));
+}
+
+TEST(AnswerWithInputOnAllAlong, DoesNotCallAGlassBareThatHoldsALayer) {
+  const Account a =
+      account_with({JournalCode::power_up, JournalCode::glass_bare, JournalCode::input_on});
+  EXPECT_THAT(answer(a, {cause(Cause::residue, {})}), HasSubstr("found nothing that it refuses"));
+  EXPECT_THAT(answer(a, {cause(Cause::residue, {})}), Not(HasSubstr("bare")));
+  EXPECT_THAT(answer(a, {cause(Cause::bare_glass, {})}), HasSubstr("the glass was bare"));
+}
+
+TEST(AnswerAfterARestart, TellsOfTheRestartAndOfNoWaiting) {
+  const std::vector<CauseFound> finger{cause(Cause::touch_at_power_up, {})};
+  const Account restarted =
+      account_with({JournalCode::power_up, JournalCode::glass_not_bare, JournalCode::input_off,
+                    JournalCode::glass_bare, JournalCode::power_up, JournalCode::glass_bare,
+                    JournalCode::input_on});
+  EXPECT_THAT(answer(restarted, finger), HasSubstr("with a restart"));
+  EXPECT_THAT(answer(restarted, finger), Not(HasSubstr("waited")));
+  const Account waited =
+      account_with({JournalCode::power_up, JournalCode::glass_not_bare, JournalCode::waiting,
+                    JournalCode::glass_bare, JournalCode::input_on});
+  EXPECT_THAT(answer(waited, finger), HasSubstr("waited until the glass was bare"));
+}
+
+TEST(LayerOfOneOfTwoKinds, IsSurelyOneOfTheTwo) {
+  CauseFound layer = cause(Cause::residue, {});
+  layer.sureness = Sureness::sure;
+  EXPECT_EQ(text::sureness(layer), "sure");
+  EXPECT_EQ(text::title(layer), "Residue");
+  layer.or_else = Cause::dry_film;
+  EXPECT_EQ(text::sureness(layer), "sure that it is one of two");
+  EXPECT_THAT(text::title(layer), HasSubstr("dry film or residue"));
 }
 
 TEST(NothingFound, SaysThatADepartureBeyondTheLimitSpeaksAgainstIt) {

@@ -127,6 +127,58 @@ TEST(ShippedSteps, WhatTheDeviceSaysOfItsDockDecides) {
   EXPECT_THAT(undocked, Not(Contains("other_outlet")));
 }
 
+// Input is on at the end; the codes in order.
+Account input_on_after(std::initializer_list<JournalCode> codes) {
+  Account a = refused_at_power_up();
+  a.final_state = InputState::running;
+  for (const JournalCode code : codes) {
+    JournalEntry e;
+    e.code = code;
+    a.events.push_back(e);
+  }
+  return a;
+}
+
+TEST(ShippedSteps, TakeAnAdoptedObjectOffAndRestart) {
+  const auto steps = names(steps_for(
+      shipped_steps(), {found(Cause::isolated_film)},
+      input_on_after({JournalCode::power_up, JournalCode::adopted, JournalCode::input_on})));
+  EXPECT_THAT(steps, Contains("bare_the_glass"));
+  EXPECT_THAT(steps, Contains("hands_off_restart"));
+  for (const char* all_well : {"came_back", "stayed_on", "keep_it_bare"})
+    EXPECT_THAT(steps, Not(Contains(all_well)));
+  const auto anew =
+      names(steps_for(shipped_steps(), {found(Cause::isolated_film)},
+                      input_on_after({JournalCode::adopted, JournalCode::input_on,
+                                      JournalCode::baseline_disproved, JournalCode::glass_bare})));
+  EXPECT_THAT(anew, Contains("stayed_on"));
+  EXPECT_THAT(anew, Not(Contains("hands_off_restart")));
+}
+
+TEST(ShippedSteps, SayThatInputIsOnAgainOnlyIfItWasOff) {
+  const auto never_off =
+      names(steps_for(shipped_steps(), {found(Cause::residue)},
+                      input_on_after({JournalCode::glass_bare, JournalCode::input_on})));
+  EXPECT_THAT(never_off, Contains("stayed_on"));
+  EXPECT_THAT(never_off, Not(Contains("came_back")));
+  const auto waited = names(steps_for(
+      shipped_steps(), {found(Cause::residue)},
+      input_on_after({JournalCode::waiting, JournalCode::glass_bare, JournalCode::input_on})));
+  EXPECT_THAT(waited, Contains("came_back"));
+  EXPECT_THAT(waited, Not(Contains("stayed_on")));
+}
+
+TEST(ShippedSteps, WhatShowsOnlyUnderATouchIsProvedByTouches) {
+  for (const Cause cause : {Cause::interference, Cause::floating_ground}) {
+    const auto steps = names(steps_for(shipped_steps(), {found(cause)}, refused_at_power_up()));
+    EXPECT_THAT(steps, Contains("prove_by_touch")) << name_of(cause);
+    EXPECT_THAT(steps, Not(Contains("prove_it"))) << name_of(cause);
+    EXPECT_THAT(steps, Not(Contains("hands_off_restart"))) << name_of(cause);
+  }
+  EXPECT_THAT(names(steps_for(shipped_steps(), {found(Cause::supply_sag)}, refused_at_power_up())),
+              Contains("prove_it"));
+}
+
 TEST(StepsWithALeastConfidence, StayAwayBelowIt) {
   const StepTable table =
       parse_steps(changed("name = \"replace_the_panel\"",
@@ -149,7 +201,7 @@ TEST(WrongStepTable, IsRefusedWhateverIsWrong) {
   EXPECT_THAT(refusal(changed("only = true", "only = 1")), HasSubstr("true or false"));
   EXPECT_THAT(refusal(changed("only = true", "olny = true")), HasSubstr("olny"));
   EXPECT_THAT(refusal(changed("only = true", "confidence_from = 1.5")), HasSubstr("0 to 1"));
-  EXPECT_THAT(refusal(changed("when = [\"input_on\"]", "when = [\"input_onn\"]")),
+  EXPECT_THAT(refusal(changed("when = [\"input_on_bare\"]", "when = [\"input_onn\"]")),
               HasSubstr("input_onn"));
   EXPECT_THAT(refusal(changed("name = \"clean\"", "name = \"dry_fully\"")), HasSubstr("used once"));
   EXPECT_THAT(refusal(changed("name = \"clean\"", "name = \"cle an\"")), HasSubstr("letters"));

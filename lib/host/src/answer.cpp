@@ -8,6 +8,7 @@
 
 #include "bareglass/host/text.hpp"
 #include "evidence.hpp"
+#include "input_course.hpp"
 
 namespace bareglass::host {
 
@@ -15,13 +16,6 @@ const JournalEntry* first_event(const Account& a, JournalCode code) {
   const auto it = std::find_if(a.events.begin(), a.events.end(),
                                [&](const JournalEntry& e) { return e.code == code; });
   return it == a.events.end() ? nullptr : &*it;
-}
-
-bool refused(const Account& a) {
-  for (const JournalCode code :
-       {JournalCode::input_off, JournalCode::waiting, JournalCode::service_entered})
-    if (first_event(a, code) != nullptr) return true;
-  return false;
 }
 
 namespace {
@@ -60,33 +54,66 @@ std::string off_for_nothing(const Account& a) {
       text::seconds(reason->t_us, zero_time(a)), text::event(*reason, a.settings));
 }
 
+/// Policy adopt: input was given in spite of what the panel found.
+std::string answer_adopted(const InputCourse& input, bool broken) {
+  if (input.object_in_baseline)
+    return broken ? "Input is on, but the baseline was taken while the panel did not read as it "
+                    "should: its lines or its supply, not something on the glass, see below. Dead "
+                    "areas or touches that nobody made must be expected."
+                  : "Input is on, but the baseline was taken with something on the glass: dead "
+                    "areas or touches that nobody made must be expected.";
+  if (input.restarted || input.refused)
+    return "Input is on. A baseline was taken although the panel had found something that it "
+           "refuses; since then the baseline has been taken anew, without it.";
+  return broken
+             ? "Input is on. The first baseline was taken while the panel did not read as it "
+               "should; later the panel took its baseline anew and found nothing that it "
+               "refuses."
+             : "Input is on. The first baseline was taken with something on the glass; when that "
+               "was gone, the panel noticed it, took its baseline anew and found the glass bare. "
+               "Until then touches could be lost or wrong.";
+}
+
+std::string answer_came_back(const InputCourse& input, bool broken) {
+  if (input.restarted)
+    return broken ? "Input was off and came back with a restart: powered up again, the panel read "
+                    "as it should. Nothing on the glass was the reason: see below."
+                  : "Input was off and came back with a restart: powered up again, the panel found "
+                    "nothing that it refuses.";
+  if (broken)
+    return "Input was off and came back when the panel read as it should again. Nothing on the "
+           "glass was the reason: see below.";
+  return input.waited ? "Input was off and came back: the panel waited until the glass was bare."
+                      : "Input was off and came back when its cause was gone.";
+}
+
+std::string answer_blind(const InputCourse& input, bool ended) {
+  if (!input.on)
+    return "Input never came on: the panel read nothing that it could judge its glass by.";
+  return ended ? "Input is on. For a while the panel read nothing, and no touch came through."
+               : "Input is on, but the panel no longer reads anything: no touch comes through.";
+}
+
 }  // namespace
 
 std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
   if (a.kind != DumpKind::from_power_up) return answer_midway(a, causes);
-  const bool on = a.final_state == InputState::running;
-  if (is_blind(causes.front(), a.settings.shape)) {
-    if (on && causes.front().ended)
-      return "Input is on. For a while the panel read nothing, and no touch came through.";
-    if (on) return "Input is on, but the panel no longer reads anything: no touch comes through.";
-    if (!refused(a))
-      return "Input never came on: the panel read nothing that it could judge its glass by.";
+  const InputCourse input = input_course(a);
+  const Cause first = causes.front().cause;
+  const bool broken = is_broken(first);
+  if (is_blind(causes.front(), a.settings.shape) && (input.on || !input.refused))
+    return answer_blind(input, causes.front().ended);
+  if (input.on && input.adopted) return answer_adopted(input, broken);
+  if (!input.refused) {
+    if (!input.on) return "The dump ends before the panel had decided.";
+    return is_on_the_glass(first)
+               ? "Input is on: at power-up the panel found nothing that it refuses, and nothing "
+                 "made it switch its input off."
+               : "Input is on: the glass was bare when the panel was powered up, and nothing made "
+                 "the panel switch its input off.";
   }
-  if (!refused(a)) {
-    if (first_event(a, JournalCode::adopted) != nullptr)
-      return "Input is on, but the baseline was taken with something on the glass: dead areas or "
-             "touches that nobody made must be expected.";
-    if (on)
-      return "Input is on: the glass was bare when the panel was powered up, and nothing made the "
-             "panel switch its input off.";
-    return "The dump ends before the panel had decided.";
-  }
-  if (!is_on_the_glass(causes.front().cause)) return off_for_nothing(a);
-  const bool broken = is_broken(causes.front().cause);
-  if (on && broken)
-    return "Input was off and came back when the panel read as it should again. Nothing on the "
-           "glass was the reason: see below.";
-  if (on) return "Input was off and came back: the panel waited until the glass was bare.";
+  if (!is_on_the_glass(first)) return off_for_nothing(a);
+  if (input.on) return answer_came_back(input, broken);
   if (a.final_state == InputState::paused)
     return "Input went off while the panel was in use, and stays off while the cause remains or "
            "until the next power-up.";

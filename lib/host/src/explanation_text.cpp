@@ -130,8 +130,8 @@ void device_says(Writer& w, const Account& a) {
 }
 
 void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
-  w.heading(first ? fmt::format("What it was ({})", name_of(c.sureness))
-                  : fmt::format("Also ({})", name_of(c.sureness)));
+  w.heading(first ? fmt::format("What it was ({})", text::sureness(c))
+                  : fmt::format("Also ({})", text::sureness(c)));
   w.paragraph(c.headline);
   if (c.has_place) {
     const std::string until = c.ended

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "input_course.hpp"
 #include "shipped_steps.hpp"
 
 namespace bareglass::host {
@@ -11,7 +12,11 @@ namespace {
 bool holds(StepWord word, const Account& a) {
   switch (word) {
     case StepWord::input_on:
-      return a.kind == DumpKind::from_power_up && a.final_state == InputState::running;
+      return input_course(a).on;
+    case StepWord::input_on_bare:
+      return input_course(a).on_bare();
+    case StepWord::input_was_off:
+      return input_course(a).refused;
     case StepWord::from_power_up:
       return a.kind == DumpKind::from_power_up;
     case StepWord::factory_reference:

@@ -21,6 +21,8 @@ std::optional<Cause> cause_named(const std::string& name) {
 std::optional<StepWord> word_named(const std::string& name) {
   static const std::map<std::string, StepWord> kWords = {
       {"input_on", StepWord::input_on},
+      {"input_on_bare", StepWord::input_on_bare},
+      {"input_was_off", StepWord::input_was_off},
       {"from_power_up", StepWord::from_power_up},
       {"factory_reference", StepWord::factory_reference},
       {"device_reported_off", StepWord::device_reported_off},
@@ -140,8 +142,9 @@ class Reader {
     for (const auto& [word, item] : words(*table.get(key), key)) {
       const std::optional<StepWord> known = word_named(word);
       if (!known)
-        fail(*item, fmt::format("input_on, from_power_up, factory_reference, device_reported_off, "
-                                "docked or undocked in \"{}\" instead of \"{}\"",
+        fail(*item, fmt::format("input_on, input_on_bare, input_was_off, from_power_up, "
+                                "factory_reference, device_reported_off, docked or undocked in "
+                                "\"{}\" instead of \"{}\"",
                                 key, word));
       out.push_back(*known);
     }

@@ -126,6 +126,24 @@ std::string headline(Cause cause) {
   }
 }
 
+std::string title(const CauseFound& found) {
+  // The only two that are told as one.
+  return found.or_else ? "Thin layer, dry film or residue" : title_of(found.cause);
+}
+
+std::string sureness(const CauseFound& found) {
+  if (!found.or_else) return name_of(found.sureness);
+  switch (found.sureness) {
+    case Sureness::sure:
+      return "sure that it is one of two";
+    case Sureness::likely:
+      return "likely one of two";
+    case Sureness::possible:
+      break;
+  }
+  return "possibly one of two";
+}
+
 }  // namespace text
 
 }  // namespace bareglass::host

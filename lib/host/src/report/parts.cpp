@@ -133,7 +133,7 @@ void course(Html& p, const Account& a, const Diagnosis& d) {
 namespace {
 
 void cause_evidence(Html& p, const CauseFound& c, const Account& a, std::size_t number) {
-  p.element("h3", fmt::format("{}. {} ({})", number, title_of(c.cause), sureness(c)));
+  p.element("h3", fmt::format("{}. {} ({})", number, text::title(c), sureness(c)));
   if (number > 1) {
     p.element("p", c.headline);
     p.open("dl", "class=\"facts\"");

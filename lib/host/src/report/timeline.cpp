@@ -133,7 +133,7 @@ std::string timeline(const Account& a, const Diagnosis& diagnosis) {
     if (c.cause == Cause::bare_glass || c.cause == Cause::not_enough || drawn == kMostFindings)
       continue;
     ++drawn;
-    d.lane(title_of(c.cause));
+    d.lane(text::title(c));
     d.bar(c.first_us, c.ended ? c.ended_us : a.last_us, "#8c8c8c");
   }
   d.lane(a.touches == 0 ? "Touches reported: none"

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "bareglass/host/text.hpp"
+
 namespace bareglass::host::report {
 
 std::string badge(const Account& a) {
@@ -22,7 +24,7 @@ std::string badge(const Account& a) {
 
 std::string sureness(const CauseFound& c) {
   return fmt::format("{}; of findings told as surely as this one, about {} in 100 are right",
-                     name_of(c.sureness), std::lround(100.0 * c.confidence));
+                     text::sureness(c), std::lround(100.0 * c.confidence));
 }
 
 std::string lines_found(const LinesFound& l) {

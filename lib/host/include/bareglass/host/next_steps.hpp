@@ -12,6 +12,8 @@ namespace bareglass::host {
 /// What a step may ask of a dump.
 enum class StepWord {
   input_on,
+  input_on_bare,
+  input_was_off,
   from_power_up,
   factory_reference,
   device_reported_off,

@@ -29,6 +29,10 @@ std::string state(InputState state);
 std::string event(const JournalEntry& entry, const Settings& settings);
 /// What a cause is, one sentence that holds wherever it is found.
 std::string headline(Cause cause);
+/// Title of what was found: of both causes where the dump can't tell which of two it is.
+std::string title(const CauseFound& found);
+/// "sure"; "sure that it is one of two" where the dump can't tell which.
+std::string sureness(const CauseFound& found);
 
 std::string assumed_pitch(const Settings& settings);
 std::string assumed_finger(const Settings& settings);
