@@ -164,6 +164,22 @@ TEST(SecondPowerUp, IsReplayedFromItsDescription) {
   EXPECT_EQ(diagnose(a).causes.front().cause, Cause::touch_at_power_up);
 }
 
+TEST(SecondPowerUp, LeavesNoGapAndEndsTheFingerWithTheBareLook) {
+  const Account a = account_of(records_of("power-cycled"));
+  EXPECT_LE(a.longest_gap_us, 2u * a.settings.frame_period_us);
+  const auto bare = std::find_if(a.events.begin(), a.events.end(), [](const JournalEntry& e) {
+    return e.code == JournalCode::glass_bare;
+  });
+  ASSERT_NE(bare, a.events.end());
+  const Diagnosis d = diagnose(a);
+  EXPECT_TRUE(d.causes.front().ended);
+  EXPECT_LE(d.causes.front().ended_us, bare->t_us);
+  const std::string told = explanation_text("x.frames", a, d, {});
+  EXPECT_THAT(told, HasSubstr("Nothing missing, nothing damaged."));
+  EXPECT_THAT(told, HasSubstr("powered up 2 times"));
+  EXPECT_THAT(told, HasSubstr("last power-up."));
+}
+
 // An isolated drop raises its inner nodes and lowers those under its rim.
 TEST(IsolatedDropWithItsRim, IsAFilmAndNoStreak) {
   Scenario scenario = scenario_named("damp-note-peeled");

@@ -212,6 +212,19 @@ TEST(ReportWithComparison, ShowsBeforeAndAfter) {
   EXPECT_THAT(report_of(damp_note()), Not(HasSubstr("Before and after")));
 }
 
+TEST(PowerCycledReport, ShowsBothPowerUpsAndCountsAsItsTextsDo) {
+  const std::string page = report_of(answer("power-cycled"));
+  const std::string words = words_of(page);
+  std::size_t power_ups = 0;
+  for (std::size_t at = 0; (at = words.find("The panel was powered up.", at)) != std::string::npos;
+       ++at)
+    ++power_ups;
+  EXPECT_EQ(power_ups, 2u);
+  EXPECT_THAT(words, HasSubstr("last power-up."));
+  EXPECT_THAT(page, HasSubstr(">-4 s</text>"));
+  EXPECT_THAT(page, HasSubstr(">0 s</text>"));
+}
+
 TEST(DumpWithoutPicture, SaysSo) {
   Answer a = damp_note();
   a.account.decisive = {};

@@ -70,6 +70,7 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
   std::string line = trouble.empty() ? "Nothing missing, nothing damaged." : "Damage: ";
   for (std::size_t i = 0; i < trouble.size(); ++i) line += (i ? ", " : "") + trouble[i];
   w.paragraph(trouble.empty() ? line : line + ".");
+  if (a.power_ups > 1) w.paragraph(text::powered_up_often(a));
 }
 
 // The entries that carry the story; the rest is for --all-events.
@@ -106,9 +107,7 @@ void chain(Writer& w, const Account& a, bool all_events) {
   if (hidden) w.paragraph(fmt::format("({} more; --all-events lists them)", hidden));
   if (a.events_left_out)
     w.paragraph(fmt::format("({} further events were not kept)", a.events_left_out));
-  const char* zero = a.kind == DumpKind::from_power_up ? "Times count from the power-up."
-                                                       : "Times count from the first frame.";
-  w.paragraph(fmt::format("{} {} seen while input was on.", zero,
+  w.paragraph(fmt::format("{} {} seen while input was on.", text::times_count_from(a),
                           plural(a.touches, "touch was", "touches were")));
 }
 

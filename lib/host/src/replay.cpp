@@ -69,6 +69,7 @@ class Replayer {
   int picture_weight_ = 0;
   std::uint16_t tips_down_ = 0;  ///< bit per contact id
   bool was_running_ = false;     ///< before the frame that is being replayed
+  bool switched_off_ = false;    ///< between the last frame and the next one
 };
 
 void Replayer::take(const PanelDescription& panel) {
@@ -77,6 +78,7 @@ void Replayer::take(const PanelDescription& panel) {
   if (!feed_.take(panel)) return;
   account_.kind = DumpKind::from_power_up;
   survey_.interrupt();
+  switched_off_ = true;
   ++account_.power_ups;
 }
 
@@ -179,8 +181,9 @@ void Replayer::take(const FrameRecord& frame) {
 
 void Replayer::step(const FrameRecord& frame) {
   ++account_.frames;
-  if (frame.t_us > last_frame_us_)
+  if (frame.t_us > last_frame_us_ && !switched_off_)
     account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
+  switched_off_ = false;
   last_frame_us_ = frame.t_us;
   account_.last_us = std::max(account_.last_us, frame.t_us);
   was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;

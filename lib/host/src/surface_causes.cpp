@@ -146,6 +146,19 @@ std::vector<CauseFound> core_causes(const Account& a, const Reading& reading) {
   return causes;
 }
 
+/// A finger does not fade: it was gone when the panel found its glass bare for good, though the
+/// window around that moment, or a later touch close by, still holds some of it.
+void end_with_the_bare_look(CauseFound& c, const Account& a) {
+  if (c.cause != Cause::touch_at_power_up || !c.ended) return;
+  std::uint64_t bare_us = 0;
+  for (const JournalEntry& e : a.events) {
+    if (e.t_us < c.first_us || e.t_us > c.ended_us) continue;
+    if (e.code == JournalCode::glass_not_bare) bare_us = 0;
+    if (e.code == JournalCode::glass_bare && bare_us == 0) bare_us = e.t_us;
+  }
+  if (bare_us != 0) c.ended_us = bare_us;
+}
+
 }  // namespace
 
 std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading) {
@@ -161,6 +174,7 @@ std::vector<CauseFound> surface_causes(const Account& a, const Reading& reading)
   }
   for (const SceneFound& found : find_scene(reading, a)) {
     CauseFound c = weigh_scene(found, reading, a);
+    end_with_the_bare_look(c, a);
     if (calibrated(c.cause, c.confidence) >= kLeastTold) causes.push_back(std::move(c));
   }
   if (causes.empty()) return of_core;

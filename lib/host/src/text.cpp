@@ -243,6 +243,16 @@ std::string event(const JournalEntry& e, const Settings& s) {
   return sentence.empty() ? stream_event(e) : sentence;
 }
 
+std::string times_count_from(const Account& a) {
+  if (a.kind != DumpKind::from_power_up) return "Times count from the first frame.";
+  return a.power_ups > 1 ? "Times count from the last power-up." : "Times count from the power-up.";
+}
+
+std::string powered_up_often(const Account& a) {
+  if (a.power_ups < 2) return {};
+  return fmt::format("The unit was powered up {} times within this dump.", a.power_ups);
+}
+
 std::string assumed_pitch(const Settings& s) {
   return fmt::format(
       "The dump does not name the pitch; {:.1f} mm between rows and {:.1f} mm between columns are "

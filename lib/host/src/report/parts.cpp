@@ -17,6 +17,7 @@ constexpr std::size_t kMostReasons = 7;  // of the first cause
 constexpr std::size_t kFewReasons = 1;   // of the others
 constexpr std::size_t kChainHead = 5;
 constexpr std::size_t kChainTail = 3;
+constexpr std::size_t kLongChain = 60;  // power-ups without end would fill pages
 constexpr std::size_t kMostNotes = 4;
 constexpr std::size_t kNoteBytes = 160;
 
@@ -68,15 +69,29 @@ std::vector<Told> told_entries(const Account& a) {
   return told;
 }
 
+// The first and the last entries; of those between them only power-ups, which begin a new story.
+bool is_shown(const std::vector<Told>& told, std::size_t i) {
+  if (told.size() <= kChainHead + kChainTail) return true;
+  if (i < kChainHead || i >= told.size() - kChainTail) return true;
+  return told[i].first->code == JournalCode::power_up && told.size() <= kLongChain;
+}
+
+void hidden_row(Html& p, std::size_t hidden) {
+  if (hidden > 0)
+    chain_row(p, "", fmt::format("({} more: bareglass explain --all-events)", hidden));
+}
+
 void chain(Html& p, const Account& a) {
   const std::vector<Told> told = told_entries(a);
+  std::size_t hidden = 0;
   p.open("table");
   for (std::size_t i = 0; i < told.size(); ++i) {
-    if (i == kChainHead && told.size() > kChainHead + kChainTail) {
-      const std::size_t hidden = told.size() - kChainHead - kChainTail;
-      chain_row(p, "", fmt::format("({} more: bareglass explain --all-events)", hidden));
-      i += hidden;
+    if (!is_shown(told, i)) {
+      ++hidden;
+      continue;
     }
+    hidden_row(p, hidden);
+    hidden = 0;
     std::string what = text::event(*told[i].first, a.settings);
     if (told[i].more > 0)
       what += fmt::format(" ({} more of this kind until {}.)", told[i].more,
@@ -84,8 +99,7 @@ void chain(Html& p, const Account& a) {
     chain_row(p, text::seconds(told[i].first->t_us, zero_time(a)), what);
   }
   p.close();
-  p.element("p", a.kind == DumpKind::from_power_up ? "Times count from the power-up."
-                                                   : "Times count from the first frame.");
+  p.element("p", text::times_count_from(a));
 }
 
 void reasons(Html& p, const char* name, const std::vector<std::string>& all, std::size_t most) {

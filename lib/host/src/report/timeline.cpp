@@ -93,13 +93,18 @@ void Drawing::axis() {
   const double span_s = static_cast<double>(end_ - zero_) / 1e6;
   const double step = axis_step(span_s);
   const int digits = step >= 1.0 ? 0 : static_cast<int>(std::ceil(-std::log10(step) - 1e-9));
-  for (int k = 0; k * step <= span_s * 0.97; ++k) {
-    const double at = 0.4 + 99.2 * k * step / span_s;
+  // Counted as in the texts: from the power-up, before which there can be an earlier one.
+  const double origin_s = zero_time(account_) > zero_
+                              ? static_cast<double>(zero_time(account_) - zero_) / 1e6
+                              : -static_cast<double>(zero_ - zero_time(account_)) / 1e6;
+  for (int k = static_cast<int>(std::ceil(-origin_s / step - 1e-9));
+       k * step + origin_s <= span_s * 0.97; ++k) {
+    const double at = 0.4 + 99.2 * (k * step + origin_s) / span_s;
     out_ += fmt::format(
         "<line x1=\"{0:.2f}%\" x2=\"{0:.2f}%\" y1=\"{1}\" y2=\"{2}\" stroke=\"#444444\"/>\n"
         "<text x=\"{0:.2f}%\" y=\"{3}\" font-size=\"12\" fill=\"#444444\" "
         "text-anchor=\"{4}\">{5:.{6}f} s</text>\n",
-        at, y_, y_ + 5, y_ + 19, k == 0 ? "start" : "middle", k * step, digits);
+        at, y_, y_ + 5, y_ + 19, at < 3 ? "start" : "middle", k * step, digits);
   }
 }
 

@@ -69,7 +69,7 @@ struct Account {
   std::uint64_t frames_backward = 0;  ///< frames stamped before the one before, left out
   std::uint64_t frames_saturated = 0;
   std::uint64_t first_us = 0, last_us = 0;
-  std::uint64_t longest_gap_us = 0;  ///< longest time between two frames
+  std::uint64_t longest_gap_us = 0;  ///< longest time between two frames of one power-up
 
   std::vector<JournalEntry> events;   ///< the replay's journal, in order
   std::uint64_t events_left_out = 0;  ///< beyond kMaxEvents

@@ -34,6 +34,11 @@ std::string title(const CauseFound& found);
 /// "sure"; "sure that it is one of two" where the dump can't tell which.
 std::string sureness(const CauseFound& found);
 
+/// Which moment zero_time() is.
+std::string times_count_from(const Account& account);
+/// How often the unit was powered up within the dump; empty if not more than once.
+std::string powered_up_often(const Account& account);
+
 std::string assumed_pitch(const Settings& settings);
 std::string assumed_finger(const Settings& settings);
 std::string assumed_policy(const Settings& settings);
