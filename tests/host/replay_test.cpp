@@ -121,6 +121,26 @@ TEST(DevicePolicy, IsAssumedAndSaidSoWhenNothingTellsIt) {
   EXPECT_THAT(a.assumptions, ::testing::Contains(HasSubstr("start policy")));
 }
 
+TEST(DevicePolicy, IsNotAssumedWhereNoStartIsReplayed) {
+  const Account a = account_of(records_of("starts-late"));
+  ASSERT_EQ(a.kind, DumpKind::raw_midway);
+  EXPECT_THAT(a.assumptions, ::testing::Not(::testing::Contains(HasSubstr("start policy"))));
+}
+
+TEST(BrokenLineThatTurnedInputOff, IsNotSaidToLeaveTheRestWorking) {
+  const auto evidence = [](const char* scenario) {
+    const Diagnosis d = diagnose(account_of(records_of(scenario)));
+    std::string all;
+    for (const std::string& line : d.causes.front().speaks_for) all += line + "\n";
+    return all;
+  };
+  for (const char* off : {"impact-crack", "bridged-lines"}) {
+    EXPECT_THAT(evidence(off), HasSubstr("held back every contact")) << off;
+    EXPECT_THAT(evidence(off), ::testing::Not(HasSubstr("goes on working"))) << off;
+  }
+  EXPECT_THAT(evidence("touch-test-cut-row"), HasSubstr("goes on working"));
+}
+
 TEST(ReplayedDecision, IsTheOneTheDeviceJournalHolds) {
   for (const std::string& name : support::scenario_names()) {
     const Scenario scenario = scenario_named(name);

@@ -225,6 +225,24 @@ TEST(PowerCycledReport, ShowsBothPowerUpsAndCountsAsItsTextsDo) {
   EXPECT_THAT(page, HasSubstr(">0 s</text>"));
 }
 
+TEST(ReportOfADumpThatStartsLate, NamesNoStartPolicy) {
+  const std::string words = words_of(report_of(answer("starts-late")));
+  EXPECT_THAT(words, HasSubstr("no start was replayed"));
+  EXPECT_THAT(words, Not(ContainsRegex("Start policy: (wait|lock)")));
+  EXPECT_THAT(words, Not(HasSubstr("is assumed")));
+}
+
+TEST(SurenessInTheReport, IsThatOfSimulatedPanelsInTens) {
+  const auto told = [](double confidence) {
+    Answer a = damp_note();
+    a.diagnosis.causes.front().confidence = confidence;
+    return words_of(report_of(a));
+  };
+  EXPECT_THAT(told(0.98), HasSubstr("on simulated panels at least 9 of 10 findings"));
+  EXPECT_THAT(told(0.74), HasSubstr("on simulated panels at least 7 of 10 findings"));
+  EXPECT_THAT(told(0.98), Not(HasSubstr("in 100")));
+}
+
 TEST(DumpWithoutPicture, SaysSo) {
   Answer a = damp_note();
   a.account.decisive = {};

@@ -5,6 +5,7 @@
 #include "electrical_survey.hpp"
 #include "evidence.hpp"
 #include "evidence_text.hpp"
+#include "input_course.hpp"
 #include "line_survey.hpp"
 
 namespace bareglass::host {
@@ -26,6 +27,11 @@ Box box_of(const LinesFound& l, Shape shape) {
 bool was_held_back(const Account& a, JournalCode code) {
   return std::any_of(a.events.begin(), a.events.end(),
                      [&](const JournalEntry& e) { return e.code == code; });
+}
+
+bool stayed_on(const Account& a) {
+  const InputCourse input = input_course(a);
+  return input.on && !input.refused;
 }
 
 void weigh_low(CauseFound& c, const LineGroup& g, const Account& a) {
@@ -77,7 +83,7 @@ CauseFound weigh_lines(const LineGroup& g, const Account& a) {
   c.limit = permille(0.02);
   c.confidence = g.score;
   if (was_held_back(a, JournalCode::line_held_back))
-    c.speaks_for.push_back(text::line_was_held_back());
+    c.speaks_for.push_back(text::line_was_held_back(stayed_on(a)));
   switch (g.cause) {
     case Cause::crack:
       c.speaks_for.push_back(text::cut_keeps_near_part());

@@ -110,9 +110,10 @@ std::string crack_runs(const LinesFound& l) {
                      l.at, l.first, l.at_last, l.last);
 }
 
-std::string line_was_held_back() {
-  return "The panel itself held back every contact on the line; the rest of the panel goes on "
-         "working.";
+std::string line_was_held_back(bool input_stayed_on) {
+  return input_stayed_on ? "The panel itself held back every contact on the line; the rest of the "
+                           "panel goes on working."
+                         : "The panel itself held back every contact on the line.";
 }
 
 std::string bridge_same(double left_share) {

@@ -22,7 +22,7 @@ std::string line_even();
 std::string line_neighbours_sound();
 std::string cut_keeps_near_part();
 std::string crack_runs(const LinesFound& lines);
-std::string line_was_held_back();
+std::string line_was_held_back(bool input_stayed_on);
 std::string bridge_same(double left_share);
 std::string bridge_doubled();
 std::string line_steps(int steps);

@@ -128,7 +128,8 @@ void Replayer::settle_settings(const FrameRecord& first) {
     s.policy = *options_.policy;
   else if (device_policy_)
     s.policy = *device_policy_;
-  else if (!options_.settings)
+  // Without a power-up in the dump there is no start for a policy to judge.
+  else if (!options_.settings && account_.kind == DumpKind::from_power_up)
     assumed.emplace_back(text::assumed_policy(s));
 }
 
@@ -144,8 +145,8 @@ void Replayer::choose_kind(const FrameRecord& first) {
 }
 
 void Replayer::start(const FrameRecord& first) {
-  settle_settings(first);
   choose_kind(first);
+  settle_settings(first);
   Settings& s = account_.settings;
   if (account_.kind == DumpKind::raw_midway) {
     // Nobody knows what the device decided before; look at the glass as often as it takes.

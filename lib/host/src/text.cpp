@@ -51,6 +51,11 @@ std::string policy(StartPolicy p) {
   return "unknown";
 }
 
+std::string start_policy(const Account& a) {
+  if (a.kind != DumpKind::from_power_up) return "Start policy: none, no start was replayed.";
+  return fmt::format("Start policy: {}.", policy(a.settings.policy));
+}
+
 std::string state(InputState s) {
   switch (s) {
     case InputState::unpowered:

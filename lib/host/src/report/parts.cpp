@@ -236,10 +236,10 @@ void basis(Html& p, const Account& a, const ReportExtras& extras) {
   p.text(fmt::format(
       "Limits in percent of a finger: object on the glass {:.1f} with and {:.1f} without a factory "
       "reference, unsteady {:.1f}, touch on {:.1f}, off {:.1f}; a touch counts as held after "
-      "{:.1f} s. Start policy: {}. Settings mark {:08x}. ",
+      "{:.1f} s. {} Settings mark {:08x}. ",
       s.surface_permille / 10.0, s.smooth_permille / 10.0, s.unsteady_permille / 10.0,
       s.touch_on_permille / 10.0, s.touch_off_permille / 10.0, s.held_ms / 1000.0,
-      text::policy(s.policy), settings_mark(s)));
+      text::start_policy(a), settings_mark(s)));
   if (!extras.program.empty()) p.text(fmt::format("Written by {}. ", extras.program));
   p.text("This page explains a touch panel; it does not release a device.");
   p.close();

@@ -23,8 +23,10 @@ std::string badge(const Account& a) {
 }
 
 std::string sureness(const CauseFound& c) {
-  return fmt::format("{}; of findings told as surely as this one, about {} in 100 are right",
-                     text::sureness(c), std::lround(100.0 * c.confidence));
+  // Every band of CALIBRATION.md reaches its lower end in tens, but not each reaches what is told.
+  return fmt::format(
+      "{}; on simulated panels at least {} of 10 findings told this surely were right",
+      text::sureness(c), static_cast<int>(std::floor(10.0 * c.confidence + 1e-9)));
 }
 
 std::string lines_found(const LinesFound& l) {

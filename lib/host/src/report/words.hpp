@@ -12,7 +12,8 @@ namespace bareglass::host::report {
 /// "INPUT OFF", "INPUT ON", "NOT DECIDED", "NOT KNOWN".
 std::string badge(const Account& account);
 
-/// "sure: of findings told like this, about 95 in 100 are right".
+/// How sure, and how often findings told so surely were right where that was measured: on simulated
+/// panels.
 std::string sureness(const CauseFound& cause);
 
 /// "rows 3 to 8", "row 5, cut between columns 4 and 5".

@@ -23,6 +23,8 @@ std::string place_mm(const Box& box, const Settings& settings);
 std::string size_mm(const Box& box, const Settings& settings);
 /// Name of a start policy: "lock", "wait", "adopt" or "service".
 std::string policy(StartPolicy policy);
+/// The policy that the start was replayed with; without a power-up in the dump there is none.
+std::string start_policy(const Account& account);
 std::string state(InputState state);
 /// One journal entry as a sentence without its time. Codes unknown to this version say their
 /// number.
