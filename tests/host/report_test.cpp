@@ -204,10 +204,13 @@ TEST(TruthOfTheSimulator, IsNotPrinted) {
 
 TEST(ReportWithComparison, ShowsBeforeAndAfter) {
   ReportExtras more = extras();
-  more.before_after = BeforeAfter{
-      "All limits are kept", true, {{"Largest departure", "-13.0 %", "0.9 %", "8.0 %", true}}};
+  more.before_after = BeforeAfter{"All limits are kept",
+                                  true,
+                                  {{"Largest departure", "-13.0 %", "0.9 %", "8.0 %", true}},
+                                  "after.frames"};
   const std::string page = report_html(damp_note().account, damp_note().diagnosis, more);
-  EXPECT_THAT(words_of(page), HasSubstr("ACCEPTED\n. All limits are kept"));
+  EXPECT_THAT(words_of(page), HasSubstr("ACCEPTED.\n All limits are kept"));
+  EXPECT_THAT(words_of(page), HasSubstr("Dump from after the work: after.frames"));
   EXPECT_THAT(page, HasSubstr("-13.0 %"));
   EXPECT_THAT(report_of(damp_note()), Not(HasSubstr("Before and after")));
 }

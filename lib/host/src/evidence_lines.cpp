@@ -16,11 +16,15 @@ std::int32_t permille(double share) { return static_cast<std::int32_t>(1000 * sh
 
 std::uint8_t line(int n) { return static_cast<std::uint8_t>(std::max(0, n)); }
 
-/// Nodes of the lines; of a crack only what lies beyond it.
+/// Nodes of the lines; of a crack those that it runs between.
 Box box_of(const LinesFound& l, Shape shape) {
   Box box{0, line(shape.rows - 1), 0, line(shape.cols - 1)};
   (l.of_rows ? box.row0 : box.col0) = line(l.first);
   (l.of_rows ? box.row1 : box.col1) = line(l.last);
+  if (l.at < 0) return box;
+  const int at_last = l.at_last < 0 ? l.at : l.at_last;
+  (l.of_rows ? box.col0 : box.row0) = line(std::min(l.at, at_last) - 1);
+  (l.of_rows ? box.col1 : box.row1) = line(std::max(l.at, at_last));
   return box;
 }
 

@@ -9,6 +9,7 @@
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/statistics.hpp"
+#include "bareglass/host/text.hpp"
 
 namespace bareglass::host {
 
@@ -91,7 +92,7 @@ int found(const std::vector<StateOfUnit>& after, const std::function<bool(CauseG
   for (const StateOfUnit& s : after)
     for (const CauseFound& c : s.diagnosis.causes) {
       if (!counts(group_of(c.cause))) continue;
-      if (n++ == 0) first = fmt::format("{} in {}", name_of(c.cause), harmless(s.file));
+      if (n++ == 0) first = fmt::format("{} in {}", text::title(c), harmless(s.file));
     }
   return n;
 }

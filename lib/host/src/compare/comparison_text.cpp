@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "../report/words.hpp"
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
@@ -12,32 +13,26 @@ namespace bareglass::host {
 namespace {
 
 std::string place_of(const CauseFound& c) {
-  if (c.lines) {
-    const char* kind = c.lines->of_rows ? "row" : "column";
-    const std::string at = c.lines->at < 0 ? "" : fmt::format(", from crossing {} on", c.lines->at);
-    return c.lines->first == c.lines->last
-               ? fmt::format("{} {}{}", kind, c.lines->first, at)
-               : fmt::format("{}s {} to {}{}", kind, c.lines->first, c.lines->last, at);
-  }
-  return c.has_place ? text::lines(c.box) : "no place";
+  if (c.lines) return report::lines_found(*c.lines);
+  return c.has_place ? text::lines(c.box) : "not known";
 }
 
 std::string change_text(const FindingChange& f) {
   const CauseFound& c = f.after ? *f.after : *f.before;
-  std::string headline = c.headline;
-  if (!headline.empty() && headline.back() == '.') headline.pop_back();
-  std::string out = fmt::format("{} ({}), {}", headline, name_of(c.cause), place_of(c));
+  std::string out = fmt::format("{} Place: {}. ", c.headline, place_of(c));
   switch (f.change) {
     case Change::gone:
-      return out + fmt::format("; was {:+.1f} % of a finger.", f.before_percent);
+      return out + fmt::format("It was {:+.1f} % of a finger.", f.before_percent);
     case Change::fresh:
-      return out + fmt::format("; now {:+.1f} % of a finger.", f.after_percent);
+      return out + fmt::format("It is {:+.1f} % of a finger.", f.after_percent);
     default:
       break;
   }
-  out += fmt::format("; {:+.1f} % before, {:+.1f} % now.", f.before_percent, f.after_percent);
+  out += fmt::format("It was {:+.1f} % of a finger and is {:+.1f} % now.", f.before_percent,
+                     f.after_percent);
   if (f.before->cause != f.after->cause)
-    out += fmt::format(" Before it was told as {}.", name_of(f.before->cause));
+    out +=
+        fmt::format(" The dump from before was explained otherwise: {}.", text::title(*f.before));
   return out;
 }
 

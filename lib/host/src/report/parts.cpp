@@ -188,9 +188,11 @@ void evidence(Html& p, const Account& a, const Diagnosis& d) {
 void before_after(Html& p, const BeforeAfter& comparison) {
   p.element("h2", "Before and after the work");
   p.open("p");
-  p.element("b", comparison.accepted ? "ACCEPTED" : "NOT ACCEPTED");
-  p.text(". " + comparison.verdict);
+  p.element("b", comparison.accepted ? "ACCEPTED." : "NOT ACCEPTED.");
+  p.text(" " + comparison.verdict);
   p.close();
+  if (!comparison.dump.empty())
+    p.element("p", fmt::format("Dump from after the work: {}", comparison.dump));
   p.open("table");
   p.open("tr");
   for (const char* name : {"What", "Before", "After", "Limit", "Kept"}) p.element("th", name);

@@ -23,6 +23,7 @@ struct BeforeAfter {
   std::string verdict;  ///< one sentence
   bool accepted = false;
   std::vector<Line> lines;
+  std::string dump = {};  ///< name of the dump from after the work
 };
 
 /// What the dump itself does not hold. Empty and absent: left out of the page.
