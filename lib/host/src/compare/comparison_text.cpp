@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
-#include "../report/words.hpp"
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
+#include "report/words.hpp"
 
 namespace bareglass::host {
 

@@ -1,7 +1,7 @@
 // What the people on the ward are told. No technical words, no blame.
 
-#include "../input_course.hpp"
 #include "bareglass/host/cause_group.hpp"
+#include "input_course.hpp"
 #include "words.hpp"
 
 namespace bareglass::host::report {
