@@ -123,6 +123,7 @@ std::optional<host::BeforeAfter> before_after(const po::variables_map& given,
   const auto first = host::check_acceptance({before}, limits);
   const auto then = host::check_acceptance({after}, limits);
   host::BeforeAfter out;
+  out.dump = std::filesystem::path(after.file).filename().string();
   out.accepted = std::all_of(then.begin(), then.end(), [](const auto& c) { return c.passed; });
   out.verdict = out.accepted ? "After the work, every limit is kept."
                              : "After the work, not every limit is kept.";

@@ -75,6 +75,7 @@ TEST_F(ExplainCommand, ReportHoldsBeforeAndAfter) {
   const CommandResult r = explain(dump + " --after " + after + " --report " + page);
   EXPECT_EQ(r.code, 0) << r.err;
   EXPECT_THAT(support::read_file(page), HasSubstr("NOT ACCEPTED")) << "the note is still there";
+  EXPECT_THAT(support::read_file(page), HasSubstr("Dump from after the work: after.frames"));
   expect_refused(explain(dump + " --after " + dump), 2, "--report");
   expect_refused(explain("- --after " + dump + " --report " + page), 2, "file");
   expect_refused(explain(dump + " --after " + kFixtures + "wet-bezel.frames --report " + page), 3,

@@ -57,9 +57,8 @@ std::string off_for_nothing(const Account& a) {
 /// Policy adopt: input was given in spite of what the panel found.
 std::string answer_adopted(const InputCourse& input, bool broken) {
   if (input.object_in_baseline)
-    return broken ? "Input is on, but the baseline was taken while the panel did not read as it "
-                    "should: its lines or its supply, not something on the glass, see below. Dead "
-                    "areas or touches that nobody made must be expected."
+    return broken ? "Input is on, but the baseline was taken with a fault of lines or supply: "
+                    "dead areas or touches that nobody made must be expected."
                   : "Input is on, but the baseline was taken with something on the glass: dead "
                     "areas or touches that nobody made must be expected.";
   if (input.restarted || input.refused)
