@@ -9,6 +9,7 @@
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/text.hpp"
 #include "scene_data.hpp"
+#include "support/journal_entries.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -125,17 +126,8 @@ TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
   EXPECT_THAT(answer(a, {cause(Cause::wet_bezel, {})}), Not(HasSubstr("although nothing")));
 }
 
-// The codes in order, ending with input on.
 Account account_with(std::initializer_list<JournalCode> codes) {
-  Account a = account_of(ScenePlan{});
-  a.kind = DumpKind::from_power_up;
-  a.final_state = InputState::running;
-  for (const JournalCode code : codes) {
-    JournalEntry e;
-    e.code = code;
-    a.events.push_back(e);
-  }
-  return a;
+  return support::input_on_after(account_of(ScenePlan{}), codes);
 }
 
 TEST(AnswerUnderPolicyAdopt, WarnsWhileTheObjectIsInTheBaselineAndNotAfterwards) {

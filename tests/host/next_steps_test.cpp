@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "bareglass/host/capture/error.hpp"
+#include "support/journal_entries.hpp"
 
 namespace bareglass::host {
 namespace {
@@ -127,16 +128,8 @@ TEST(ShippedSteps, WhatTheDeviceSaysOfItsDockDecides) {
   EXPECT_THAT(undocked, Not(Contains("other_outlet")));
 }
 
-// Input is on at the end; the codes in order.
 Account input_on_after(std::initializer_list<JournalCode> codes) {
-  Account a = refused_at_power_up();
-  a.final_state = InputState::running;
-  for (const JournalCode code : codes) {
-    JournalEntry e;
-    e.code = code;
-    a.events.push_back(e);
-  }
-  return a;
+  return support::input_on_after(refused_at_power_up(), codes);
 }
 
 TEST(ShippedSteps, TakeAnAdoptedObjectOffAndRestart) {
