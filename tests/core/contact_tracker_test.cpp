@@ -236,6 +236,36 @@ TEST_F(TrackerOnAQuietPanel, LosesConfidenceWithAPalmAndNeverRegainsIt) {
   EXPECT_TRUE(frames(2, {peak_at(5, 5)})[0].confidence) << "the next touch starts afresh";
 }
 
+TEST_F(TrackerOnAQuietPanel, TakesNothingForADeliberateTouchBesideAPalm) {
+  ASSERT_TRUE(frames(3, {peak_at(5, 5)})[0].confidence);
+  std::vector<Contact> both = frames(3, {peak_at(5, 5), peak_at(20, 20, 3000, true)});
+  ASSERT_EQ(both.size(), 2u);
+  for (const Contact& c : both) EXPECT_FALSE(c.confidence);
+  both = frames(3, {peak_at(5, 5), peak_at(20, 20, 3000, true), peak_at(30, 5)});
+  ASSERT_EQ(both.size(), 3u);
+  for (const Contact& c : both) EXPECT_FALSE(c.confidence) << "one that begins beside it neither";
+  EXPECT_TRUE(tracker_.has_palm());
+  for (const Contact& c : frames(5, {peak_at(5, 5), peak_at(30, 5)}))
+    EXPECT_FALSE(c.confidence) << "what was held back stays so until it is lifted";
+  EXPECT_FALSE(tracker_.has_palm());
+  frames(5, {});
+  EXPECT_TRUE(frames(3, {peak_at(5, 5)})[0].confidence);
+}
+
+TEST_F(TrackerOnAQuietPanel, TellsHowLongPalmsHaveLainOverShortAbsencesAndNewContacts) {
+  const auto ms = [&] { return tracker_.palm_lain_us() / 1000; };
+  EXPECT_EQ(ms(), 0u);
+  frames(101, {peak_at(5, 5, 3000, true)});
+  EXPECT_EQ(ms(), 1000u);
+  frames(30, {peak_at(5, 5)});
+  EXPECT_EQ(ms(), 0u) << "no palm now";
+  frame({peak_at(35, 35, 3000, true)});
+  EXPECT_EQ(ms(), 1310u) << "a hand that shifts is one hand";
+  frames(60, {});
+  frame({peak_at(5, 5, 3000, true)});
+  EXPECT_EQ(ms(), 0u) << "another hand";
+}
+
 TEST_F(TrackerOnAQuietPanel, LiftsEverythingOnceWhenInputGoesOff) {
   frames(2, {peak_at(5, 5), peak_at(20, 20)});
   frame({peak_at(5, 5), peak_at(20, 20), peak_at(30, 5)});  // the third is a candidate
@@ -259,6 +289,32 @@ TEST_F(TrackerOnAQuietPanel, FindsAContactThatStoodStillButNotOneThatTrembles) {
   EXPECT_FALSE(tracker_.find_held(held, t_us_, 3000001));
   frames(10, {peak_at(20, 20)});  // the steady one is lifted
   EXPECT_FALSE(tracker_.find_held(held, t_us_, 2000000));
+}
+
+// A finger that lies still is pressed now more, now less; an object is not.
+TEST_F(TrackerOnAQuietPanel, DoesNotTakeAPressingFingerForAnObject) {
+  Contact held;
+  for (int k = 0; k < 300; ++k)
+    frame({peak_at(5, 5, 3000 + static_cast<int>(std::lround(200 * std::sin(0.05 * k))))});
+  EXPECT_FALSE(tracker_.find_held(held, t_us_, 1000000));
+}
+
+TEST_F(TrackerOnAQuietPanel, KnowsAnObjectByItsNoiseAndAFingerByWhatExceedsIt) {
+  // 90 counts of noise on 3000: the place moves by 0.03 pitch rms.
+  std::mt19937_64 random(5);
+  std::normal_distribution<double> normal;
+  tracker_.expect_noise(90 * 16);
+  for (int k = 0; k < 2000; ++k) {
+    const double sway = 0.25 * std::sin(0.02 * k);
+    const auto noisy = [&](double row, double col) {
+      return peak_at(row + 0.03 * normal(random), col + 0.03 * normal(random),
+                     3000 + static_cast<int>(90 * normal(random)));
+    };
+    frame({noisy(5, 5), noisy(20, 20 + sway)});
+  }
+  Contact held;
+  ASSERT_TRUE(tracker_.find_held(held, t_us_, 10000000));
+  EXPECT_NEAR(held.y_q8 / 256.0, 5, 0.2) << "the object, not the finger";
 }
 
 TEST_F(TrackerOnAQuietPanel, CountsAHeldContactNoLongerThanItsTipIsDown) {

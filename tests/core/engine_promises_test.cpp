@@ -124,6 +124,7 @@ Settings random_settings(Random& random, Shape shape) {
     s.sample_frames = static_cast<std::uint8_t>(4 + random() % 22);
     s.track_ms = random() % 3 == 0 ? 0 : 100 + random() % 5000;
     s.surface_ms = random() % 300;
+    s.palm_ms = random() % 3000;
     s.held_ms = 1000 + random() % 500;
     s.clear_ms = random() % 300;
     s.retry_ms = 10 + random() % 300;

@@ -102,7 +102,10 @@ TEST(RunningPanel, KeepsTheBaselineUnderAndAroundARestingFinger) {
 class PanelWithAContactThatStays : public ::testing::TestWithParam<StartPolicy> {};
 
 TEST_P(PanelWithAContactThatStays, IsJudgedAnObjectWithItsEvidence) {
-  Device device = running(true, policy(GetParam()));
+  Device device = running(true, [](Settings& s) {
+    s.policy = GetParam();
+    s.held_ms = 30000;
+  });
   device.scene.add_finger(10, 7);
   device.run_ms(29000);
   EXPECT_TRUE(device.entries(JournalCode::contact_judged).empty());

@@ -338,7 +338,7 @@ TEST(EngineConfiguration, NamesWhatIsWrongAndChangesNothing) {
   EXPECT_EQ(engine.configure(wrong), SettingsField::held_ms);
   EXPECT_TRUE(engine.has_reference());
   EXPECT_EQ(engine.settings().shape, (Shape{8, 8}));
-  EXPECT_EQ(engine.settings().held_ms, 30000u);
+  EXPECT_EQ(engine.settings().held_ms, 60000u);
 }
 
 TEST(StateNames, AreDistinctAsciiText) {

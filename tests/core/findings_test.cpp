@@ -100,17 +100,16 @@ TEST(KindNames, AreDistinctAndTheirNumbersArePublished) {
 
 class FindingsOfARunningPanel : public ::testing::Test {
  protected:
-  /// One frame every 10 ms; a finding is confirmed after 100 ms and ends after 50 ms.
-  void frame(const std::vector<Region>& regions) { show(regions, 100000, 50000, true); }
-  void look(const std::vector<Region>& regions) { show(regions, 0, 0, false); }
-  void show(const std::vector<Region>& regions, std::uint64_t confirm_us, std::uint64_t gone_us,
-            bool in_use) {
+  /// One frame every 10 ms; a finding is confirmed after 100 ms, 300 ms if it could be a hand, and
+  /// ends after 50 ms.
+  void frame(const std::vector<Region>& regions) { show(regions, {100000, 300000, 50000, true}); }
+  void look(const std::vector<Region>& regions) { show(regions, {}); }
+  void show(const std::vector<Region>& regions, const Patience& patience) {
     RegionTable regions_table;
     for (const Region& r : regions) regions_table.region[regions_table.count++] = r;
     t_us_ += 10000;
     const Settings s = settings();
-    table_.update(journal_, regions_table, kPanel, s, limits_of(s), t_us_, confirm_us, gone_us,
-                  in_use);
+    table_.update(journal_, regions_table, kPanel, s, limits_of(s), t_us_, patience);
   }
   void frames(int n, const std::vector<Region>& regions) {
     for (int k = 0; k < n; ++k) frame(regions);
@@ -192,6 +191,68 @@ TEST_F(FindingsOfARunningPanel, LeaveTouchesToTheContactsButALookDoesNot) {
   frames(10, {finger});
   EXPECT_FALSE(only().gone) << "input in use keeps it alive";
   EXPECT_EQ(only().last_us, t_us_);
+}
+
+// Merged fingers, a thumb on thick glass, a hand: none is a finding, whatever its outline.
+TEST_F(FindingsOfARunningPanel, LeaveWhateverIsAsStrongAsATouchToTheContacts) {
+  const Region two_fingers = region(8, 13, 5, 8, 3400, 1400);  // 30 x 20 mm, no plateau
+  const Region edge_of_a_hand = region(0, 1, 3, 12, 2000, 1300);
+  frames(200, {two_fingers, edge_of_a_hand});
+  EXPECT_EQ(table_.all().size, 0u);
+}
+
+TEST_F(FindingsOfARunningPanel, WaitLongerForWhatAHandCouldDoAndOnlyWhileItLiesStill) {
+  const Region weak = region(8, 13, 5, 10, 500, 350);
+  frames(30, {weak});
+  ASSERT_EQ(table_.all().size, 1u);
+  EXPECT_FALSE(only().confirmed);
+  frame({weak});
+  EXPECT_TRUE(only().confirmed) << "still for 300 ms";
+
+  table_.reset();
+  for (int k = 0; k < 200; ++k) {  // an arm above the glass, shifting by two lines in turn
+    const int by = (k / 20) % 2 * 2;
+    frame({region(8 + by, 13 + by, 5, 10, 500, 350)});
+  }
+  for (const Finding& f : table_.all()) EXPECT_FALSE(f.confirmed) << "moves";
+
+  table_.reset();
+  for (int k = 0; k < 200; ++k)  // the same, coming nearer and going away
+    frame({region(8, 13, 5, 10, 400 + 40 * ((k / 4) % 8), 350)});
+  for (const Finding& f : table_.all()) EXPECT_FALSE(f.confirmed) << "comes and goes";
+}
+
+// What rises between two fingers of one hand is the hand's: its way to earth is not infinite.
+TEST_F(FindingsOfARunningPanel, TakeWhatRisesAmongTouchesForTheHandsAndElsewhereForAThing) {
+  const Region a_finger = region(4, 6, 3, 5, 3000, 1500);
+  const Region another = region(14, 16, 10, 12, 3000, 1500);
+  const Region between = region(9, 10, 7, 8, -600, -500);
+  frames(25, {a_finger, another, between});
+  ASSERT_EQ(table_.all().size, 1u);
+  EXPECT_FALSE(only().confirmed);
+  frames(9, {between});
+  EXPECT_FALSE(only().confirmed) << "as long as nobody touches counts from here on";
+  frames(2, {between});
+  EXPECT_TRUE(only().confirmed);
+
+  table_.reset();
+  frames(11, {a_finger, region(14, 16, 3, 5, -600, -500)});
+  EXPECT_TRUE(only().confirmed) << "a single finger raises nothing far from itself";
+}
+
+// A hand takes more to earth than it hands on from rows to columns, a wet streak does not.
+TEST_F(FindingsOfARunningPanel, TellAHandFromAStreakByWhatGoesToEarth) {
+  const Region raised = region(8, 9, 5, 6, -1000, -800);
+  const Region streak_end = region(10, 11, 5, 5, 1200, 1000);
+  frames(11, {raised, streak_end});
+  ASSERT_EQ(table_.all().size, 1u);
+  EXPECT_EQ(only().kind, FindingKind::two_sign_conductor);
+  EXPECT_TRUE(only().confirmed);
+  table_.reset();
+  frames(25, {raised, region(10, 16, 3, 9, 2200, 1700)});
+  ASSERT_EQ(table_.all().size, 1u);
+  EXPECT_EQ(only().kind, FindingKind::two_sign_conductor);
+  EXPECT_FALSE(only().confirmed);
 }
 
 TEST_F(FindingsOfARunningPanel, JoinTheTwoSignsAndAllPartsOfOneConductor) {

@@ -67,6 +67,7 @@ TEST(JournalCodes, KeepTheirPublishedNumbers) {
   EXPECT_EQ(static_cast<int>(JournalCode::line_held_back), 25);
   EXPECT_EQ(static_cast<int>(JournalCode::interference_held_back), 26);
   EXPECT_EQ(static_cast<int>(JournalCode::supply_low), 27);
+  EXPECT_EQ(static_cast<int>(JournalCode::palm_held_back), 40);
 }
 
 }  // namespace

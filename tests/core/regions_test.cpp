@@ -300,6 +300,21 @@ TEST(SingleNode, AtACornerHasOnlyTwoNeighboursAndARegionOfTwoIsNeverLone) {
   EXPECT_FALSE(labelling.table.region[0].lone);
 }
 
+// A rim takes at most 0.4 of what its drop gives; a deeper neighbour is something else.
+TEST(SingleNode, IsADropOnlyWithARimNoDeeperThanADropsIs) {
+  const auto lone = [](std::int16_t beside) {
+    std::vector<std::int16_t> d(25, 0);
+    d[12] = -1600;
+    d[13] = beside;
+    Labelling labelling({5, 5});
+    labelling.run(d, 700);
+    mark_lone(labelling.table, {d.data(), 25}, {5, 5}, 700);
+    return labelling.table.region[0].lone;
+  };
+  EXPECT_FALSE(lone(640));
+  EXPECT_TRUE(lone(641));
+}
+
 TEST(TwoSignPair, IsNotMadeOfALoneNode) {
   RegionTable table;
   table.count = 2;
@@ -308,6 +323,23 @@ TEST(TwoSignPair, IsNotMadeOfALoneNode) {
   table.region[1].lone = true;
   mark_two_signed(table);
   EXPECT_FALSE(table.region[0].two_signed);
+}
+
+// The second arm of an L touches neither the first nor the corner's opposite alone.
+TEST(TwoSignPair, TakesInWhateverElseTouchesIt) {
+  RegionTable table;
+  table.count = 5;
+  table.region[0] = region_at(6, 6, 1100);   // touches the second arm only
+  table.region[1] = region_at(4, 4, 1100);   // an arm
+  table.region[2] = region_at(2, 2, -4900);  // the corner
+  table.region[3] = region_at(8, 8, 200);    // touches the last arm, too weak to be one
+  table.region[4] = region_at(12, 2, 3000);  // a finger elsewhere
+  mark_two_signed(table);
+  EXPECT_TRUE(table.region[0].two_signed);
+  EXPECT_TRUE(table.region[1].two_signed);
+  EXPECT_TRUE(table.region[2].two_signed);
+  EXPECT_FALSE(table.region[3].two_signed);
+  EXPECT_FALSE(table.region[4].two_signed);
 }
 
 TEST(TwoSignPair, IsMarkedOnBothHalvesButNotOnAnExplainedOne) {

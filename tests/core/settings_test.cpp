@@ -58,6 +58,7 @@ std::vector<FieldCase> field_cases() {
       {F::smooth_permille, BAREGLASS_SET(smooth_permille), {80, 1500}, {79, 1501}},
       {F::unsteady_permille, BAREGLASS_SET(unsteady_permille), {20, 3000}, {19, 3001}},
       {F::surface_ms, BAREGLASS_SET(surface_ms), {0, 60000}, {60001}},
+      {F::palm_ms, BAREGLASS_SET(palm_ms), {0, 600000}, {600001}},
       {F::held_ms, BAREGLASS_SET(held_ms), {1000, 600000}, {999, 600001}},
       {F::held_jitter_q8, BAREGLASS_SET(held_jitter_q8), {1, 512}, {0, 513}},
       {F::policy, BAREGLASS_SET(policy), {0, 3}, {4, 255}},

@@ -14,7 +14,24 @@ std::int32_t distance_sq(const Contact& contact, const Peak& peak, const Setting
   return x * x + y * y;
 }
 
+// The averages of four frames range over some 2.6 sigma of one in a minute.
+constexpr std::int32_t kStillSigmas = 3;
+// A pressing finger's area changes by more than this share of its signal, an object's does not.
+constexpr std::int32_t kStillShare = 16;
+
 }  // namespace
+
+void ContactTracker::Course::begin(std::int32_t value) {
+  mean_q4 = value * 16;
+  least = most = value;
+}
+
+void ContactTracker::Course::follow(std::int32_t value) {
+  mean_q4 += (value * 16 - mean_q4) >> 2;
+  const std::int32_t mean = (mean_q4 + 8) >> 4;
+  least = mean < least ? mean : least;
+  most = mean > most ? mean : most;
+}
 
 ContactTracker::Nearest ContactTracker::nearest_to(const Slot& slot, const PeakList& peaks,
                                                    const Settings& settings, std::uint32_t used) {
@@ -34,6 +51,8 @@ ContactTracker::Nearest ContactTracker::nearest_to(const Slot& slot, const PeakL
 void ContactTracker::reset() {
   for (Slot& slot : slot_) slot = Slot{};
   reported_ = 0;
+  palm_seen_us_ = 0;
+  has_palm_ = false;
 }
 
 void ContactTracker::report(const Contact& contact) {
@@ -43,6 +62,7 @@ void ContactTracker::report(const Contact& contact) {
 void ContactTracker::update(const PeakList& peaks, const Settings& settings, const Limits& limits,
                             std::uint64_t t_us) {
   reported_ = 0;
+  watch_palms(peaks, t_us);
   std::uint32_t used = 0;  // bit k: peak k belongs to a slot
   match(peaks, settings, limits, t_us, used);
   for (int k = 0; k < peaks.count; ++k)
@@ -50,6 +70,15 @@ void ContactTracker::update(const PeakList& peaks, const Settings& settings, con
       begin(peaks.peak[k], settings, t_us);
   for (const Slot& slot : slot_)
     if (slot.state == State::down) report(slot.contact);
+}
+
+// A hand that shifts may be no palm for a moment, and where one contact of it ends another begins.
+void ContactTracker::watch_palms(const PeakList& peaks, std::uint64_t t_us) {
+  has_palm_ = false;
+  for (int k = 0; k < peaks.count; ++k) has_palm_ = has_palm_ || peaks.peak[k].palm;
+  if (!has_palm_) return;
+  if (palm_seen_us_ == 0 || t_us - palm_seen_us_ > kPalmGapUs) palm_since_us_ = t_us;
+  palm_seen_us_ = t_us;
 }
 
 // Nearest pairs first. Each slot keeps the nearest peak that is left; only slots that lose theirs
@@ -88,7 +117,8 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
   contact.x_q8 = peak.x_q8;
   contact.y_q8 = peak.y_q8;
   contact.strength = peak.strength;
-  contact.confidence = contact.confidence && !peak.palm;  // once a palm, always a palm
+  // Beside a resting hand nothing is a deliberate touch, and what was held back stays so.
+  contact.confidence = contact.confidence && !has_palm_;
   slot.missed = 0;
   if (slot.state == State::candidate && ++slot.seen >= settings.debounce_down) {
     slot.state = State::down;
@@ -96,25 +126,24 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
     contact.since_us = t_us;
     stand_still(slot, peak, t_us);
   }
-  const std::int16_t min_x = peak.x_q8 < slot.min_x ? peak.x_q8 : slot.min_x;
-  const std::int16_t max_x = peak.x_q8 > slot.max_x ? peak.x_q8 : slot.max_x;
-  const std::int16_t min_y = peak.y_q8 < slot.min_y ? peak.y_q8 : slot.min_y;
-  const std::int16_t max_y = peak.y_q8 > slot.max_y ? peak.y_q8 : slot.max_y;
-  const bool moved =
-      max_x - min_x > settings.held_jitter_q8 || max_y - min_y > settings.held_jitter_q8;
-  if (moved) {
-    stand_still(slot, peak, t_us);
-    return;
-  }
-  slot.min_x = min_x;
-  slot.max_x = max_x;
-  slot.min_y = min_y;
-  slot.max_y = max_y;
+  slot.x.follow(peak.x_q8);
+  slot.y.follow(peak.y_q8);
+  slot.strength.follow(peak.strength);
+  if (has_moved(slot, settings)) stand_still(slot, peak, t_us);
+}
+
+// A centroid moves by sigma / strength pitches with each node's noise.
+bool ContactTracker::has_moved(const Slot& slot, const Settings& settings) const {
+  const std::int32_t strength = slot.contact.strength > 0 ? slot.contact.strength : 1;
+  const std::int32_t place = settings.held_jitter_q8 + kStillSigmas * 16 * sigma_q4_ / strength;
+  const std::int32_t press = strength / kStillShare + kStillSigmas * sigma_q4_ / 16;
+  return slot.x.range() > place || slot.y.range() > place || slot.strength.range() > press;
 }
 
 void ContactTracker::stand_still(Slot& slot, const Peak& peak, std::uint64_t t_us) {
-  slot.min_x = slot.max_x = peak.x_q8;
-  slot.min_y = slot.max_y = peak.y_q8;
+  slot.x.begin(peak.x_q8);
+  slot.y.begin(peak.y_q8);
+  slot.strength.begin(peak.strength);
   slot.still_us = t_us;
 }
 
@@ -125,7 +154,7 @@ void ContactTracker::begin(const Peak& peak, const Settings& settings, std::uint
   slot = Slot{};
   slot.state = State::candidate;
   slot.contact.id = static_cast<std::uint8_t>(free);
-  slot.contact.confidence = !peak.palm;
+  slot.contact.confidence = true;
   stand_still(slot, peak, t_us);
   refresh(slot, peak, settings, t_us);
 }

@@ -43,11 +43,12 @@ void Engine::forget() {
   panel_sigma_q4_ = 0;
   region_limit_ = 0;
   typical_range_ = 0;
-  two_signed_noted_ = false;
+  pair_run_ = palm_run_ = Run{};
   overflowed_ = false;
   faults_.count = 0;
   masked_ = suspect_ = supply_known_ = supply_low_ = false;
   looks_ = 0;
+  looks_anew_ = false;
   dropped_ = 0;
   wait_since_us_ = bare_since_us_ = suspect_since_us_ = 0;
   resting_ = InputState::unpowered;

@@ -40,7 +40,7 @@ void Engine::start_conditioning() {
   regions_.dropped = 0;
   bare_since_us_ = suspect_since_us_ = 0;
   noise_row_ = 0;
-  turn_ = 0;
+  turn_ = shift_turn_ = 0;
 }
 
 // At a row's turn its noise is measured, against the frame before, which is kept for that.
@@ -129,7 +129,9 @@ void Engine::step_running(const Frame& frame) {
                limits_);
     if (peaks_.count != 0) watch_coupling(frame.t_us);
     watch_common_mode(frame.t_us);
+    tracker_.expect_noise(panel_sigma_q4_);
     tracker_.update(peaks_, settings_, limits_, frame.t_us);
+    watch_palm(frame.t_us);
   } else {
     tracker_.lift_all();
   }

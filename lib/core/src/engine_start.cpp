@@ -133,7 +133,7 @@ void Engine::conclude_look(std::uint64_t t_us) {
   // noise the largest range of 16 samples over a thousand nodes is twice the mean.)
   if (sample.largest_range <= 3 * sample.typical_range) find_faint_film(t_us);
   mark_two_signed(regions_);
-  findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
+  findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, {});
 
   const bool unsteady = sample.largest_range > limits_.unsteady;
   const Verdict verdict = judge_glass();
@@ -210,6 +210,12 @@ void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32
     rest(t_us, resting_);
     return;
   }
+  // The panel ran before, and whoever uses it may have a finger on it just now: that is no object
+  // of a start, and the glass is looked at until it is bare.
+  if (looks_anew_ && settings_.policy != StartPolicy::adopt) {
+    keep_waiting(t_us, 0, place, detail);
+    return;
+  }
   switch (settings_.policy) {
     case StartPolicy::lock:
       note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
@@ -273,6 +279,7 @@ void Engine::start_running(std::uint64_t t_us) {
   seed_noise();
   start_conditioning();
   wait_since_us_ = 0;
+  looks_anew_ = false;
   resting_ = InputState::unpowered;
   note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
   enter(InputState::running);

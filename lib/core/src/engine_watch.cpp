@@ -16,13 +16,15 @@ constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64
 // which shows where the baseline is off by itself; and a finding that was adopted into the baseline
 // and whose place now shows the opposite sign, as it does when the thing has been taken away. What
 // a witness explains is at most twice what it shows: a finger on an adopted film is a finger.
-Engine::Doubt Engine::doubt_baseline(const Region& region) const {
+Engine::Doubt Engine::doubt_baseline(const Region& region) {
   const std::size_t i = node_at(region.peak_row, region.peak_col);
   const std::int32_t half = (abs_i32(region.peak) + 1) / 2;
   if (has_reference()) {
     const std::int32_t above =
         static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i];
-    const std::int32_t error = settings_.counts_rise ? -above : above;
+    std::int32_t error = settings_.counts_rise ? -above : above;
+    if ((error > 0) != (region.peak > 0) || abs_i32(error) < half) return {};
+    error -= baseline_shift();
     if ((error > 0) != (region.peak > 0) || abs_i32(error) < half) return {};
     return {JournalCode::baseline_disproved, error, half, region.peak_row, region.peak_col};
   }
@@ -34,6 +36,38 @@ Engine::Doubt Engine::doubt_baseline(const Region& region) const {
   const std::int32_t other = abs_i32(adopted->opposite);
   if (!turned || (shown > other ? shown : other) < half) return {};
   return {JournalCode::object_lifted, region.peak, region_limit_, region.peak_row, region.peak_col};
+}
+
+// What the whole panel has moved by since the factory: temperature and supply move every node, and
+// no touch on a warm panel is a phantom. Median of the rows' medians, so that what was adopted over
+// less than half of the panel has no part in it. It moves over minutes.
+std::int32_t Engine::baseline_shift() {
+  constexpr std::uint32_t kFrames = 64;
+  if (shift_turn_ != 0 && turn_ - shift_turn_ < kFrames) return shift_;
+  shift_turn_ = turn_;
+  const auto rows = static_cast<std::size_t>(settings_.shape.rows);
+  const auto cols = static_cast<std::size_t>(settings_.shape.cols);
+  for (std::size_t r = 0; r < rows; ++r) {
+    for (std::size_t c = 0; c < cols; ++c) {
+      const std::size_t i = r * cols + c;
+      memory_.sort[c] = saturate_i16(
+          static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i]);
+    }
+    memory_.row_level[r] = median_in_place({memory_.sort.data, cols});
+  }
+  shift_ = median_in_place({memory_.row_level.data, rows});
+  if (settings_.counts_rise) shift_ = -shift_;
+  return shift_;
+}
+
+// Whether anything that could be a finger or a hand is on the glass, other than what the baseline
+// makes up.
+bool Engine::is_touched() const {
+  for (int k = 0; k < regions_.count; ++k) {
+    const Region& region = regions_.region[k];
+    if (!region.explained && !region.lone && region.peak >= limits_.touch_off) return true;
+  }
+  return false;
 }
 
 // Marks the regions that the baseline explains. Returns the strongest one's reason; `phantom` is
@@ -74,10 +108,13 @@ bool Engine::audit_baseline(std::uint64_t t_us) {
   if (t_us - suspect_since_us_ < us_of(settings_.clear_ms)) return false;
   // A look could bring input back, which a paused panel's policy may forbid.
   if (state_ == InputState::paused && !may_return()) return false;
+  // A look would find the hand that is on the glass now. The phantom is held back meanwhile.
+  if (is_touched()) return false;
   note(t_us, doubt.code, doubt.value, doubt.limit, doubt.row, doubt.col);
   findings_.end_all(journal_, t_us, region_limit_);
   tracker_.lift_all();
   suspect_since_us_ = 0;
+  looks_anew_ = true;
   begin_look();
   return true;
 }
@@ -90,33 +127,56 @@ void Engine::hold_back_two_signed(std::uint64_t t_us) {
   for (int k = 0; k < regions_.count && pair == nullptr; ++k)
     if (regions_.region[k].two_signed && regions_.region[k].peak >= limits_.touch_off)
       pair = &regions_.region[k];
-  if (pair != nullptr && !two_signed_noted_)
+  if (pair != nullptr && pair_run_.begins(t_us))
     note(t_us, JournalCode::phantom_held_back, pair->peak, limits_.touch_off, pair->peak_row,
          pair->peak_col);
-  two_signed_noted_ = pair != nullptr;
 }
 
-// A contact held too long becomes a finding, and the reason to pause. True if it did.
-bool Engine::judge_held_contact(std::uint64_t t_us) {
+// Says once why no contact is a deliberate touch.
+void Engine::watch_palm(std::uint64_t t_us) {
+  for (int k = 0; k < peaks_.count; ++k) {
+    const Peak& peak = peaks_.peak[k];
+    if (!peak.palm) continue;
+    if (palm_run_.begins(t_us))
+      note(t_us, JournalCode::palm_held_back, peak.strength, limits_.touch_off, peak.row, peak.col);
+    return;
+  }
+}
+
+// A contact that stands still for too long, or a palm that stays, becomes a finding, and the reason
+// to pause. True if it did.
+bool Engine::judge_contacts(std::uint64_t t_us) {
+  const bool palm_stays = tracker_.palm_lain_us() >= us_of(settings_.palm_ms);
+  for (int k = 0; k < peaks_.count && palm_stays; ++k) {
+    if (!peaks_.peak[k].palm) continue;
+    judge(FindingKind::lowered_plateau, regions_.region[peaks_.peak[k].region],
+          tracker_.palm_lain_us(), settings_.palm_ms, t_us);
+    return true;
+  }
   Contact held;
   if (!tracker_.find_held(held, t_us, us_of(settings_.held_ms))) return false;
   const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
   const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
   for (int k = 0; k < regions_.count; ++k) {
-    const Region& region = regions_.region[k];
-    if (!region.box.contains(row, col)) continue;
-    note(t_us, JournalCode::contact_judged,
-         static_cast<std::int32_t>(divide_u64(t_us - held.since_us, 1000)),
-         static_cast<std::int32_t>(settings_.held_ms), row, col);
-    Finding f = seen_region(region, FindingKind::held_touch, t_us, region_limit_);
-    f.confidence = confidence_of(
-        f.kind, score_of(region.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
-    f.first_us = held.since_us;
-    findings_.add(journal_, f, region_limit_);
-    pause_input(t_us, f);
+    if (!regions_.region[k].box.contains(row, col)) continue;
+    judge(FindingKind::held_touch, regions_.region[k], t_us - held.since_us, settings_.held_ms,
+          t_us);
     return true;
   }
   return false;
+}
+
+void Engine::judge(FindingKind kind, const Region& region, std::uint64_t lain_us,
+                   std::uint32_t limit_ms, std::uint64_t t_us) {
+  note(t_us, JournalCode::contact_judged, static_cast<std::int32_t>(divide_u64(lain_us, 1000)),
+       static_cast<std::int32_t>(limit_ms), region.peak_row, region.peak_col,
+       static_cast<std::uint8_t>(kind));
+  Finding f = seen_region(region, kind, t_us, region_limit_);
+  f.confidence = confidence_of(
+      f.kind, score_of(region.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
+  f.first_us = t_us - lain_us;
+  findings_.add(journal_, f, region_limit_);
+  pause_input(t_us, f);
 }
 
 // Findings of this frame, and what they mean for input.
@@ -125,10 +185,11 @@ void Engine::supervise(std::uint64_t t_us) {
   Limits limits = limits_;
   limits.surface = region_limit_;
   findings_.judge_by(panel_sigma_q4_, 1000);
-  findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us,
-                   us_of(settings_.surface_ms), us_of(settings_.clear_ms), true);
+  findings_.update(
+      journal_, regions_, settings_.shape, settings_, limits, t_us,
+      {us_of(settings_.surface_ms), us_of(settings_.palm_ms), us_of(settings_.clear_ms), true});
   if (running) {
-    if (judge_held_contact(t_us)) return;
+    if (judge_contacts(t_us)) return;
     const Finding* worst = findings_.worst();
     if (worst != nullptr) pause_input(t_us, *worst);
     return;

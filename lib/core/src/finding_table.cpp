@@ -47,12 +47,30 @@ void journal_finding(Journal& journal, JournalCode code, const Finding& f, std::
       {t_us, f.peak, limit, code, static_cast<std::uint8_t>(f.kind), f.peak_row, f.peak_col});
 }
 
+// A hand that rests still shifts within seconds; a thing lies where it lies, and keeps its strength
+// but for noise. What no hand can have made needs no proof of stillness, only time without a hand.
+bool FindingTable::has_stayed(Stay& stay, const Finding& f, const Wait& wait) const {
+  const auto is_near = [](int a, int b) { return abs_i32(a - b) <= 1; };
+  const Box& was = stay.box;
+  const std::int32_t quarter = abs_i32(stay.peak) / 4;
+  const std::int32_t noise = (6 * sigma_q4_ + 15) >> 4;
+  const bool still = is_near(f.box.row0, was.row0) && is_near(f.box.row1, was.row1) &&
+                     is_near(f.box.col0, was.col0) && is_near(f.box.col1, was.col1) &&
+                     abs_i32(f.peak - stay.peak) <= (quarter > noise ? quarter : noise);
+  if (!still) stay = {f.box, f.peak, f.last_us, stay.no_hand_us};
+  if (wait.could_be_a_hand) {
+    stay.no_hand_us = f.last_us;
+    return f.last_us - stay.still_us >= wait.confirm_us;
+  }
+  return f.last_us - stay.no_hand_us >= wait.confirm_us;
+}
+
 void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit,
-                       std::uint64_t confirm_us, bool input_in_use) {
+                       const Wait& wait) {
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
     // While input is in use, what is seen at an adopted finding's place has come on top of it.
-    if (f.gone || (input_in_use && f.in_baseline)) continue;
+    if (f.gone || (wait.input_in_use && f.in_baseline)) continue;
     if (!is_same_thing(f, before_[k], seen)) continue;
     if (f.last_us == seen.last_us) {
       merge(f, seen);
@@ -63,7 +81,7 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
     away_[k] = 0;
     f.first_us = before.first_us;
     f.first_peak = before.first_peak;
-    f.confirmed = before.confirmed || f.last_us - f.first_us >= confirm_us;
+    f.confirmed = has_stayed(stay_[k], f, wait) || before.confirmed;
     if (f.confirmed && !before.confirmed)
       journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
     return;
@@ -73,7 +91,8 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
   *place = seen;
   before_[place - finding_] = seen.box;
   away_[place - finding_] = returns_[place - finding_] = 0;
-  place->confirmed = confirm_us == 0;
+  stay_[place - finding_] = {seen.box, seen.peak, seen.last_us, seen.last_us};
+  place->confirmed = wait.confirm_us == 0;
   if (place->confirmed)
     journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
 }
@@ -108,6 +127,7 @@ void FindingTable::see_line(Journal& journal, const Finding& seen, std::int32_t 
     f.first_us = first_us;
     away_[k] = 0;
     before_[k] = seen.box;
+    stay_[k] = {seen.box, seen.peak, first_us, first_us};
     if (returns < kReturns) return;
     f.kind = FindingKind::intermittent_line;
     f.confidence = confidence_of(f.kind, 1000);
@@ -115,7 +135,7 @@ void FindingTable::see_line(Journal& journal, const Finding& seen, std::int32_t 
     journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
     return;
   }
-  see(journal, seen, limit, confirm_us, input_in_use);
+  see(journal, seen, limit, {confirm_us, false, input_in_use});
 }
 
 void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std::int32_t limit,
@@ -138,13 +158,13 @@ void FindingTable::update_lines(Journal& journal, const LineFaults& faults, std:
     if (is_line_kind(f.kind))
       see_line(journal, f, limit, confirm_us, input_in_use);
     else
-      see(journal, f, limit, confirm_us, input_in_use);
+      see(journal, f, limit, {confirm_us, false, input_in_use});
   }
 }
 
 void FindingTable::observe(Journal& journal, const Finding& seen, std::int32_t limit) {
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
-  see(journal, seen, limit, 0, true);
+  see(journal, seen, limit, {0, false, true});
 }
 
 void FindingTable::see_again(const Finding& seen) {
@@ -180,6 +200,7 @@ void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t li
   Finding* place = place_for_new();
   if (place == nullptr) return;
   *place = finding;
+  stay_[place - finding_] = {finding.box, finding.peak, finding.last_us, finding.last_us};
   before_[place - finding_] = finding.box;
   away_[place - finding_] = returns_[place - finding_] = 0;
   place->confirmed = true;

@@ -21,7 +21,8 @@ void take_peak(Finding& f, const Region& region) {
 }
 
 // Folds another part of a two-signed conductor into its finding. The stronger sign is the peak.
-void add_half(Finding& f, const Region& half) {
+void add_half(Finding& f, std::int32_t& net, const Region& half) {
+  net += half.sum;
   f.box = enclosing(f.box, half.box);
   f.nodes = static_cast<std::uint16_t>(f.nodes + half.nodes);
   const bool same_sign = (half.peak > 0) == (f.peak > 0);
@@ -36,9 +37,12 @@ void add_half(Finding& f, const Region& half) {
 // Joins to the finding of region `first` every later region that shows it to be one conductor with
 // two signs: first its opposite, then whatever else touches the two. An L-shaped streak has one
 // corner and two arms that do not touch each other.
-void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint32_t& taken) {
+// Returns what all of it loses less what it gains, counts.
+std::int32_t gather_halves(Finding& f, const RegionTable& regions, int first,
+                           std::uint32_t& taken) {
   static_assert(RegionTable::kMaxRegions <= 32, "regions fit a bit set");
-  if (f.kind == FindingKind::lone_node || f.kind == FindingKind::drops) return;
+  std::int32_t net = regions.region[first].sum;
+  if (f.kind == FindingKind::lone_node || f.kind == FindingKind::drops) return net;
   for (bool grew = true; grew;) {
     grew = false;
     for (int m = first + 1; m < regions.count; ++m) {
@@ -51,10 +55,33 @@ void gather_halves(Finding& f, const RegionTable& regions, int first, std::uint3
       if (!belongs) continue;
       taken |= 1u << m;
       f.kind = FindingKind::two_sign_conductor;
-      add_half(f, other);
+      add_half(f, net, other);
       grew = true;
     }
   }
+  return net;
+}
+
+// The nodes that hands may reach into: the least box round all that touches. A hand with 60 pF to
+// earth still couples the rows it spans to the columns it spans, so what rises between its fingers
+// is the hand's. Empty (row0 > row1) if nothing touches.
+Box span_of_hands(const RegionTable& regions, std::int32_t touch_on) {
+  Box span{255, 0, 255, 0};
+  for (int k = 0; k < regions.count; ++k) {
+    const Region& region = regions.region[k];
+    if (region.lone || region.explained || region.peak < touch_on) continue;
+    span = span.row0 > span.row1 ? region.box : enclosing(span, region.box);
+  }
+  return span;
+}
+
+// Whether a person could have made it. What lowers counts can be a hand, a sleeve with an arm in
+// it, or what a touch sends along its lines; what raises them only beside a hand. A body takes more
+// charge to earth than it hands on from rows to columns; a conductor that reaches no earth cannot.
+bool could_be_a_hand(const Finding& f, std::int32_t net, const Box& hands) {
+  if (f.kind == FindingKind::lone_node) return false;
+  if (f.kind == FindingKind::two_sign_conductor) return net > 0;
+  return f.peak > 0 || (hands.row0 <= hands.row1 && overlaps(hands, f.box, 1));
 }
 
 // Several small raised places at once are a splash, however far apart. A lone node may be one of
@@ -90,7 +117,8 @@ Finding seen_region(const Region& region, FindingKind kind, std::uint64_t t_us,
 
 void FindingTable::update(Journal& journal, const RegionTable& regions, Shape shape,
                           const Settings& settings, const Limits& limits, std::uint64_t t_us,
-                          std::uint64_t confirm_us, std::uint64_t gone_us, bool input_in_use) {
+                          const Patience& patience) {
+  const bool input_in_use = patience.input_in_use;
   for (std::size_t k = 0; k < count_; ++k) before_[k] = finding_[k].box;
   std::uint32_t taken = 0;  // bit k: region k is part of an earlier finding of this frame
   // A film that dries breaks up into patches and stays one finding.
@@ -107,6 +135,7 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   for (std::size_t k = 0; k < count_; ++k)
     before = before || (finding_[k].kind == FindingKind::drops && !finding_[k].gone);
   const bool splash = are_drops(regions, settings, before, is_new);
+  const Box hands = span_of_hands(regions, limits.touch_on);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
@@ -115,17 +144,19 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     const FindingKind kind =
         drop ? FindingKind::drops : kind_of(regions.region[k], shape, settings, limits);
     Finding f = seen_region(regions.region[k], kind, t_us, limits.surface);
-    gather_halves(f, regions, k, taken);
+    const std::int32_t net = gather_halves(f, regions, k, taken);
     const std::int32_t against =
         f.nodes <= kFewNodes ? against_permille_ * kFewNodesPermille / 1000 : against_permille_;
     f.confidence =
         confidence_of(f.kind, score_of(f.measured, limits.surface, (sigma_q4_ + 15) >> 4, against));
-    const bool is_contact = f.kind == FindingKind::held_touch ||
-                            (f.kind == FindingKind::lowered_plateau && f.peak >= limits.touch_on);
+    const bool is_contact = f.peak >= limits.touch_on && !regions.region[k].lone &&
+                            f.kind != FindingKind::two_sign_conductor;
+    const bool hand = input_in_use && could_be_a_hand(f, net, hands);
     if (input_in_use && is_contact)
       see_again(f);
     else
-      see(journal, f, limits.surface, confirm_us, input_in_use);
+      see(journal, f, limits.surface,
+          {hand ? patience.hand_us : patience.confirm_us, hand, input_in_use});
   }
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];
@@ -134,7 +165,7 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     const bool hidden = f.in_baseline && (input_in_use || abs_i32(f.peak) < limits.surface);
     if (f.last_us == t_us) continue;
     if (away_[k] < 255) ++away_[k];
-    if (f.gone || hidden || t_us - f.last_us < hold_us(f.kind, gone_us)) continue;
+    if (f.gone || hidden || t_us - f.last_us < hold_us(f.kind, patience.gone_us)) continue;
     f.gone = true;
     f.in_baseline = false;
     if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limits.surface);

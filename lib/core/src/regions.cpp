@@ -114,7 +114,7 @@ void grow(Region& region, int row, int col, std::int16_t d, Shape shape) {
 struct Around {
   std::int32_t second = 0;  ///< second greatest; 0 if there are not two of the peak's sign
   std::int32_t sum = 0;
-  bool deeper = false;  ///< one departs the other way by more than the peak
+  bool deeper = false;  ///< one departs the other way by more than a rim does
 };
 
 Around around(const Region& region, View<const std::int16_t> difference, Shape shape) {
@@ -128,7 +128,7 @@ Around around(const Region& region, View<const std::int16_t> difference, Shape s
     const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + c)];
     const std::int32_t along = region.peak < 0 ? -d : d;
     seen.sum += along;
-    seen.deeper = seen.deeper || -along > abs_i32(region.peak);
+    seen.deeper = seen.deeper || -5 * along > 2 * abs_i32(region.peak);
     const std::int32_t less = along < greatest ? along : greatest;
     greatest = along > greatest ? along : greatest;
     seen.second = less > seen.second ? less : seen.second;
@@ -173,8 +173,8 @@ void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape sh
     const std::int32_t share = permille_of(peak, kSkirtPermille);
     const std::int32_t least = share > limit / 4 ? share : limit / 4;
     const Around seen = around(region, difference, shape);
-    // A drop lowers all of its neighbours a little; one that is lowered more than the peak is
-    // raised is a touch beside it, not a rim.
+    // A drop lowers all of its neighbours a little, none by more than 0.4 of what it raises; one
+    // that is lowered by more is a touch beside it, or another fault, and no rim.
     const bool drop = region.peak < 0 && !seen.deeper && -seen.sum * 250 >= kRimPermille * peak;
     region.lone = !drop && seen.second < least;
   }
@@ -189,6 +189,20 @@ void mark_two_signed(RegionTable& table) {
       table.region[a].two_signed = true;
       table.region[b].two_signed = true;
     }
+  // An L has two arms, which touch its corner but not each other.
+  for (bool grew = true; grew;) {
+    grew = false;
+    for (int a = 0; a < table.count; ++a)
+      for (int b = 0; b < table.count; ++b) {
+        Region& other = table.region[b];
+        if (!table.region[a].two_signed || other.two_signed || other.explained || other.lone)
+          continue;
+        if (!overlaps(table.region[a].box, other.box, 1) ||
+            5 * abs_i32(other.peak) < abs_i32(table.region[a].peak))
+          continue;
+        other.two_signed = grew = true;
+      }
+  }
 }
 
 }  // namespace bareglass

@@ -46,6 +46,7 @@ SettingsField validate_surface(const Settings& s) {
   if (!within(s.smooth_permille, s.surface_permille, 1500)) return F::smooth_permille;
   if (!within(s.unsteady_permille, 20, 3000)) return F::unsteady_permille;
   if (s.surface_ms > 60000) return F::surface_ms;
+  if (s.palm_ms > 600000) return F::palm_ms;
   if (!within(s.held_ms, 1000, 600000)) return F::held_ms;
   if (!within(s.held_jitter_q8, 1, 512)) return F::held_jitter_q8;
   return F::none;
@@ -96,6 +97,7 @@ const char* name_of(SettingsField field) {
                                            "smooth_permille",
                                            "unsteady_permille",
                                            "surface_ms",
+                                           "palm_ms",
                                            "held_ms",
                                            "held_jitter_q8",
                                            "policy",

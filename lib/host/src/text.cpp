@@ -183,6 +183,10 @@ std::string run_event(const JournalEntry& e, const Settings& s) {
     case JournalCode::finding_ended:
       return fmt::format("Gone: {}, last seen with {}.", kind(e), measured(e, s));
     case JournalCode::contact_judged:
+      if (static_cast<FindingKind>(e.detail) == FindingKind::lowered_plateau)
+        return fmt::format(
+            "A hand, or something as large, lay on the glass for {:.1f} s (limit {:.1f} s).",
+            e.value / 1000.0, e.limit / 1000.0);
       return fmt::format(
           "A contact stood still for {:.1f} s (limit {:.1f} s): taken for an object.",
           e.value / 1000.0, e.limit / 1000.0);
@@ -196,6 +200,9 @@ std::string run_event(const JournalEntry& e, const Settings& s) {
           measured(e, s));
     case JournalCode::phantom_held_back:
       return fmt::format("A touch that nobody made was held back: {}.", measured(e, s));
+    case JournalCode::palm_held_back:
+      return fmt::format("A palm lies on the glass; touches are held back until it is lifted: {}.",
+                         measured(e, s));
     default:
       return {};
   }

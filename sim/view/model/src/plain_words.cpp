@@ -135,6 +135,8 @@ std::string run_event(const JournalEntry& e, const Settings& s) {
              "it. It learns it anew.";
     case JournalCode::phantom_held_back:
       return fmt::format("A touch that nobody made was not passed on. {}", reads(e, s));
+    case JournalCode::palm_held_back:
+      return "A palm lies on the glass. Touches are not passed on until it is lifted.";
     case JournalCode::interference_held_back:
       return fmt::format(
           "Column {} is noisy: new touches in it are not passed on. The noise is {} of a finger; "

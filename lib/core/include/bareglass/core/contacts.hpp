@@ -72,19 +72,40 @@ class ContactTracker {
 
   View<const Contact> contacts() const { return {report_, reported_}; }
 
-  /// True if a contact of this frame has stood still (within Settings::held_jitter_q8) with its tip
-  /// down for `held_us` or longer; then `held` is that contact, otherwise it is left alone.
+  /// Standard deviation of a node's difference, counts Q4: what a contact's place and strength move
+  /// by without anything having moved. To be called before update(); 0 until then.
+  void expect_noise(std::int32_t sigma_q4) { sigma_q4_ = sigma_q4; }
+
+  /// True if a contact of this frame has stood still with its tip down for `held_us` or longer;
+  /// then `held` is that contact, otherwise it is left alone. Still: neither the averaged place
+  /// (four frames) nor the averaged strength has moved by more than noise and
+  /// Settings::held_jitter_q8 allow. A person's finger wanders and presses now more, now less.
   bool find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const;
+
+  /// Whether a palm lies on the glass: no contact of this frame is a deliberate touch then.
+  bool has_palm() const { return has_palm_; }
+  /// How long palms have lain on the glass, still or not, us; 0 without one. Shorter absences than
+  /// kPalmGapUs don't end it.
+  std::uint64_t palm_lain_us() const { return has_palm_ ? palm_seen_us_ - palm_since_us_ : 0; }
+  static constexpr std::uint64_t kPalmGapUs = 500000;
 
  private:
   enum class State : std::uint8_t { free, candidate, down };
+  /// Where an averaged quantity has been since it stood still.
+  struct Course {
+    std::int32_t mean_q4 = 0;  ///< over some four frames
+    std::int32_t least = 0, most = 0;
+
+    void begin(std::int32_t value);
+    void follow(std::int32_t value);
+    std::int32_t range() const { return most - least; }
+  };
   struct Slot {
     Contact contact;
     State state = State::free;
-    std::uint8_t seen = 0;    ///< frames in a row while a candidate
-    std::uint8_t missed = 0;  ///< frames in a row while down
-    std::int16_t min_x = 0, max_x = 0, min_y = 0,
-                 max_y = 0;      ///< where it has been since it stood still
+    std::uint8_t seen = 0;       ///< frames in a row while a candidate
+    std::uint8_t missed = 0;     ///< frames in a row while down
+    Course x, y, strength;       ///< 1/256 pitch and counts
     std::uint64_t still_us = 0;  ///< since when it stands still
   };
 
@@ -99,6 +120,8 @@ class ContactTracker {
              std::uint64_t t_us, std::uint32_t& used);
   void refresh(Slot& slot, const Peak& peak, const Settings& settings, std::uint64_t t_us);
   static void stand_still(Slot& slot, const Peak& peak, std::uint64_t t_us);
+  bool has_moved(const Slot& slot, const Settings& settings) const;
+  void watch_palms(const PeakList& peaks, std::uint64_t t_us);
   void begin(const Peak& peak, const Settings& settings, std::uint64_t t_us);
   void miss(Slot& slot, const Settings& settings);
   void report(const Contact& contact);
@@ -106,7 +129,10 @@ class ContactTracker {
 
   Slot slot_[kMaxContacts];
   Contact report_[2 * kMaxContacts];
+  std::uint64_t palm_since_us_ = 0, palm_seen_us_ = 0;
+  std::int32_t sigma_q4_ = 0;
   std::uint8_t reported_ = 0;
+  bool has_palm_ = false;
 };
 
 }  // namespace bareglass

@@ -162,11 +162,16 @@ class Engine {
   void track();
 
   // engine_watch.cpp: what a frame means
-  Doubt doubt_baseline(const Region& region) const;
+  Doubt doubt_baseline(const Region& region);
   Doubt explain_regions(const Region*& phantom);
   bool audit_baseline(std::uint64_t t_us);
   void hold_back_two_signed(std::uint64_t t_us);
-  bool judge_held_contact(std::uint64_t t_us);
+  void watch_palm(std::uint64_t t_us);
+  bool judge_contacts(std::uint64_t t_us);
+  void judge(FindingKind kind, const Region& region, std::uint64_t lain_us, std::uint32_t limit_ms,
+             std::uint64_t t_us);
+  bool is_touched() const;
+  std::int32_t baseline_shift();
   void supervise(std::uint64_t t_us);
   bool may_return() const {
     return settings_.policy == StartPolicy::wait || settings_.policy == StartPolicy::adopt;
@@ -203,6 +208,18 @@ class Engine {
   };
   void observe(const Observed& seen, std::uint64_t t_us);
 
+  /// Frames that show a thing: one entry in the journal, however often noise hides it for a moment.
+  struct Run {
+    std::uint64_t last_us = 0;  ///< 0: not yet
+
+    bool begins(std::uint64_t t_us) {
+      constexpr std::uint64_t kGapUs = 500000;
+      const bool fresh = last_us == 0 || t_us - last_us > kGapUs;
+      last_us = t_us;
+      return fresh;
+    }
+  };
+
   Memory memory_;
   View<const std::uint16_t> reference_;
   Settings settings_;
@@ -233,8 +250,12 @@ class Engine {
   FindingKind last_verdict_ =
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
-  bool unsteady_before_ = false;   ///< the look before was unsteady too
-  bool two_signed_noted_ = false;  ///< the pair of this run of frames is in the journal
+  bool unsteady_before_ = false;  ///< the look before was unsteady too
+  Run pair_run_;                  ///< frames with a two-signed pair that reads like a touch
+  Run palm_run_;                  ///< frames with a palm
+  bool looks_anew_ = false;       ///< the look is not the power-up's: a hand may be on the glass
+  std::uint32_t shift_turn_ = 0;  ///< when shift_ was measured
+  std::int32_t shift_ = 0;        ///< of the whole baseline against the reference, counts
   LineFaults faults_;
   bool suspect_ = false;      ///< a row or column of this frame reads like no surface thing
   bool masked_ = false;       ///< faulty_nodes() is not empty

@@ -122,6 +122,17 @@ struct LineFaults;
 FindingKind kind_of(const Region& region, Shape shape, const Settings& settings,
                     const Limits& limits);
 
+/// How long what a frame shows must last to be a finding, and when a finding is over.
+struct Patience {
+  std::uint64_t confirm_us = 0;  ///< what no hand can be; 0: at once
+  std::uint64_t hand_us = 0;     ///< what a hand could be as well, and only if it lies still
+  std::uint64_t gone_us = 0;     ///< a finding not seen for so long ends
+  /// What looks like a touch is a contact then; it keeps a finding alive that was confirmed before,
+  /// but never begins one. False during a look, when nobody may touch; a look sees the glass
+  /// itself, so findings in the baseline are judged afresh.
+  bool input_in_use = false;
+};
+
 /// The findings of now and of the recent past, in fixed memory.
 class FindingTable {
  public:
@@ -137,14 +148,9 @@ class FindingTable {
   View<const Finding> all() const { return {finding_, count_}; }
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
-  /// touches it. `confirm_us`: time a new finding must last before it is confirmed (0: at once).
-  /// Confirmations and endings go to the journal. A finding not seen for `gone_us` ends.
-  /// `input_in_use`: what looks like a touch is a contact then; it keeps a finding alive that was
-  /// confirmed before, but never begins one. False during a look, when nobody may touch; a look
-  /// sees the glass itself, so findings in the baseline are judged afresh.
+  /// touches it. Confirmations and endings go to the journal.
   void update(Journal& journal, const RegionTable& regions, Shape shape, const Settings& settings,
-              const Limits& limits, std::uint64_t t_us, std::uint64_t confirm_us,
-              std::uint64_t gone_us, bool input_in_use);
+              const Limits& limits, std::uint64_t t_us, const Patience& patience);
 
   /// The line faults of one frame or look, to be called before update(). A line that was whole for
   /// a while and is at fault again, twice, becomes an intermittent_line.
@@ -167,8 +173,21 @@ class FindingTable {
   const Finding* in_baseline_at(const Box& box) const;
 
  private:
-  void see(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
-           bool input_in_use);
+  /// What one frame shows, and for how long it must have been seen before it is believed.
+  struct Wait {
+    std::uint64_t confirm_us;
+    bool could_be_a_hand;  ///< counts only while it lies still
+    bool input_in_use;
+  };
+  /// Where a finding has lain still, and since when.
+  struct Stay {
+    Box box;
+    std::int16_t peak;
+    std::uint64_t still_us;    ///< within a line and a quarter of its peak
+    std::uint64_t no_hand_us;  ///< since when no hand could have made it
+  };
+  void see(Journal& journal, const Finding& seen, std::int32_t limit, const Wait& wait);
+  bool has_stayed(Stay& stay, const Finding& f, const Wait& wait) const;
   void see_line(Journal& journal, const Finding& seen, std::int32_t limit, std::uint64_t confirm_us,
                 bool input_in_use);
   bool is_return(std::size_t k, const Finding& seen) const;
@@ -180,6 +199,7 @@ class FindingTable {
                               ///< finding
   std::uint8_t away_[kMaxFindings];     ///< frames or looks in a row without it
   std::uint8_t returns_[kMaxFindings];  ///< how often a line has come back
+  Stay stay_[kMaxFindings];
   std::uint8_t count_ = 0;
   std::int32_t sigma_q4_ = 0;
   std::int32_t against_permille_ = 1000;

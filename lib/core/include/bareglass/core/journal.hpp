@@ -26,7 +26,8 @@ enum class JournalCode : std::uint8_t {
   service_entered = 12,  ///< value: departure, counts; limit: counts
   finding_began = 13,    ///< value: peak, counts; limit: counts; detail: FindingKind
   finding_ended = 14,    ///< value: peak when last seen; limit: counts; detail: FindingKind
-  contact_judged = 15,   ///< a contact held too long is an object; value: held ms; limit: ms
+  contact_judged = 15,  ///< a contact held too long is an object, or a palm that stays; value: held
+                        ///< ms; limit: ms; detail: FindingKind
   object_lifted =
       16,  ///< what was in the baseline is gone; value: departure, counts; limit: counts
   baseline_disproved = 17,  ///< reference says the baseline is wrong; value: baseline error; limit:
@@ -43,6 +44,8 @@ enum class JournalCode : std::uint8_t {
   interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
                                 ///< the column, counts; limit: counts
   supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
+  palm_held_back = 40,  ///< a palm lies on the glass: no contact is a deliberate touch from now on;
+                        ///< value: its strength, counts; limit: counts
 };
 
 /// 24 bytes. Row and column are kNoLine where a place makes no sense.

@@ -62,10 +62,14 @@ struct Settings {
                                           ///< panel's own smoothness, surface..1500
   std::uint16_t unsteady_permille = 200;  ///< range of one node over the start-up sample that means
                                           ///< something moved, 20..3000
-  std::uint32_t surface_ms = 2000;  ///< how long a region must stay to be a finding, ms, 0..60000
-  std::uint32_t held_ms = 30000;    ///< a steady contact held this long is judged, ms, 1000..600000
-  std::uint16_t held_jitter_q8 = 26;  ///< largest movement of a contact that counts as steady,
-                                      ///< 1/256 pitch, 1..512
+  std::uint32_t surface_ms = 2000;  ///< how long what no hand can be must stay to be a finding, ms,
+                                    ///< 0..60000
+  std::uint32_t palm_ms = 30000;    ///< how long a palm, or what a hand could be, may lie before
+                                  ///< input pauses, ms, 0..600000; contacts are held back meanwhile
+  std::uint32_t held_ms = 60000;     ///< a contact that stands still this long is judged, ms,
+                                     ///< 1000..600000; people wander by more within seconds
+  std::uint16_t held_jitter_q8 = 5;  ///< largest movement of a contact's averaged place, beyond its
+                                     ///< noise, that counts as still, 1/256 pitch, 1..512
 
   // --- start-up ------------------------------------------------------------------------------
   StartPolicy policy = StartPolicy::lock;
@@ -103,6 +107,7 @@ enum class SettingsField : std::uint8_t {
   smooth_permille,
   unsteady_permille,
   surface_ms,
+  palm_ms,
   held_ms,
   held_jitter_q8,
   policy,

@@ -6,7 +6,7 @@
 
 namespace bareglass::host {
 
-static_assert(sizeof(Settings) == 88, "a field that is new in Settings belongs into this table");
+static_assert(sizeof(Settings) == 92, "a field that is new in Settings belongs into this table");
 
 /// Calls `visit(table, key, field)` for every setting. The order stays as it is: the mark of
 /// settings in a report depends on it. `S`: Settings or const Settings.
@@ -37,6 +37,7 @@ void for_each_setting(S& s, Visit visit) {
   visit("surface", "smooth_permille", s.smooth_permille);
   visit("surface", "unsteady_permille", s.unsteady_permille);
   visit("surface", "surface_ms", s.surface_ms);
+  visit("surface", "palm_ms", s.palm_ms);
   visit("surface", "held_ms", s.held_ms);
   visit("surface", "held_jitter_q8", s.held_jitter_q8);
   visit("start", "policy", s.policy);
