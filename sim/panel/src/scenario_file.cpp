@@ -149,7 +149,7 @@ void read_panel(Scenario& out, const Section& s) {
 
 void read_thresholds(Settings& t, const Section& s) {
   s.allow_only({"touch_on_percent", "touch_off_percent", "surface_percent", "unsteady_percent",
-                "retry_s", "wait_s", "held_s"});
+                "retry_s", "wait_s", "palm_s", "held_s"});
   const auto permille = [&](std::uint16_t& value, std::string_view key, double low, double high) {
     const double percent = s.number(key, value / 10.0, low, high, " percent of a finger");
     value = static_cast<std::uint16_t>(percent * 10.0 + 0.5);
@@ -165,6 +165,7 @@ void read_thresholds(Settings& t, const Section& s) {
   };
   milliseconds(t.retry_ms, "retry_s", 0.01, 60);
   milliseconds(t.wait_ms, "wait_s", 0, kLongest);
+  milliseconds(t.palm_ms, "palm_s", 0, 600);
   milliseconds(t.held_ms, "held_s", 1, 600);
 }
 

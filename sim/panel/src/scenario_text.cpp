@@ -87,6 +87,7 @@ void write_thresholds(std::string& out, const Settings& s) {
   t.set("unsteady_percent", s.unsteady_permille / 10.0);
   t.set("retry_s", s.retry_ms / 1000.0);
   t.set("wait_s", s.wait_ms / 1000.0);
+  t.set("palm_s", s.palm_ms / 1000.0);
   t.set("held_s", s.held_ms / 1000.0);
 }
 
