@@ -33,6 +33,16 @@ bool is_same_thing(const Finding& f, const Box& before, const Finding& seen) {
   return overlaps(before, seen.box, is_line_kind(f.kind) ? 0 : 1);
 }
 
+// What a finding outweighs when the table is full; below 0: what nobody will miss, gone or never
+// made sure of and not seen in the frame of `now_us`. What an adopted finding did to input is done,
+// but its lines are still held back.
+std::int32_t weight_of(const Finding& f, std::uint64_t now_us) {
+  if (f.gone) return -2;
+  if (!f.confirmed && f.last_us != now_us) return -1;
+  const bool weighs = keeps_off(f.kind) && (!f.in_baseline || is_line_kind(f.kind));
+  return (weighs ? 131072 : 0) + (f.confirmed ? 65536 : 0) + abs_i32(f.peak);
+}
+
 }  // namespace
 
 std::uint64_t hold_us(FindingKind kind, std::uint64_t gone_us) {
@@ -68,14 +78,19 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
       journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
     return;
   }
-  Finding* place = place_for_new();
+  Finding fresh = seen;
+  fresh.confirmed = confirm_us == 0;
+  enter(journal, fresh, limit);
+}
+
+void FindingTable::enter(Journal& journal, const Finding& fresh, std::int32_t limit) {
+  Finding* place = place_for_new(fresh);
   if (place == nullptr) return;
-  *place = seen;
-  before_[place - finding_] = seen.box;
+  *place = fresh;
+  before_[place - finding_] = fresh.box;
   away_[place - finding_] = returns_[place - finding_] = 0;
-  place->confirmed = confirm_us == 0;
-  if (place->confirmed)
-    journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
+  if (fresh.confirmed)
+    journal_finding(journal, JournalCode::finding_began, fresh, fresh.last_us, limit);
 }
 
 // A line that is seen anew after it was whole for a while, several times, is a loose contact.
@@ -159,31 +174,49 @@ void FindingTable::see_again(const Finding& seen) {
   }
 }
 
-Finding* FindingTable::place_for_new() {
-  if (count_ < kMaxFindings) return &finding_[count_++];
-  // The longest unseen goes first, gone ones before all others; of those seen alike the weakest. A
-  // confirmed one that is still there is never pushed out.
-  const auto is_better = [](const Finding& a, const Finding& b) {
-    if (a.gone != b.gone) return a.gone;
-    if (a.last_us != b.last_us) return a.last_us < b.last_us;
-    return abs_i32(a.peak) < abs_i32(b.peak);
-  };
-  Finding* place = nullptr;
-  for (Finding& f : finding_) {
-    if (!f.gone && f.confirmed) continue;
-    if (place == nullptr || is_better(f, *place)) place = &f;
+// What is lost of this frame is told at its end, by the weightiest.
+void FindingTable::lose(const Finding& f) {
+  const std::int32_t weight = weight_of(f, f.last_us);
+  if (lost_ == 0 || weight > lost_weight_) {
+    lost_weight_ = weight;
+    lost_kind_ = f.kind;
+    lost_row_ = f.peak_row;
+    lost_col_ = f.peak_col;
   }
-  return place;
+  if (lost_ < 255) ++lost_;
+}
+
+// Of a run of frames with too many findings the first is entered.
+void FindingTable::note_overflow(Journal& journal, std::uint64_t t_us) {
+  if (lost_ != 0 && overflow_ == 0)
+    journal.add({t_us, lost_, kMaxFindings, JournalCode::findings_overflow,
+                 static_cast<std::uint8_t>(lost_kind_), lost_row_, lost_col_});
+  overflow_ = lost_;
+  lost_ = 0;
+}
+
+Finding* FindingTable::place_for_new(const Finding& seen) {
+  if (count_ < kMaxFindings) return &finding_[count_++];
+  Finding* least = finding_;
+  for (Finding& f : finding_) {
+    const std::int32_t weight = weight_of(f, seen.last_us);
+    const std::int32_t other = weight_of(*least, seen.last_us);
+    if (weight < other || (weight == other && f.last_us < least->last_us)) least = &f;
+  }
+  const std::int32_t weight = weight_of(*least, seen.last_us);
+  if (weight < 0) return least;
+  // One that was there before gives way only to what is clearly stronger: two alike would push each
+  // other out frame after frame.
+  const std::int32_t margin = least->first_us == seen.first_us ? 0 : abs_i32(least->peak) / 4;
+  const bool stays = weight_of(seen, seen.last_us) <= weight + margin;
+  lose(stays ? seen : *least);
+  return stays ? nullptr : least;
 }
 
 void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {
-  Finding* place = place_for_new();
-  if (place == nullptr) return;
-  *place = finding;
-  before_[place - finding_] = finding.box;
-  away_[place - finding_] = returns_[place - finding_] = 0;
-  place->confirmed = true;
-  journal_finding(journal, JournalCode::finding_began, finding, finding.last_us, limit);
+  Finding sure = finding;
+  sure.confirmed = true;
+  enter(journal, sure, limit);
 }
 
 void FindingTable::mark_in_baseline() {
