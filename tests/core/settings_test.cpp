@@ -56,6 +56,7 @@ std::vector<FieldCase> field_cases() {
       {F::slew_permille_s, BAREGLASS_SET(slew_permille_s), {1, 2000}, {0, 2001}},
       {F::surface_permille, BAREGLASS_SET(surface_permille), {60, 200}, {59, 301}},
       {F::smooth_permille, BAREGLASS_SET(smooth_permille), {80, 1500}, {79, 1501}},
+      {F::smooth_most_permille, BAREGLASS_SET(smooth_most_permille), {50, 5000}, {0, 49, 5001}},
       {F::unsteady_permille, BAREGLASS_SET(unsteady_permille), {20, 3000}, {19, 3001}},
       {F::surface_ms, BAREGLASS_SET(surface_ms), {0, 60000}, {60001}},
       {F::held_ms, BAREGLASS_SET(held_ms), {1000, 600000}, {999, 600001}},

@@ -56,7 +56,7 @@ void Engine::forget() {
   settling_ = Settling{};
   unsettled_ = blind_noted_ = false;
   blind_ = 0;
-  spread_ = spread_limit_ = spread_most_ = 0;
+  spread_ = spread_limit_ = 0;
   for (std::size_t i = 0; i < nodes(); ++i) memory_.difference[i] = 0;
 }
 

@@ -151,20 +151,26 @@ std::int64_t Engine::typical_unlikeness(bool of_rows) {
 void Engine::find_pairs_in_look() {
   const Shape shape = settings_.shape;
   if (shape.rows < kLeastLines || shape.cols < kLeastLines) return;
+  const bool known = has_reference();
   const std::int32_t sigma = look_sigma_q4();
+  // A reference may have been stored from a single frame: what two lines differ by in it has to be
+  // more than three times what that frame's noise makes of it, or it is known of neither.
+  const std::int32_t frame_sigma = typical_range_ * 1024 / d2_q10(sampler_.taken()) + 1;
+  const std::int64_t noise_of_reference =
+      3 * 2 * static_cast<std::int64_t>(frame_sigma) * frame_sigma;
   for (int way = 0; way < 2; ++way) {
     const bool of_rows = way == 0;
-    const std::int64_t typical = has_reference() ? 0 : typical_unlikeness(of_rows);
+    const std::int64_t typical = known ? 0 : typical_unlikeness(of_rows);
     const int count = (of_rows ? shape.rows : shape.cols) - 1;
     for (int k = 0; k < count; ++k) {
       const LinePair pair{of_rows, k};
       const Likeness like = likeness_in_look(pair, 32767);
       // A broken line that crosses the pair takes one vote; a pair that is broken itself has none.
       if (2 * like.votes < (of_rows ? shape.cols : shape.rows)) continue;
-      const bool known = has_reference();
       const std::int64_t part = known ? like.seen : like.now;
       const std::int64_t whole = known ? like.known : typical * 16 * like.votes;
       if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
+      if (known && whole < like.votes * noise_of_reference) continue;
       // What lies on one of the two is a difference of its own; lines that are one have none.
       if (4 * like.now > whole) continue;
       const std::int32_t left = share_permille(part, whole);

@@ -34,9 +34,6 @@ constexpr std::int32_t spread_tenths(int nodes) {
   return nodes <= 256 ? 42 : (nodes <= 1024 ? 45 : 48);
 }
 constexpr std::int32_t kSurelySigmasTenths = 35;
-// Beyond this share of a finger a look could miss one: 8 mm between four nodes show 600 permille on
-// each of them.
-constexpr std::int32_t kMostPermille = 500;
 
 constexpr Box kNoPlace{kNoLine, kNoLine, kNoLine, kNoLine};
 
@@ -46,6 +43,14 @@ std::int32_t mean_q4(const Frame& frame) {
   std::uint32_t sum = 0;  // at most 2^14 nodes of 16 bits
   for (std::uint32_t i = 0; i < nodes; ++i) sum += frame.raw[i];
   return static_cast<std::int32_t>(sum / nodes * 16 + sum % nodes * 16 / nodes);
+}
+
+// Of noise alone the largest range of a few thousand nodes is twice the mean range: a panel as
+// noisy as that is not unsteady. Not more than twice the setting: one frame that is spoiled as a
+// whole raises the mean range too.
+std::int32_t unsteady_limit_of(std::int32_t limit, std::int32_t typical_range) {
+  const std::int32_t by_noise = 3 * typical_range;
+  return clamp_i32(by_noise, limit, 2 * limit);
 }
 
 Box box_of_node(int node, Shape shape) {
@@ -79,6 +84,7 @@ void Engine::step_settling(const Frame& frame) {
 bool Engine::has_settled(const Frame& frame) {
   if (frame.t_us < power_us_) return false;  // was still in the pipe
   const std::int32_t mean = mean_q4(frame);
+  if (settings_.settle_ms == 0) return true;
   if (!settling_.began) {
     settling_ = {true, frame.t_us, frame.t_us, mean, 0};
     return false;
@@ -150,14 +156,9 @@ void Engine::forgive_known_nodes() {
 // Without a reference: the limit of this look after the panel's own spread.
 void Engine::limit_by_spread() {
   const Shape shape = settings_.shape;
-  const SmoothScratch scratch{
-      {memory_.row_level.data, static_cast<std::size_t>(shape.rows)}, {}, memory_.sort};
-  spread_ = spread_q4({memory_.difference.data, nodes()}, scratch, shape);
-  const std::int32_t most = permille_of(settings_.finger_counts, kMostPermille);
-  spread_most_ = most > limits_.smooth ? most : limits_.smooth;
+  spread_ = spread_q4({memory_.difference.data, nodes()}, row_scratch(), shape);
   spread_limit_ = spread_ * spread_tenths(shape.nodes()) / 160;
-  const std::int32_t own = spread_limit_ < spread_most_ ? spread_limit_ : spread_most_;
-  if (region_limit_ < own) region_limit_ = own;
+  if (region_limit_ < spread_limit_) region_limit_ = saturate_i16(spread_limit_);
 }
 
 // Departures of this look as regions; the limit depends on what they are measured against.
@@ -199,10 +200,8 @@ void Engine::find_faint_film(std::uint64_t t_us) {
   // The least values of the look are no longer needed: their place is free.
   const View<std::int16_t> smooth_q4{reinterpret_cast<std::int16_t*>(memory_.previous.data),
                                      nodes()};
-  const SmoothScratch scratch{
-      {memory_.row_level.data, static_cast<std::size_t>(settings_.shape.rows)}, {}, memory_.sort};
-  const std::int32_t rows_differ =
-      smooth_departure(smooth_q4, {memory_.difference.data, nodes()}, scratch, settings_.shape);
+  const std::int32_t rows_differ = smooth_departure(smooth_q4, {memory_.difference.data, nodes()},
+                                                    row_scratch(), settings_.shape);
   // Nine nodes have a third of one node's noise; three rows more than half of one row's.
   const std::int32_t of_nodes = look_sigma_q4() / 3;
   const std::int32_t of_rows = rows_differ / 2;
@@ -221,6 +220,7 @@ void Engine::find_faint_film(std::uint64_t t_us) {
             t_us);
   }
   regions_.count = 0;
+  regions_.dropped = 0;  // patches of noise, below every limit
   for (std::size_t i = 0; i < nodes(); ++i) memory_.label[i] = 0;
 }
 
@@ -241,7 +241,8 @@ void Engine::conclude_look(std::uint64_t t_us) {
   mark_two_signed(regions_);
   findings_.update(journal_, regions_, settings_.shape, settings_, limits, t_us, 0, 0, false);
 
-  const bool moved = sample.largest_range > limits_.unsteady;
+  const std::int32_t unsteady_limit = unsteady_limit_of(limits_.unsteady, sample.typical_range);
+  const bool moved = sample.largest_range > unsteady_limit;
   const bool unsteady = moved || unsettled_;
   unsettled_ = false;
   const Verdict verdict = judge_glass();
@@ -251,10 +252,10 @@ void Engine::conclude_look(std::uint64_t t_us) {
 
   const Box restless = box_of_node(sample.node, settings_.shape);
   if (news) {
-    note(t_us, JournalCode::sampled, sample.largest_range, limits_.unsteady, restless.row0,
+    note(t_us, JournalCode::sampled, sample.largest_range, unsteady_limit, restless.row0,
          restless.col0);
     if (moved)
-      note(t_us, JournalCode::unsteady, sample.largest_range, limits_.unsteady, restless.row0,
+      note(t_us, JournalCode::unsteady, sample.largest_range, unsteady_limit, restless.row0,
            restless.col0);
     note_verdict(t_us, verdict);
   }
@@ -268,7 +269,7 @@ void Engine::conclude_look(std::uint64_t t_us) {
   else if (!verdict.bare)
     decide_on_object(t_us, verdict.value, verdict.limit, verdict.place, verdict.kind);
   else
-    decide_on_object(t_us, sample.largest_range, limits_.unsteady, restless, FindingKind::none);
+    decide_on_object(t_us, sample.largest_range, unsteady_limit, restless, FindingKind::none);
 }
 
 // How much could lie there unseen belongs to a verdict of "bare"; a verdict that can't be given
@@ -286,36 +287,52 @@ void Engine::note_verdict(std::uint64_t t_us, const Verdict& verdict) {
          verdict.place.col0, static_cast<std::uint8_t>(verdict.kind));
 }
 
+// The node that departs most from `level`.
+std::size_t Engine::farthest_node(std::int32_t level) const {
+  std::size_t at = 0;
+  for (std::size_t i = 0; i < nodes(); ++i)
+    if (abs_i32(memory_.difference[i] - level) > abs_i32(memory_.difference[at] - level)) at = i;
+  return at;
+}
+
 // The worst finding; without one, the largest departure of all, whatever it is taken for: a lone
-// node can be a small thing on thin glass. Where the nodes' own spread would hide a finger, a glass
-// that shows nothing is not bare.
+// node can be a small thing on thin glass. What all nodes share, as at another temperature, hides
+// what departs the other way, so departures are held against the limit without it as well.
 Engine::Verdict Engine::judge_glass() const {
   Verdict verdict;
   verdict.limit = region_limit_;
-  const bool overflow = regions_.dropped != 0 || faults_.dropped != 0 || findings_.overflow() != 0;
   const Finding* worst = findings_.worst();
   if (worst != nullptr) {
+    verdict.bare = false;
     verdict.kind = worst->kind;
     verdict.value = worst->peak;
     verdict.place = {worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col};
-    verdict.bare = false;
     return verdict;
   }
-  std::size_t at = 0;
-  for (std::size_t i = 0; i < nodes(); ++i)
-    if (abs_i32(memory_.difference[i]) > abs_i32(memory_.difference[at])) at = i;
+  std::size_t at = farthest_node(0);
+  const bool overflow = regions_.dropped != 0 || faults_.dropped != 0 || findings_.overflow() != 0;
+  verdict.bare = abs_i32(memory_.difference[at]) < region_limit_ && !overflow;
+  if (verdict.bare && has_reference()) {
+    const std::int32_t shared =
+        shared_departure({memory_.difference.data, nodes()}, row_scratch(), settings_.shape);
+    const std::size_t apart = farthest_node(shared);
+    verdict.bare = abs_i32(memory_.difference[apart] - shared) < region_limit_;
+    if (!verdict.bare) {
+      verdict.kind = FindingKind::unknown;
+      verdict.value = memory_.difference[apart] - shared;
+      verdict.place = box_of_node(static_cast<int>(apart), settings_.shape);
+      return verdict;
+    }
+  }
   verdict.value = memory_.difference[at];
   verdict.place = box_of_node(static_cast<int>(at), settings_.shape);
-  if (abs_i32(verdict.value) >= region_limit_ || overflow) {
+  if (!verdict.bare) {
     const std::uint8_t label = memory_.label[at];
     const bool lone = label != 0 && regions_.region[label - 1].lone;
     verdict.kind = lone ? FindingKind::lone_node : FindingKind::unknown;
-    verdict.bare = false;
-  } else if (spread_limit_ > spread_most_) {
-    verdict.value = spread_limit_;
-    verdict.limit = spread_most_;
-    verdict.place = kNoPlace;
-    verdict.bare = false;
+  } else if (spread_limit_ > limits_.smooth_most) {
+    // Where the nodes' own spread would hide a finger, a glass that shows nothing is not bare.
+    verdict = {false, FindingKind::none, spread_limit_, limits_.smooth_most, kNoPlace};
   }
   return verdict;
 }

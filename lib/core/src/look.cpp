@@ -122,15 +122,20 @@ std::int32_t spread_q4(View<const std::int16_t> difference, SmoothScratch scratc
   return median_in_place({scratch.row_level.data, rows}) * 16 * 1048 / 1000;
 }
 
-std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
-                              SmoothScratch scratch, Shape shape) {
+std::int32_t shared_departure(View<const std::int16_t> difference, SmoothScratch scratch,
+                              Shape shape) {
   const auto cols = static_cast<std::size_t>(shape.cols);
   const auto rows = static_cast<std::size_t>(shape.rows);
   for (std::size_t r = 0; r < rows; ++r) {
     for (std::size_t c = 0; c < cols; ++c) scratch.sort[c] = difference[r * cols + c];
     scratch.row_level[r] = median_in_place({scratch.sort.data, cols});
   }
-  const std::int32_t level = median_in_place({scratch.row_level.data, rows});
+  return median_in_place({scratch.row_level.data, rows});
+}
+
+std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                              SmoothScratch scratch, Shape shape) {
+  const std::int32_t level = shared_departure(difference, scratch, shape);
   for (int row = 0; row < shape.rows; ++row)
     for (int col = 0; col < shape.cols; ++col) {
       std::int32_t sum = 0;

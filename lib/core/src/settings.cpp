@@ -45,6 +45,7 @@ SettingsField validate_surface(const Settings& s) {
   if (!within(s.surface_permille, s.quiet_permille, s.touch_on_permille))
     return F::surface_permille;
   if (!within(s.smooth_permille, s.surface_permille, 1500)) return F::smooth_permille;
+  if (!within(s.smooth_most_permille, 50, 5000)) return F::smooth_most_permille;
   if (!within(s.unsteady_permille, 20, 3000)) return F::unsteady_permille;
   if (s.surface_ms > 60000) return F::surface_ms;
   if (!within(s.held_ms, 1000, 600000)) return F::held_ms;
@@ -95,6 +96,7 @@ const char* name_of(SettingsField field) {
                                            "slew_permille_s",
                                            "surface_permille",
                                            "smooth_permille",
+                                           "smooth_most_permille",
                                            "unsteady_permille",
                                            "surface_ms",
                                            "held_ms",
@@ -156,6 +158,8 @@ Limits limits_of(const Settings& s) {
   l.touch_off = at_least_one(s.touch_off_permille);
   l.surface = at_least_one(s.surface_permille);
   l.smooth = at_least_one(s.smooth_permille);
+  const std::int32_t most = at_least_one(s.smooth_most_permille);
+  l.smooth_most = most > l.smooth ? most : l.smooth;
   l.unsteady = at_least_one(s.unsteady_permille);
   set_tracking(l, s);
   const std::uint32_t node_area =

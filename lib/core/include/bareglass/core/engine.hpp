@@ -139,10 +139,15 @@ class Engine {
   }
   void forgive_known_nodes();
   void limit_by_spread();
+  SmoothScratch row_scratch() const {
+    return {
+        {memory_.row_level.data, static_cast<std::size_t>(settings_.shape.rows)}, {}, memory_.sort};
+  }
   void depart_and_find(std::uint64_t t_us);
   void find_faint_film(std::uint64_t t_us);
   void conclude_look(std::uint64_t t_us);
   void note_verdict(std::uint64_t t_us, const Verdict& verdict);
+  std::size_t farthest_node(std::int32_t level) const;
   Verdict judge_glass() const;
   void conclude_bare(std::uint64_t t_us);
   void decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
@@ -252,7 +257,6 @@ class Engine {
   std::uint32_t blind_ = 0;        ///< frames of that run
   std::int32_t spread_ = 0;        ///< counts Q4; how much nodes differ by themselves
   std::int32_t spread_limit_ = 0;  ///< counts; limit that the panel's own spread asks for
-  std::int32_t spread_most_ = 0;   ///< counts; greatest limit against smoothness
   std::int32_t region_limit_ = 0;
   std::int32_t panel_sigma_q4_ = 0;
   std::int32_t typical_range_ = 0;              ///< of the last look, counts

@@ -78,6 +78,12 @@ void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch
 /// `scratch.row_level` has one element per row; `scratch.col_level` is not used.
 std::int32_t spread_q4(View<const std::int16_t> difference, SmoothScratch scratch, Shape shape);
 
+/// What all nodes depart by together: the median over rows of each row's median, counts; afterwards
+/// `scratch.row_level` holds those, in no order. A gain that has changed does this, and so does a
+/// cover over all of the panel. `scratch.col_level` is not used.
+std::int32_t shared_departure(View<const std::int16_t> difference, SmoothScratch scratch,
+                              Shape shape);
+
 /// What a dry film is looked for in: `smooth_q4`, counts Q4, receives for each node the mean
 /// departure of it and its neighbours (3 x 3, what exists of it) less the panel's median departure.
 /// A film that lies still and wide keeps its departure there, and noise loses two thirds.

@@ -57,10 +57,14 @@ struct Settings {
       50;  ///< fastest baseline movement, permille of finger per second, 1..2000
 
   // --- things on the glass -------------------------------------------------------------------
-  std::uint16_t surface_permille = 80;    ///< regions are looked for from here on, quiet..touch_on
-  std::uint16_t smooth_permille = 200;    ///< the same without a factory reference, against the
-                                          ///< panel's own smoothness: the least limit, which
-                                          ///< follows the panel's spread, surface..1500
+  std::uint16_t surface_permille = 80;  ///< regions are looked for from here on, quiet..touch_on
+  std::uint16_t smooth_permille = 200;  ///< the same without a factory reference, against the
+                                        ///< panel's own smoothness: the least limit, which
+                                        ///< follows the panel's spread, surface..1500
+  std::uint16_t smooth_most_permille = 500;  ///< farthest that this limit follows the spread;
+                                             ///< beyond it a glass is not called bare without a
+                                             ///< reference, 50..5000. 8 mm between four nodes show
+                                             ///< 600 on each of them
   std::uint16_t unsteady_permille = 200;  ///< range of one node over the start-up sample that means
                                           ///< something moved, 20..3000
   std::uint32_t surface_ms = 2000;  ///< how long a region must stay to be a finding, ms, 0..60000
@@ -103,6 +107,7 @@ enum class SettingsField : std::uint8_t {
   slew_permille_s,
   surface_permille,
   smooth_permille,
+  smooth_most_permille,
   unsteady_permille,
   surface_ms,
   held_ms,
@@ -123,12 +128,13 @@ const char* name_of(SettingsField field);
 
 /// Settings turned into counts and frames once, so that no stage divides per node.
 struct Limits {
-  std::int32_t quiet = 0;      ///< counts
-  std::int32_t touch_on = 0;   ///< counts
-  std::int32_t touch_off = 0;  ///< counts
-  std::int32_t surface = 0;    ///< counts
-  std::int32_t smooth = 0;     ///< counts
-  std::int32_t unsteady = 0;   ///< counts
+  std::int32_t quiet = 0;        ///< counts
+  std::int32_t touch_on = 0;     ///< counts
+  std::int32_t touch_off = 0;    ///< counts
+  std::int32_t surface = 0;      ///< counts
+  std::int32_t smooth = 0;       ///< counts
+  std::int32_t smooth_most = 0;  ///< counts, at least `smooth`
+  std::int32_t unsteady = 0;     ///< counts
   /// A node's baseline moves every track_turns * kRowTurns frames (conditioning.hpp), by the two
   /// that follow: per move, not per frame.
   std::uint32_t track_turns = 1;
