@@ -142,6 +142,7 @@ void read_journal(StartResult& result, const Engine& engine, double finger) {
         break;
       case JournalCode::seen_from:
         result.stated_permille = 1000 * e.value / finger;
+        result.untold = e.limit > engine.limits().smooth_most;
         break;
       case JournalCode::glass_bare:
         result.bare_permille = 1000 * e.value / finger;

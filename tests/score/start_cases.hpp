@@ -38,8 +38,9 @@ struct Start {
 /// What became of it.
 struct StartResult {
   Start start;
-  bool on = false;                       ///< input came on
-  bool decided = false;                  ///< on, off, or asked for a technician within the time
+  bool on = false;       ///< input came on
+  bool untold = false;   ///< the nodes' own spread would hide a finger: never called bare
+  bool decided = false;  ///< on, off, or asked for a technician within the time
   JournalCode why = JournalCode::none;   ///< last of glass_not_bare, unsteady, spread_hides, ...
   FindingKind kind = FindingKind::none;  ///< of that entry
   double value_permille = 0;             ///< likewise, of a finger

@@ -69,7 +69,7 @@ bool is_known(const StartResult& r) { return r.start.known != Known::nothing; }
 bool is_same_temperature(const StartResult& r) {
   return is_known(r) && r.start.known != Known::warmer;
 }
-bool is_hidden(const StartResult& r) { return r.why == JournalCode::spread_hides; }
+bool is_hidden(const StartResult& r) { return r.untold; }
 
 struct Count {
   int all = 0, refused = 0, hidden = 0;
@@ -119,6 +119,8 @@ void print_tables(const std::vector<StartResult>& all) {
     print_by(all, "spread, % of a node:", which, spread, {0, 0.5, 1, 1.5, 2, 3, 4, 6});
     print_by(all, "noise, % of a finger:", which, noise, {0, 0.5, 1, 1.5, 2, 5});
     print_by(all, "first frame low by, %:", which, depth, {0, 0.1, 5, 15, 25});
+    print_by(all, "lines:", which, [](const StartResult& r) { return r.start.rows + r.start.cols; },
+             {20, 40, 60, 80, 120});
   }
   print_healthy(all, "without, all", without);
   print_by(all, "spread, % of a node:", without, spread, {0, 0.5, 1, 1.5, 2, 3, 4, 6});

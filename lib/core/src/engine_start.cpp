@@ -26,13 +26,11 @@ constexpr std::int32_t kSettledPermille = 10;
 // decision too.
 constexpr std::uint32_t kLongestMs = 500;
 
-// Without a reference the limit stands so many standard deviations of the panel's own spread off
-// (tenths), by which of a hundred bare panels less than one has a node beyond it: 4.2 for 256
-// nodes, 4.5 for 1024 (normal tail). What exceeds the limit by kSurelySigmasTenths more shows
-// whatever its place adds.
-constexpr std::int32_t spread_tenths(int nodes) {
-  return nodes <= 256 ? 42 : (nodes <= 1024 ? 45 : 48);
-}
+// Without a reference the limit stands so many standard deviations of the panel's own spread off,
+// tenths: of a hundred bare panels of 100 to 3000 nodes one or two have a node beyond it (normal
+// spread, polished; the estimate itself is off by 15 % on the smallest). What exceeds it by
+// kSurelySigmasTenths more shows whatever its place adds.
+constexpr std::int32_t kSpreadTenths = 48;
 constexpr std::int32_t kSurelySigmasTenths = 35;
 
 constexpr Box kNoPlace{kNoLine, kNoLine, kNoLine, kNoLine};
@@ -157,7 +155,7 @@ void Engine::forgive_known_nodes() {
 void Engine::limit_by_spread() {
   const Shape shape = settings_.shape;
   spread_ = spread_q4({memory_.difference.data, nodes()}, row_scratch(), shape);
-  spread_limit_ = spread_ * spread_tenths(shape.nodes()) / 160;
+  spread_limit_ = spread_ * kSpreadTenths / 160;
   if (region_limit_ < spread_limit_) region_limit_ = saturate_i16(spread_limit_);
 }
 
