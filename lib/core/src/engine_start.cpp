@@ -144,7 +144,7 @@ void Engine::step_resting(const Frame& frame) {
 void Engine::forgive_known_nodes() {
   const LookSampler::Arrays arrays = look_arrays();
   for (std::size_t i = 0; i < nodes(); ++i) {
-    if (!is_known_bad_node(i)) continue;
+    if (mark_at(i) != NodeMark::known_bad) continue;
     const auto mean =
         static_cast<std::uint16_t>(arrays.sum[i] / static_cast<std::uint32_t>(sampler_.taken()));
     arrays.least[i] = arrays.greatest[i] = mean;
@@ -172,8 +172,12 @@ void Engine::depart_and_find(std::uint64_t t_us) {
   region_limit_ = resting_ == InputState::unpowered ? limit : permille_of(limit, kReturnPermille);
   if (has_reference()) {
     depart_from_reference(difference, mean, reference_, settings_.counts_rise);
-    for (std::size_t i = 0; i < nodes(); ++i)
-      if (is_known_bad_node(i)) difference[i] = 0;
+    for (std::size_t i = 0; i < nodes(); ++i) {
+      const NodeMark mark = mark_at(i);
+      if (mark == NodeMark::known_bad) difference[i] = 0;
+      // Whatever it reads: what is under it can't be told, and that is as good as a thing there.
+      if (mark == NodeMark::unusable) difference[i] = saturate_i16(settings_.finger_counts);
+    }
   } else {
     const SmoothScratch scratch{
         {memory_.row_level.data, rows}, {memory_.col_level.data, cols}, memory_.sort};
@@ -293,46 +297,60 @@ std::size_t Engine::farthest_node(std::int32_t level) const {
   return at;
 }
 
-// The worst finding; without one, the largest departure of all, whatever it is taken for: a lone
-// node can be a small thing on thin glass. What all nodes share, as at another temperature, hides
-// what departs the other way, so departures are held against the limit without it as well.
-Engine::Verdict Engine::judge_glass() const {
-  Verdict verdict;
-  verdict.limit = region_limit_;
-  const Finding* worst = findings_.worst();
-  if (worst != nullptr) {
-    verdict.bare = false;
-    verdict.kind = worst->kind;
-    verdict.value = worst->peak;
-    verdict.place = {worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col};
-    return verdict;
-  }
-  std::size_t at = farthest_node(0);
-  const bool overflow = regions_.dropped != 0 || faults_.dropped != 0 || findings_.overflow() != 0;
-  verdict.bare = abs_i32(memory_.difference[at]) < region_limit_ && !overflow;
-  if (verdict.bare && has_reference()) {
-    const std::int32_t shared =
-        shared_departure({memory_.difference.data, nodes()}, row_scratch(), settings_.shape);
-    const std::size_t apart = farthest_node(shared);
-    verdict.bare = abs_i32(memory_.difference[apart] - shared) < region_limit_;
-    if (!verdict.bare) {
-      verdict.kind = FindingKind::unknown;
-      verdict.value = memory_.difference[apart] - shared;
-      verdict.place = box_of_node(static_cast<int>(apart), settings_.shape);
-      return verdict;
+// What all nodes share, as at another temperature, hides what departs the other way: the largest
+// departure without it.
+std::int32_t Engine::departure_apart(std::size_t& at) const {
+  const std::int32_t shared =
+      shared_departure({memory_.difference.data, nodes()}, row_scratch(), settings_.shape);
+  at = farthest_node(shared);
+  return memory_.difference[at] - shared;
+}
+
+// A finger between four nodes shows 600 permille on each. Their mean has half of a node's spread,
+// so twice the mean is held against the limit of one; below `smooth` a panel's own bends may lie
+// so. 0 if no square departs by so much.
+std::int32_t Engine::departure_of_squares(std::size_t& at) const {
+  const std::int16_t* d = memory_.difference.data;
+  std::int32_t largest = 0;
+  for (int r = 0; r + 1 < settings_.shape.rows; ++r)
+    for (int c = 0; c + 1 < settings_.shape.cols; ++c) {
+      const std::size_t i = node_at(r, c);
+      const std::size_t below = node_at(r + 1, c);
+      const std::int32_t sum = d[i] + d[i + 1] + d[below] + d[below + 1];
+      if (abs_i32(sum) <= abs_i32(largest)) continue;
+      largest = sum;
+      at = i;
     }
-  }
-  verdict.value = memory_.difference[at];
-  verdict.place = box_of_node(static_cast<int>(at), settings_.shape);
-  if (!verdict.bare) {
+  return abs_i32(largest) < 4 * limits_.smooth ? 0 : largest / 2;
+}
+
+// The worst finding; without one, the largest departure of all, whatever it is taken for: a lone
+// node can be a small thing on thin glass.
+Engine::Verdict Engine::judge_glass() const {
+  const Finding* worst = findings_.worst();
+  if (worst != nullptr)
+    return {false, worst->kind, worst->peak, region_limit_,
+            Box{worst->peak_row, worst->peak_row, worst->peak_col, worst->peak_col}};
+  const auto verdict = [this](bool bare, FindingKind kind, std::int32_t value, std::size_t at) {
+    return Verdict{bare, kind, value, region_limit_,
+                   box_of_node(static_cast<int>(at), settings_.shape)};
+  };
+  const std::size_t at = farthest_node(0);
+  const std::int32_t value = memory_.difference[at];
+  const bool overflow = regions_.dropped != 0 || faults_.dropped != 0 || findings_.overflow() != 0;
+  if (abs_i32(value) >= region_limit_ || overflow) {
     const std::uint8_t label = memory_.label[at];
     const bool lone = label != 0 && regions_.region[label - 1].lone;
-    verdict.kind = lone ? FindingKind::lone_node : FindingKind::unknown;
-  } else if (spread_limit_ > limits_.smooth_most) {
-    // Where the nodes' own spread would hide a finger, a glass that shows nothing is not bare.
-    verdict = {false, FindingKind::none, spread_limit_, limits_.smooth_most, kNoPlace};
+    return verdict(false, lone ? FindingKind::lone_node : FindingKind::unknown, value, at);
   }
-  return verdict;
+  std::size_t doubtful = 0;
+  const std::int32_t doubt =
+      has_reference() ? departure_apart(doubtful) : departure_of_squares(doubtful);
+  if (abs_i32(doubt) >= region_limit_) return verdict(false, FindingKind::unknown, doubt, doubtful);
+  // Where the nodes' own spread would hide a finger, a glass that shows nothing is not bare.
+  if (spread_limit_ > limits_.smooth_most)
+    return {false, FindingKind::none, spread_limit_, limits_.smooth_most, kNoPlace};
+  return verdict(true, FindingKind::none, value, at);
 }
 
 void Engine::conclude_bare(std::uint64_t t_us) {

@@ -94,10 +94,10 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
   }
 }
 
-bool is_known_bad(View<const std::uint16_t> reference, Shape shape, std::size_t i,
-                  std::uint16_t low, std::uint16_t high) {
+NodeMark mark_of(View<const std::uint16_t> reference, Shape shape, std::size_t i, std::uint16_t low,
+                 std::uint16_t high) {
   const auto is_bad = [&](std::size_t at) { return reference[at] <= low || reference[at] >= high; };
-  if (reference.empty() || !is_bad(i)) return false;
+  if (!is_bad(i)) return NodeMark::good;
   const int row = static_cast<int>(i) / shape.cols;
   const int col = static_cast<int>(i) % shape.cols;
   int bad = 0;
@@ -106,7 +106,7 @@ bool is_known_bad(View<const std::uint16_t> reference, Shape shape, std::size_t 
       if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
       bad += is_bad(static_cast<std::size_t>(r * shape.cols + c)) ? 1 : 0;
     }
-  return bad == 1;
+  return bad == 1 ? NodeMark::known_bad : NodeMark::unusable;
 }
 
 std::int32_t spread_q4(View<const std::int16_t> difference, SmoothScratch scratch, Shape shape) {

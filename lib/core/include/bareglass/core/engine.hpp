@@ -134,8 +134,9 @@ class Engine {
     std::int32_t limit = 0;                ///< counts
     Box place;                             ///< one node
   };
-  bool is_known_bad_node(std::size_t i) const {
-    return is_known_bad(reference_, settings_.shape, i, settings_.raw_low, settings_.raw_high);
+  /// Precondition: has_reference().
+  NodeMark mark_at(std::size_t i) const {
+    return mark_of(reference_, settings_.shape, i, settings_.raw_low, settings_.raw_high);
   }
   void forgive_known_nodes();
   void limit_by_spread();
@@ -148,6 +149,8 @@ class Engine {
   void conclude_look(std::uint64_t t_us);
   void note_verdict(std::uint64_t t_us, const Verdict& verdict);
   std::size_t farthest_node(std::int32_t level) const;
+  std::int32_t departure_apart(std::size_t& at) const;
+  std::int32_t departure_of_squares(std::size_t& at) const;
   Verdict judge_glass() const;
   void conclude_bare(std::uint64_t t_us);
   void decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,

@@ -20,7 +20,8 @@ enum class FindingKind : std::uint8_t {
   two_sign_conductor =
       5,           ///< raised and lowered side by side: an isolated conductor spanning lines
   unknown = 6,     ///< a region that fits none of these
-  lone_node = 7,   ///< one node without a skirt: no object; reported, but keeps nothing off
+  lone_node = 7,   ///< one node without a skirt: most likely a fault of it. At power-up the policy
+                   ///< applies, as to a thing; later it keeps nothing off
   faint_film = 8,  ///< steady, wide, far below every limit: a dry film or residue; seen at a look
                    ///< against the factory reference, by averaging; keeps nothing off
   drops = 9,       ///< several small raised places apart from each other

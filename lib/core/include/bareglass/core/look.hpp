@@ -50,11 +50,12 @@ struct SmoothScratch {
 void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8> mean_q8,
                            View<const std::uint16_t> reference, bool counts_rise);
 
-/// Whether a factory reference knows node `i` as bad: its value is at or beyond the converter's
-/// limits (`low`, `high`: Settings::raw_low, raw_high; 0 always is), and no node beside it is, of
-/// eight. Two bad ones side by side hide what lies there: they are not known, they are a fault.
-bool is_known_bad(View<const std::uint16_t> reference, Shape shape, std::size_t i,
-                  std::uint16_t low, std::uint16_t high);
+/// What a factory reference says of a node. Its value is no reading if it is at or beyond the
+/// converter's limits (Settings::raw_low, raw_high; 0 always is). A single such node is known as
+/// bad; of two side by side (eight neighbours) neither is: they would hide what lies there.
+enum class NodeMark : std::uint8_t { good, known_bad, unusable };
+NodeMark mark_of(View<const std::uint16_t> reference, Shape shape, std::size_t i, std::uint16_t low,
+                 std::uint16_t high);
 
 /// difference = smooth surface - mean. The surface is row level + column level by two sweeps of
 /// medians (the median polish of exploratory data analysis, Tukey 1977), so a thing covering fewer

@@ -61,10 +61,9 @@ struct Settings {
   std::uint16_t smooth_permille = 200;  ///< the same without a factory reference, against the
                                         ///< panel's own smoothness: the least limit, which
                                         ///< follows the panel's spread, surface..1500
-  std::uint16_t smooth_most_permille = 500;  ///< farthest that this limit follows the spread;
+  std::uint16_t smooth_most_permille = 550;  ///< farthest that this limit follows the spread;
                                              ///< beyond it a glass is not called bare without a
-                                             ///< reference, 50..5000. 8 mm between four nodes show
-                                             ///< 600 on each of them
+                                             ///< reference, 50..5000. From 550 on 8 mm may hide
   std::uint16_t unsteady_permille = 200;  ///< range of one node over the start-up sample that means
                                           ///< something moved, 20..3000
   std::uint32_t surface_ms = 2000;  ///< how long a region must stay to be a finding, ms, 0..60000
