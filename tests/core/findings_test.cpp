@@ -172,7 +172,7 @@ TEST_F(FindingsOfARunningPanel, TellOfARunOfFullTablesOnceAndDoNotPushEachOtherO
   }
   EXPECT_EQ(journalled(JournalCode::findings_overflow), 1);
   EXPECT_EQ(journalled(JournalCode::finding_began), 6);
-  frames(20, {});
+  frames(64, {});
   EXPECT_EQ(table_.overflow(), 0);
   look(lone_nodes(8, 3000));
   EXPECT_EQ(journalled(JournalCode::findings_overflow), 2) << "a new run";

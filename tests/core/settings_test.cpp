@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <initializer_list>
 #include <set>
 #include <string>
 #include <vector>
@@ -160,8 +161,8 @@ TEST(BaselineTracking, KeepsItsTimeConstantHoweverShortTheFrames) {
 
 TEST(BaselineTracking, KeepsItsSlewLimitHoweverShortTheFrames) {
   for (const std::uint32_t period_us : {500u, 8000u, 1000000u})
-    for (const std::uint16_t finger : {16, 3500, 20000})
-      for (const std::uint16_t slew : {1, 50, 2000}) {
+    for (const std::uint16_t finger : std::initializer_list<std::uint16_t>{16, 3500, 20000})
+      for (const std::uint16_t slew : std::initializer_list<std::uint16_t>{1, 50, 2000}) {
         Settings s = valid();
         s.frame_period_us = period_us;
         s.finger_counts = finger;

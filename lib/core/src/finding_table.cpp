@@ -33,12 +33,9 @@ bool is_same_thing(const Finding& f, const Box& before, const Finding& seen) {
   return overlaps(before, seen.box, is_line_kind(f.kind) ? 0 : 1);
 }
 
-// What a finding outweighs when the table is full; below 0: what nobody will miss, gone or never
-// made sure of and not seen in the frame of `now_us`. What an adopted finding did to input is done,
+// What a finding outweighs when the table is full. What an adopted finding did to input is done,
 // but its lines are still held back.
-std::int32_t weight_of(const Finding& f, std::uint64_t now_us) {
-  if (f.gone) return -2;
-  if (!f.confirmed && f.last_us != now_us) return -1;
+std::int32_t weight_of(const Finding& f) {
   const bool weighs = keeps_off(f.kind) && (!f.in_baseline || is_line_kind(f.kind));
   return (weighs ? 131072 : 0) + (f.confirmed ? 65536 : 0) + abs_i32(f.peak);
 }
@@ -176,7 +173,7 @@ void FindingTable::see_again(const Finding& seen) {
 
 // What is lost of this frame is told at its end, by the weightiest.
 void FindingTable::lose(const Finding& f) {
-  const std::int32_t weight = weight_of(f, f.last_us);
+  const std::int32_t weight = weight_of(f);
   if (lost_ == 0 || weight > lost_weight_) {
     lost_weight_ = weight;
     lost_kind_ = f.kind;
@@ -186,31 +183,48 @@ void FindingTable::lose(const Finding& f) {
   if (lost_ < 255) ++lost_;
 }
 
-// Of a run of frames with too many findings the first is entered.
+// Of a run of frames with too many findings the first is entered: what flickers at the limit would
+// fill the journal.
 void FindingTable::note_overflow(Journal& journal, std::uint64_t t_us) {
-  if (lost_ != 0 && overflow_ == 0)
+  constexpr std::uint8_t kEndOfRun = 64;  // frames without an overflow
+  if (lost_ == 0 && overflow_run_ > 0) --overflow_run_;
+  if (lost_ != 0 && overflow_run_ == 0)
     journal.add({t_us, lost_, kMaxFindings, JournalCode::findings_overflow,
                  static_cast<std::uint8_t>(lost_kind_), lost_row_, lost_col_});
+  if (lost_ != 0) overflow_run_ = kEndOfRun;
   overflow_ = lost_;
   lost_ = 0;
 }
 
+// Nobody misses what is gone, or was not seen in the frame before and never made sure of.
+bool FindingTable::is_over(std::size_t k, std::uint64_t now_us) const {
+  const Finding& f = finding_[k];
+  return f.gone || (!f.confirmed && f.last_us != now_us && away_[k] != 0);
+}
+
 Finding* FindingTable::place_for_new(const Finding& seen) {
   if (count_ < kMaxFindings) return &finding_[count_++];
-  Finding* least = finding_;
-  for (Finding& f : finding_) {
-    const std::int32_t weight = weight_of(f, seen.last_us);
-    const std::int32_t other = weight_of(*least, seen.last_us);
-    if (weight < other || (weight == other && f.last_us < least->last_us)) least = &f;
+  // The longest unseen of those that are over; else the lightest.
+  const std::uint64_t now_us = seen.last_us;
+  std::size_t least = 0;
+  for (std::size_t k = 1; k < kMaxFindings; ++k) {
+    const Finding& f = finding_[k];
+    const Finding& other = finding_[least];
+    const bool over = is_over(k, now_us);
+    if (over != is_over(least, now_us)) {
+      if (over) least = k;
+    } else if (over ? f.last_us < other.last_us : weight_of(f) < weight_of(other)) {
+      least = k;
+    }
   }
-  const std::int32_t weight = weight_of(*least, seen.last_us);
-  if (weight < 0) return least;
+  Finding& place = finding_[least];
+  if (is_over(least, now_us)) return &place;
   // One that was there before gives way only to what is clearly stronger: two alike would push each
   // other out frame after frame.
-  const std::int32_t margin = least->first_us == seen.first_us ? 0 : abs_i32(least->peak) / 4;
-  const bool stays = weight_of(seen, seen.last_us) <= weight + margin;
-  lose(stays ? seen : *least);
-  return stays ? nullptr : least;
+  const std::int32_t margin = place.first_us == seen.first_us ? 0 : abs_i32(place.peak) / 4;
+  const bool stays = weight_of(seen) <= weight_of(place) + margin;
+  lose(stays ? seen : place);
+  return stays ? nullptr : &place;
 }
 
 void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {

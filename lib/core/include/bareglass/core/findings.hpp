@@ -132,7 +132,7 @@ class FindingTable {
 
   void reset() {
     count_ = 0;
-    lost_ = overflow_ = 0;
+    lost_ = overflow_ = overflow_run_ = 0;
   }
   /// What confidence is held against: noise of a difference, counts Q4, and what speaks against
   /// all findings of this look or frame, permille.
@@ -182,6 +182,7 @@ class FindingTable {
   bool is_return(std::size_t k, const Finding& seen) const;
   void see_again(const Finding& seen);
   void enter(Journal& journal, const Finding& fresh, std::int32_t limit);
+  bool is_over(std::size_t k, std::uint64_t now_us) const;
   Finding* place_for_new(const Finding& seen);
   void lose(const Finding& f);
   void note_overflow(Journal& journal, std::uint64_t t_us);
@@ -194,6 +195,7 @@ class FindingTable {
   std::uint8_t count_ = 0;
   std::uint8_t lost_ = 0;                      ///< of this frame, so far
   std::uint8_t overflow_ = 0;                  ///< of the frame before
+  std::uint8_t overflow_run_ = 0;              ///< frames until a run of overflows is over
   FindingKind lost_kind_ = FindingKind::none;  ///< of the weightiest lost, and where it was
   std::uint8_t lost_row_ = 0, lost_col_ = 0;
   std::int32_t lost_weight_ = 0;
