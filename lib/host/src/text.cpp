@@ -153,8 +153,8 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
       return fmt::format("The panel was powered up. Policy for an object on the glass: {}.",
                          policy(static_cast<StartPolicy>(e.value)));
     case JournalCode::settled:
-      return fmt::format("The front end settled for {1} ms (frames dropped: {0}).", e.value,
-                         e.limit);
+      return fmt::format("The front end has settled (frames dropped: {}, for at least {} ms).",
+                         e.value, e.limit);
     case JournalCode::sampled:
       return fmt::format("A look at the glass ended; the least steady node moved by {}.",
                          measured(e, s));

@@ -89,7 +89,7 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
     case JournalCode::power_up:
       return fmt::format("The unit was switched on. {}", policy_words(e.value));
     case JournalCode::settled:
-      return fmt::format("The electronics settled within {} ms.", e.limit);
+      return "The electronics have settled.";
     case JournalCode::sampled:
       return fmt::format("A look at the glass ended. The least steady: {}", reads(e, s));
     case JournalCode::glass_bare:
