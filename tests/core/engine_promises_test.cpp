@@ -189,5 +189,106 @@ TEST(EngineFedWithAnything, KeepsItsPromises) {
   EXPECT_EQ(states.size(), 7u) << "every state but unpowered";
 }
 
+/// Every setting at an end of its range or somewhere between.
+Settings extreme_settings(Random& random, Shape shape) {
+  const auto pick = [&](std::uint32_t low, std::uint32_t high) {
+    const std::uint32_t n = random() % 3;
+    return n == 0 ? low : (n == 1 ? high : low + random() % (high - low + 1));
+  };
+  const auto pick16 = [&](std::uint32_t low, std::uint32_t high) {
+    return static_cast<std::uint16_t>(pick(low, high));
+  };
+  Settings s;
+  s.shape = shape;
+  s.finger_counts = random() % 2 ? pick16(16, 130) : pick16(16, 20000);
+  s.counts_rise = random() % 2 == 0;
+  s.pitch_row_um = pick16(1000, 20000);
+  s.pitch_col_um = pick16(1000, 20000);
+  s.frame_period_us = pick(500, 1000000);
+  s.raw_low = pick16(0, 40);
+  s.raw_high = pick16(60000, 65535);
+  s.neighbour_permille = pick16(50, 900);
+  s.saturated_permille = pick16(1, 1000);
+  s.quiet_permille = pick16(5, 300);
+  s.touch_on_permille = pick16(s.quiet_permille < 50 ? 50 : s.quiet_permille, 1500);
+  s.touch_off_permille = pick16(20, s.touch_on_permille);
+  s.debounce_down = static_cast<std::uint8_t>(pick(1, 20));
+  s.debounce_up = static_cast<std::uint8_t>(pick(1, 20));
+  s.saddle_permille = pick16(300, 1000);
+  s.palm_mm2 = pick16(50, 20000);
+  s.match_um = pick16(1000, 60000);
+  s.track_ms = random() % 4 ? pick(100, 600000) : 0;
+  s.slew_permille_s = pick16(1, 2000);
+  s.surface_permille = pick16(s.quiet_permille, s.touch_on_permille);
+  s.smooth_permille = pick16(s.surface_permille, 1500);
+  s.smooth_most_permille = pick16(50, 5000);
+  s.unsteady_permille = pick16(20, 3000);
+  s.surface_ms = random() % 2 ? 0 : pick(0, 60000);
+  s.held_ms = pick(1000, 600000);
+  s.held_jitter_q8 = pick16(1, 512);
+  s.policy = static_cast<StartPolicy>(random() % 4);
+  s.settle_ms = random() % 2 ? 0 : pick(0, 10000);
+  s.sample_frames = static_cast<std::uint8_t>(pick(4, 25));
+  s.retry_ms = pick(10, 60000);
+  s.wait_ms = random() % 2 ? 0 : pick(100, 3600000);
+  s.clear_ms = pick(0, 60000);
+  return s;
+}
+
+/// A level without any noise, patches of a few counts on it, whole lines at an end of the range.
+std::vector<std::uint16_t> still_frame(Random& random, Shape shape, std::uint32_t mood) {
+  const auto nodes = static_cast<std::size_t>(shape.nodes());
+  const auto level = static_cast<std::uint16_t>(mood == 3 ? 65535 : 30000);
+  std::vector<std::uint16_t> raw(nodes, level);
+  if (mood == 0) return raw;
+  const int by = mood == 1 ? 1 + static_cast<int>(random() % 40) : 30000;
+  const int row0 = static_cast<int>(random()) & 7;
+  const int sign = random() % 2 ? 1 : -1;
+  for (int r = row0; r < shape.rows && r < row0 + 4; ++r)
+    for (int c = 0; c < shape.cols - 1; ++c)
+      raw[static_cast<std::size_t>(r * shape.cols + c)] =
+          static_cast<std::uint16_t>(30000 + sign * by);
+  return raw;
+}
+
+TEST(EngineAtTheEndsOfItsSettings, DividesByNothingAndKeepsItsCountsInRange) {
+  const std::uint32_t seed = 37002;
+  Random random(seed);
+  auto storage = std::make_unique<Storage<kMaxLines, kMaxLines>>();
+  Engine engine(storage->memory());
+  std::set<InputState> states;
+  std::set<FindingKind> kinds;
+  for (int round = 0; round < 1500; ++round) {
+    SCOPED_TRACE(::testing::Message() << "seed " << seed << ", round " << round);
+    const Shape shape{2 + static_cast<int>(random() % 14), 2 + static_cast<int>(random() % 14)};
+    const auto nodes = static_cast<std::size_t>(shape.nodes());
+    const std::vector<std::uint16_t> level(nodes, 30000);
+    const Settings s = extreme_settings(random, shape);
+    ASSERT_EQ(validate(s), SettingsField::none) << name_of(validate(s));
+    const View<const std::uint16_t> reference{level.data(), random() % 2 ? nodes : 0};
+    ASSERT_EQ(engine.configure(s, reference), SettingsField::none);
+    std::uint64_t t_us = random() % 100;
+    engine.power_up(t_us);
+    std::vector<std::uint16_t> raw = still_frame(random, shape, random() % 2);
+    for (std::uint32_t k = 0; k < 80; ++k) {
+      if (random() % 25 == 0)
+        raw = random() % 4 ? still_frame(random, shape, random() % 4)
+                           : random_frame(random, nodes, random() % 4);
+      t_us += random() % 4 ? s.frame_period_us : random() % 3000000;
+      engine.step({raw.data(), shape, k, t_us});
+      states.insert(engine.state());
+      for (const Finding& f : engine.findings()) {
+        kinds.insert(f.kind);
+        ASSERT_LE(f.confidence, 1000);
+        ASSERT_LT(f.box.row1, shape.rows);
+        ASSERT_LT(f.box.col1, shape.cols);
+      }
+      ASSERT_GE(engine.panel_sigma_q4(), 0);
+    }
+  }
+  EXPECT_EQ(states.size(), 7u) << "every state but unpowered";
+  EXPECT_TRUE(kinds.count(FindingKind::faint_film)) << "which is looked for by a division";
+}
+
 }  // namespace
 }  // namespace bareglass

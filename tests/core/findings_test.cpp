@@ -128,6 +128,65 @@ class FindingsOfARunningPanel : public ::testing::Test {
   std::uint64_t t_us_ = 1000000;
 };
 
+/// Single nodes apart from each other, as lone as lone nodes are.
+std::vector<Region> lone_nodes(int count, int peak) {
+  std::vector<Region> all;
+  for (int k = 0; k < count; ++k) {
+    all.push_back(region(2 * k, 2 * k, 1, 1, peak + k, peak + k));
+    all.back().lone = true;
+  }
+  return all;
+}
+
+TEST_F(FindingsOfARunningPanel, GiveWayToWhatKeepsInputOffWhenTheTableIsFull) {
+  std::vector<Region> all = lone_nodes(7, 3000);
+  all.push_back(note_);
+  look(all);
+  ASSERT_EQ(table_.all().size, 6u);
+  ASSERT_NE(table_.worst(), nullptr);
+  EXPECT_EQ(table_.worst()->kind, FindingKind::raised_plateau) << "weak, but it keeps input off";
+  EXPECT_EQ(table_.overflow(), 2);
+  int strongest = 0;
+  for (const Finding& f : table_.all()) strongest = std::max<int>(strongest, f.peak);
+  EXPECT_EQ(strongest, 3006) << "of the others the stronger stay";
+  for (const Finding& f : table_.all())
+    EXPECT_TRUE(f.kind == FindingKind::raised_plateau || f.peak >= 3002);
+  ASSERT_EQ(journalled(JournalCode::findings_overflow), 1);
+  for (std::uint32_t k = journal_.first(); k < journal_.end(); ++k) {
+    const JournalEntry& e = journal_.at(k);
+    if (e.code != JournalCode::findings_overflow) continue;
+    EXPECT_EQ(e.value, 2);
+    EXPECT_EQ(e.limit, 6);
+    EXPECT_EQ(e.detail, static_cast<int>(FindingKind::lone_node));
+    EXPECT_EQ(e.row, 2) << "the weightiest lost one, 3001";
+  }
+}
+
+TEST_F(FindingsOfARunningPanel, TellOfARunOfFullTablesOnceAndDoNotPushEachOtherOut) {
+  std::vector<Region> all = lone_nodes(9, 3000);
+  for (int n = 0; n < 40; ++n) {
+    for (Region& r : all)
+      r.peak = static_cast<std::int16_t>(3000 + (n * 37 + r.peak_row * 91) % 300);
+    frame(all);
+  }
+  EXPECT_EQ(journalled(JournalCode::findings_overflow), 1);
+  EXPECT_EQ(journalled(JournalCode::finding_began), 6);
+  frames(64, {});
+  EXPECT_EQ(table_.overflow(), 0);
+  look(lone_nodes(8, 3000));
+  EXPECT_EQ(journalled(JournalCode::findings_overflow), 2) << "a new run";
+}
+
+TEST_F(FindingsOfARunningPanel, StayInAFullTableIfConfirmedAgainstWhatIsNot) {
+  std::vector<Region> all;
+  for (int k = 0; k < 6; ++k) all.push_back(region(4 * k, 4 * k + 1, 2, 9, -300, -280));
+  frames(12, all);  // confirmed
+  all.push_back(region(1, 2, 12, 14, -3000, -2500));
+  frame(all);
+  EXPECT_EQ(table_.overflow(), 1);
+  for (const Finding& f : table_.all()) EXPECT_TRUE(f.confirmed);
+}
+
 TEST_F(FindingsOfARunningPanel, AreConfirmedAfterTheirTimeAndJournalledOnce) {
   frames(10, {note_});
   ASSERT_EQ(table_.all().size, 1u);

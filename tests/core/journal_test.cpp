@@ -67,6 +67,12 @@ TEST(JournalCodes, KeepTheirPublishedNumbers) {
   EXPECT_EQ(static_cast<int>(JournalCode::line_held_back), 25);
   EXPECT_EQ(static_cast<int>(JournalCode::interference_held_back), 26);
   EXPECT_EQ(static_cast<int>(JournalCode::supply_low), 27);
+  EXPECT_EQ(static_cast<int>(JournalCode::findings_overflow), 32);
+  EXPECT_EQ(static_cast<int>(JournalCode::lines_overflow), 33);
+  EXPECT_EQ(static_cast<int>(JournalCode::start_saturated), 34);
+  EXPECT_EQ(static_cast<int>(JournalCode::unsettled), 35);
+  EXPECT_EQ(static_cast<int>(JournalCode::spread_hides), 36);
+  EXPECT_EQ(static_cast<int>(JournalCode::seen_from), 37);
   EXPECT_EQ(static_cast<int>(JournalCode::palm_held_back), 40);
 }
 

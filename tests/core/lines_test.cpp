@@ -178,6 +178,19 @@ TEST_P(PanelWithLines, FindsABridgeAtPowerUpAndWhileRunning) {
   EXPECT_EQ(f->lines.first, 3);
 }
 
+// A broken column takes one crossing of every pair of rows, whichever column it is.
+TEST_P(PanelWithLines, FindsABridgeOfRowsBesideAnOpenColumn) {
+  for (const int open : {0, 1, 5, 9}) {
+    keep(false, open, 0, 1e-9);
+    bridge_ = 8;
+    power_up_and_look();
+    expect_on_lines(FindingKind::bridged_lines, 8, 9);
+    expect_on_lines(FindingKind::open_line, open, open);
+    EXPECT_EQ(present_findings(), 2) << "column " << open;
+    keep(false, open, 0, 1e9);
+  }
+}
+
 TEST_P(PanelWithLines, CallsALooseLineIntermittentAndKeepsInputOn) {
   start_bare();
   for (int n = 0; n < 4; ++n) {

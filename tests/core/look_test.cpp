@@ -261,6 +261,77 @@ TEST(DepartureFromSmoothness, ShowsAStripOverWholeInnerLines) {
   }
 }
 
+std::int32_t spread_of(SmoothBench& bench, const std::vector<std::int16_t>& d) {
+  const std::int32_t q4 = spread_q4(
+      {d.data(), d.size()}, {bench.row.view(), bench.col.view(), bench.sort.view()}, bench.shape);
+  EXPECT_TRUE(bench.row.intact() && bench.sort.intact());
+  return q4;
+}
+
+TEST(SpreadOfNodes, IsTheirStandardDeviation) {
+  const std::uint32_t seed = 33004;
+  SCOPED_TRACE(::testing::Message() << "seed " << seed);
+  std::mt19937_64 random(seed);
+  for (const double sigma : {5.0, 60.0, 900.0}) {
+    std::normal_distribution<double> normal(0, sigma);
+    SmoothBench bench({72, 41});
+    std::vector<std::int16_t> d(72 * 41);
+    for (auto& v : d) v = static_cast<std::int16_t>(std::lround(normal(random)));
+    EXPECT_NEAR(spread_of(bench, d) / 16.0, sigma, 0.08 * sigma + 0.5);
+  }
+}
+
+TEST(SpreadOfNodes, IsNotRaisedByWhatItIsHeldAgainst) {
+  // Covers of any share of the panel, in one piece or in two.
+  const std::uint32_t seed = 33005;
+  SCOPED_TRACE(::testing::Message() << "seed " << seed);
+  std::mt19937_64 random(seed);
+  std::normal_distribution<double> normal(0, 60);
+  for (int covered = 0; covered <= 72; covered += 4)
+    for (const bool both : {false, true}) {
+      SmoothBench bench({72, 41});
+      std::vector<std::int16_t> d(72 * 41);
+      for (int i = 0; i < 72 * 41; ++i) {
+        const bool on = i / 41 < covered && (!both || i % 41 < 20);
+        d[static_cast<std::size_t>(i)] =
+            static_cast<std::int16_t>(std::lround(normal(random) + (on ? 1500 : 0)));
+      }
+      EXPECT_NEAR(spread_of(bench, d) / 16.0, 60, 7) << covered << " rows";
+    }
+}
+
+TEST(SharedDeparture, IsWhatMostNodesDepartBy) {
+  SmoothBench bench({16, 10});
+  std::vector<std::int16_t> d(160, 200);
+  for (int r = 3; r < 9; ++r)
+    for (int c = 2; c < 8; ++c) d[static_cast<std::size_t>(r * 10 + c)] = 3000;
+  EXPECT_EQ(shared_departure({d.data(), d.size()},
+                             {bench.row.view(), bench.col.view(), bench.sort.view()}, bench.shape),
+            200);
+}
+
+TEST(NodeKnownAsBad, ReadsNothingOrAllInTheReferenceAndStandsAlone) {
+  std::vector<std::uint16_t> reference(5 * 6, 20000);
+  const auto bad = [&](int r, int c) {
+    return mark_of({reference.data(), reference.size()}, {5, 6},
+                   static_cast<std::size_t>(r * 6 + c), 16, 65519) == NodeMark::known_bad;
+  };
+  for (const int value : {0, 16, 65519, 65535}) {
+    reference[2 * 6 + 3] = static_cast<std::uint16_t>(value);
+    EXPECT_TRUE(bad(2, 3)) << value;
+    EXPECT_FALSE(bad(2, 2));
+  }
+  reference[2 * 6 + 3] = 17;
+  EXPECT_FALSE(bad(2, 3)) << "weak, but a reading";
+  reference[2 * 6 + 3] = reference[1 * 6 + 2] = 0;
+  EXPECT_FALSE(bad(2, 3)) << "another one beside it, across the corner";
+  reference[1 * 6 + 2] = 20000;
+  reference[0] = 0;
+  EXPECT_TRUE(bad(0, 0)) << "a corner has three neighbours";
+  reference[5] = reference[6] = 0;
+  EXPECT_TRUE(bad(0, 5)) << "the next row's first node is none of its neighbours";
+}
+
 TEST(DepartureFromSmoothness, CannotSeeAFilmOverTheWholePanelAsDocumented) {
   SmoothBench bench({16, 10});
   std::vector<double> mean = smooth_panel({16, 10});

@@ -4,10 +4,12 @@
 
 #include <cstdint>
 #include <functional>
+#include <initializer_list>
 #include <set>
 #include <string>
 #include <vector>
 
+#include "bareglass/core/conditioning.hpp"
 #include "bareglass/core/storage.hpp"
 
 namespace bareglass {
@@ -56,6 +58,7 @@ std::vector<FieldCase> field_cases() {
       {F::slew_permille_s, BAREGLASS_SET(slew_permille_s), {1, 2000}, {0, 2001}},
       {F::surface_permille, BAREGLASS_SET(surface_permille), {60, 200}, {59, 301}},
       {F::smooth_permille, BAREGLASS_SET(smooth_permille), {80, 1500}, {79, 1501}},
+      {F::smooth_most_permille, BAREGLASS_SET(smooth_most_permille), {50, 5000}, {0, 49, 5001}},
       {F::unsteady_permille, BAREGLASS_SET(unsteady_permille), {20, 3000}, {19, 3001}},
       {F::surface_ms, BAREGLASS_SET(surface_ms), {0, 60000}, {60001}},
       {F::palm_ms, BAREGLASS_SET(palm_ms), {0, 600000}, {600001}},
@@ -114,11 +117,63 @@ TEST(LimitsOfSettings, AreTheDocumentedCounts) {
   EXPECT_EQ(l.surface, 280);
   EXPECT_EQ(l.smooth, 700);
   EXPECT_EQ(l.unsteady, 700);
-  EXPECT_EQ(l.track_lambda_q16, 131);  // 8 ms / 4 s * 65536
-  EXPECT_EQ(l.slew_q8, 358);           // 5 % of 3500 counts per second, 8 ms: 1.4 counts
+  EXPECT_EQ(l.smooth_most, 1925);
+  EXPECT_EQ(l.track_turns, 1u);
+  EXPECT_EQ(l.track_lambda_q16, 524);  // four frames, 32 ms / 4 s * 65536
+  EXPECT_EQ(l.slew_q8, 1434);          // 5 % of 3500 counts per second, 32 ms: 5.6 counts
   EXPECT_EQ(l.palm_nodes, 28);         // 700 mm² / 25 mm²
   s.track_ms = 0;
   EXPECT_EQ(limits_of(s).track_lambda_q16, 0);
+}
+
+/// The time after which a baseline has followed 1 - 1/e of a step of `counts`, s, by the very loop
+/// of the core, one node and one frame after another.
+double followed_after_s(const Settings& s, int counts) {
+  const Limits l = limits_of(s);
+  const TrackRate rate{l.track_lambda_q16, l.slew_q8, 32000, false};
+  BaselineQ8 baseline = 20000u << 8;
+  const double target = 20000.0 + counts * 0.632;
+  for (std::uint32_t turn = 1;; ++turn) {
+    if (turn % l.track_turns != 0) continue;
+    const auto d =
+        static_cast<std::int16_t>(static_cast<int>((baseline + 128) >> 8) - (20000 + counts));
+    track_row({&baseline, 1}, {&d, 1}, rate);
+    const double now = baseline / 256.0;
+    const double after = static_cast<double>(turn) * kRowTurns * s.frame_period_us * 1e-6;
+    if (now >= target || after > 3000) return after;
+  }
+}
+
+TEST(BaselineTracking, KeepsItsTimeConstantHoweverShortTheFrames) {
+  for (const std::uint32_t period_us : {500u, 2000u, 8000u, 20000u, 1000000u})
+    for (const std::uint32_t track_ms : {4000u, 30000u, 120000u, 600000u}) {
+      Settings s = valid();
+      s.frame_period_us = period_us;
+      s.track_ms = track_ms;
+      s.slew_permille_s = 2000;
+      ASSERT_EQ(validate(s), SettingsField::none);
+      const double wanted = track_ms / 1000.0;
+      // Steps of one period of all rows, and the last half of a count, lie between.
+      const double turn_s = kRowTurns * period_us * 1e-6;
+      EXPECT_NEAR(followed_after_s(s, 100), wanted, 0.05 * wanted + turn_s)
+          << period_us << " us, " << track_ms << " ms";
+    }
+}
+
+TEST(BaselineTracking, KeepsItsSlewLimitHoweverShortTheFrames) {
+  for (const std::uint32_t period_us : {500u, 8000u, 1000000u})
+    for (const std::uint16_t finger : std::initializer_list<std::uint16_t>{16, 3500, 20000})
+      for (const std::uint16_t slew : std::initializer_list<std::uint16_t>{1, 50, 2000}) {
+        Settings s = valid();
+        s.frame_period_us = period_us;
+        s.finger_counts = finger;
+        s.slew_permille_s = slew;
+        const Limits l = limits_of(s);
+        const double wanted = finger * slew / 1000.0;  // counts per second
+        const double move_s = kRowTurns * period_us * 1e-6 * l.track_turns;
+        EXPECT_NEAR(l.slew_q8 / 256.0 / move_s, wanted, 0.13 * wanted)
+            << period_us << " us, finger " << finger << ", " << slew << " permille";
+      }
 }
 
 TEST(LimitsOfSettings, StayUsableAtTheWeakestPanel) {
@@ -136,6 +191,8 @@ TEST(LimitsOfSettings, StayUsableAtTheWeakestPanel) {
   ASSERT_EQ(validate(s), SettingsField::none);
   const Limits l = limits_of(s);
   // find_regions needs a limit of at least one count; with 0 every node would be a region.
+  EXPECT_GE(l.quiet, 1);
+  EXPECT_GE(l.unsteady, 1);
   EXPECT_GE(l.surface, 1);
   EXPECT_GE(l.smooth, 1);
   EXPECT_GE(l.touch_off, 1);
@@ -156,7 +213,7 @@ TEST(LimitsOfSettings, FitSixteenBitsAtTheStrongestPanel) {
   const Limits l = limits_of(s);
   EXPECT_EQ(l.touch_on, 30000);
   EXPECT_EQ(l.smooth, 30000);
-  EXPECT_EQ(l.slew_q8, 10240000);
+  EXPECT_EQ(l.slew_q8, 40960000);
   EXPECT_EQ(l.palm_nodes, 20000);
 }
 

@@ -15,6 +15,9 @@ struct Crossings {
   std::size_t at(int line, int k) const {
     return static_cast<std::size_t>(pair.of_rows ? line * shape.cols + k : k * shape.cols + line);
   }
+  bool is_faulty(const FaultyNodes& faulty, int line, int k) const {
+    return pair.of_rows ? faulty.covers(line, k) : faulty.covers(k, line);
+  }
 };
 
 // Mean change from row to row, of the mean size: a sine of eight rows has as much.
@@ -90,13 +93,16 @@ bool is_weak_and_wide(const Peak& peak, View<const std::int16_t> difference, Sha
 
 Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_is_reading,
                      View<const std::int16_t> difference, Shape shape, bool counts_rise,
-                     std::int32_t quiet) {
+                     std::int32_t quiet, const FaultyNodes& faulty) {
   const Crossings lines{pair, shape};
   Likeness sum;
   for (int k = 0; k < lines.count(); ++k) {
     const std::size_t a = lines.at(pair.first, k);
     const std::size_t b = lines.at(pair.first + 1, k);
     if (abs_i32(difference[a]) > quiet || abs_i32(difference[b]) > quiet) continue;
+    if (faulty.any() &&
+        (lines.is_faulty(faulty, pair.first, k) || lines.is_faulty(faulty, pair.first + 1, k)))
+      continue;
     const std::int32_t level = counts_of(level_q8[a]) - counts_of(level_q8[b]);
     const std::int32_t lost = difference[a] - difference[b];
     const std::int32_t moved = counts_rise ? lost : -lost;  // of the reading

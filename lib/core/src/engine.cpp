@@ -46,7 +46,7 @@ void Engine::forget() {
   pair_run_ = palm_run_ = Run{};
   overflowed_ = false;
   faults_.count = 0;
-  masked_ = suspect_ = supply_known_ = supply_low_ = false;
+  masked_ = suspect_ = supply_known_ = supply_low_ = lines_overflowed_ = false;
   looks_ = 0;
   looks_anew_ = false;
   dropped_ = 0;
@@ -54,6 +54,10 @@ void Engine::forget() {
   resting_ = InputState::unpowered;
   last_verdict_ = FindingKind::none;
   last_unsteady_ = unsteady_before_ = false;
+  settling_ = Settling{};
+  unsettled_ = blind_noted_ = false;
+  blind_ = 0;
+  spread_ = spread_limit_ = 0;
   for (std::size_t i = 0; i < nodes(); ++i) memory_.difference[i] = 0;
 }
 
@@ -84,6 +88,13 @@ StepResult Engine::step(const Frame& frame) {
     // Blind, it must not go on reporting the last touch that it saw.
     peaks_.count = 0;
     tracker_.update(peaks_, settings_, limits_, frame.t_us);
+  }
+  if (result.status == FrameStatus::ok) {
+    blind_ = 0;
+    blind_noted_ = false;
+  } else if (result.status == FrameStatus::saturated) {
+    step_blind(frame.t_us);
+    result.state_changed = state() != before;
   }
   if (result.status != FrameStatus::ok || state_ == InputState::unpowered) return result;
   const std::uint32_t looks_before = looks_;

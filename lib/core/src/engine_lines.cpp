@@ -59,6 +59,13 @@ void Engine::read_lines(bool level_is_reading) {
   masked_ = faults_.count != 0;
 }
 
+// Of a run of frames with too many faults the first is entered.
+void Engine::note_lines_overflow(std::uint64_t t_us) {
+  if (faults_.dropped != 0 && !lines_overflowed_)
+    note(t_us, JournalCode::lines_overflow, faults_.dropped, LineFaults::kMaxFaults);
+  lines_overflowed_ = faults_.dropped != 0;
+}
+
 // Lines that are known to be at fault but don't show it in this frame tell nothing either.
 void Engine::hold_known_lines() {
   const FaultyNodes faulty = faulty_nodes();
@@ -95,7 +102,10 @@ void Engine::note_supply(std::uint16_t millivolts, std::uint16_t least_millivolt
 // --- pairs of lines ------------------------------------------------------------------------------
 
 void Engine::add_pair(LinePair pair, std::int32_t left_permille, std::int32_t against) {
-  if (faults_.count >= LineFaults::kMaxFaults) return;
+  if (faults_.count >= LineFaults::kMaxFaults) {
+    ++faults_.dropped;
+    return;
+  }
   LineFault& fault = faults_.fault[faults_.count++];
   fault = LineFault{};
   fault.kind = FindingKind::bridged_lines;
@@ -119,7 +129,7 @@ void Engine::add_pair(LinePair pair, std::int32_t left_permille, std::int32_t ag
 Likeness Engine::likeness_in_look(LinePair pair, std::int32_t quiet) const {
   return likeness_of(pair, {memory_.baseline_q8.data, nodes()}, true,
                      {memory_.difference.data, nodes()}, settings_.shape, settings_.counts_rise,
-                     quiet);
+                     quiet, faulty_nodes());
 }
 
 // Median over pairs of the mean square by which neighbours differ, counts² in units of 16; what
@@ -141,19 +151,26 @@ std::int64_t Engine::typical_unlikeness(bool of_rows) {
 void Engine::find_pairs_in_look() {
   const Shape shape = settings_.shape;
   if (shape.rows < kLeastLines || shape.cols < kLeastLines) return;
+  const bool known = has_reference();
   const std::int32_t sigma = look_sigma_q4();
+  // A reference may have been stored from a single frame: what two lines differ by in it has to be
+  // more than three times what that frame's noise makes of it, or it is known of neither.
+  const std::int32_t frame_sigma = typical_range_ * 1024 / d2_q10(sampler_.taken()) + 1;
+  const std::int64_t noise_of_reference =
+      3 * 2 * static_cast<std::int64_t>(frame_sigma) * frame_sigma;
   for (int way = 0; way < 2; ++way) {
     const bool of_rows = way == 0;
-    const std::int64_t typical = has_reference() ? 0 : typical_unlikeness(of_rows);
+    const std::int64_t typical = known ? 0 : typical_unlikeness(of_rows);
     const int count = (of_rows ? shape.rows : shape.cols) - 1;
     for (int k = 0; k < count; ++k) {
       const LinePair pair{of_rows, k};
-      if (faulty_nodes().covers(of_rows ? k : 0, of_rows ? 0 : k)) continue;
       const Likeness like = likeness_in_look(pair, 32767);
-      const bool known = has_reference();
+      // A broken line that crosses the pair takes one vote; a pair that is broken itself has none.
+      if (2 * like.votes < (of_rows ? shape.cols : shape.rows)) continue;
       const std::int64_t part = known ? like.seen : like.now;
       const std::int64_t whole = known ? like.known : typical * 16 * like.votes;
       if (whole < least_known(like.votes, sigma, settings_.finger_counts)) continue;
+      if (known && whole < like.votes * noise_of_reference) continue;
       // What lies on one of the two is a difference of its own; lines that are one have none.
       if (4 * like.now > whole) continue;
       const std::int32_t left = share_permille(part, whole);
@@ -229,7 +246,8 @@ void Engine::observe(const Observed& seen, std::uint64_t t_us) {
 void Engine::hold_back_interference(std::uint64_t t_us) {
   const std::int32_t by_finger = permille_of(settings_.finger_counts, kNoisePermille);
   const std::int32_t by_noise = (3 * panel_sigma_q4_) >> 4;
-  const std::int32_t limit = by_finger > by_noise ? by_finger : by_noise;
+  const std::int32_t least = by_finger > by_noise ? by_finger : by_noise;
+  const std::int32_t limit = least < 1 ? 1 : least;
   std::int32_t worst = 0;
   std::uint8_t col = 0;
   bool touched = false;
@@ -291,13 +309,14 @@ void Engine::watch_coupling(std::uint64_t t_us) {
 void Engine::watch_common_mode(std::uint64_t t_us) {
   const std::int32_t mean_q4 = frame_swing_ * 16 / settings_.shape.rows;
   swing_q4_ = ewma_step(swing_q4_, mean_q4, 4096);
-  const std::int32_t limit = permille_of(settings_.finger_counts, kSwingPermille);
+  const std::int32_t share = permille_of(settings_.finger_counts, kSwingPermille);
+  const std::int32_t limit = share < 1 ? 1 : share;
   if (swing_q4_ < limit * 16) return;
   const Box box{0, static_cast<std::uint8_t>(settings_.shape.rows - 1), 0,
                 static_cast<std::uint8_t>(settings_.shape.cols - 1)};
   const std::int32_t swing = swing_q4_ >> 4;
   observe({FindingKind::common_mode, box, settings_.shape.nodes(), swing, swing, limit,
-           swing * 1000 / (limit < 1 ? 1 : limit)},
+           swing * 1000 / limit},
           t_us);
 }
 

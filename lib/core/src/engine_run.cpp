@@ -104,6 +104,13 @@ void Engine::update_panel_noise() {
       static_cast<std::uint16_t>(noise_row_ + 1 < settings_.shape.rows ? noise_row_ + 1 : 0);
 }
 
+// Of a run of frames with too many regions the first is entered.
+void Engine::note_regions_overflow(std::uint64_t t_us) {
+  if (regions_.dropped != 0 && !overflowed_)
+    note(t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
+  overflowed_ = regions_.dropped != 0;
+}
+
 void Engine::step_running(const Frame& frame) {
   ++turn_;
   const bool busy = condition(frame);
@@ -114,12 +121,10 @@ void Engine::step_running(const Frame& frame) {
   if (busy) {
     find_regions(regions_, memory_.label, read_only(memory_.difference),
                  read_only(memory_.row_busy), settings_.shape, region_limit_, faulty_now());
-    if (regions_.dropped != 0 && !overflowed_)
-      note(frame.t_us, JournalCode::regions_overflow, regions_.dropped, RegionTable::kMaxRegions);
   }
+  note_regions_overflow(frame.t_us);
   mark_lone(regions_, read_only(memory_.difference), settings_.shape, region_limit_);
   unlabel_lone_nodes();
-  overflowed_ = busy && regions_.dropped != 0;
   if (audit_baseline(frame.t_us)) return;
   if (busy) hold_back_interference(frame.t_us);
   hold_back_two_signed(frame.t_us);
@@ -142,7 +147,7 @@ void Engine::step_running(const Frame& frame) {
 // Line faults of this frame, before regions are looked for: their nodes belong to no region. A
 // frame without anything on the glass has none; then pairs of lines have their turn.
 void Engine::read_lines_running(std::uint64_t t_us, bool busy) {
-  faults_.count = 0;
+  faults_.count = faults_.dropped = 0;
   masked_ = false;
   if (suspect_) {
     read_lines(false);
@@ -154,6 +159,7 @@ void Engine::read_lines_running(std::uint64_t t_us, bool busy) {
   } else if (!busy) {
     watch_pair(t_us);
   }
+  note_lines_overflow(t_us);
   hold_known_lines();
   if (masked_ && !lines_noted_) note_held_lines(t_us);
   lines_noted_ = lines_noted_ && masked_;
@@ -181,8 +187,8 @@ void Engine::unlabel_lone_nodes() {
 
 void Engine::track() {
   if (limits_.track_lambda_q16 == 0) return;
-  const std::int32_t lambda = limits_.track_lambda_q16 * kRowTurns;
-  const TrackRate rate{lambda < 65536 ? lambda : 65536, limits_.slew_q8 * kRowTurns, limits_.quiet,
+  if (turn_ / kRowTurns % limits_.track_turns != 0) return;
+  const TrackRate rate{limits_.track_lambda_q16, limits_.slew_q8, limits_.quiet,
                        settings_.counts_rise};
   const auto rows = static_cast<std::size_t>(settings_.shape.rows);
   const auto cols = static_cast<std::size_t>(settings_.shape.cols);

@@ -20,6 +20,7 @@ Engine::Doubt Engine::doubt_baseline(const Region& region) {
   const std::size_t i = node_at(region.peak_row, region.peak_col);
   const std::int32_t half = (abs_i32(region.peak) + 1) / 2;
   if (has_reference()) {
+    if (mark_at(i) != NodeMark::good) return {};  // nothing is known of its baseline
     const std::int32_t above =
         static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i];
     std::int32_t error = settings_.counts_rise ? -above : above;

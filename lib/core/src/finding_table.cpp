@@ -33,6 +33,13 @@ bool is_same_thing(const Finding& f, const Box& before, const Finding& seen) {
   return overlaps(before, seen.box, is_line_kind(f.kind) ? 0 : 1);
 }
 
+// What a finding outweighs when the table is full. What an adopted finding did to input is done,
+// but its lines are still held back.
+std::int32_t weight_of(const Finding& f) {
+  const bool weighs = keeps_off(f.kind) && (!f.in_baseline || is_line_kind(f.kind));
+  return (weighs ? 131072 : 0) + (f.confirmed ? 65536 : 0) + abs_i32(f.peak);
+}
+
 }  // namespace
 
 std::uint64_t hold_us(FindingKind kind, std::uint64_t gone_us) {
@@ -86,15 +93,20 @@ void FindingTable::see(Journal& journal, const Finding& seen, std::int32_t limit
       journal_finding(journal, JournalCode::finding_began, f, f.last_us, limit);
     return;
   }
-  Finding* place = place_for_new();
+  Finding fresh = seen;
+  fresh.confirmed = wait.confirm_us == 0;
+  enter(journal, fresh, limit);
+}
+
+void FindingTable::enter(Journal& journal, const Finding& fresh, std::int32_t limit) {
+  Finding* place = place_for_new(fresh);
   if (place == nullptr) return;
-  *place = seen;
-  before_[place - finding_] = seen.box;
+  *place = fresh;
+  before_[place - finding_] = fresh.box;
   away_[place - finding_] = returns_[place - finding_] = 0;
-  stay_[place - finding_] = {seen.box, seen.peak, seen.last_us, seen.last_us};
-  place->confirmed = wait.confirm_us == 0;
-  if (place->confirmed)
-    journal_finding(journal, JournalCode::finding_began, seen, seen.last_us, limit);
+  stay_[place - finding_] = {fresh.box, fresh.peak, fresh.last_us, fresh.last_us};
+  if (fresh.confirmed)
+    journal_finding(journal, JournalCode::finding_began, fresh, fresh.last_us, limit);
 }
 
 // A line that is seen anew after it was whole for a while, several times, is a loose contact.
@@ -179,32 +191,66 @@ void FindingTable::see_again(const Finding& seen) {
   }
 }
 
-Finding* FindingTable::place_for_new() {
-  if (count_ < kMaxFindings) return &finding_[count_++];
-  // The longest unseen goes first, gone ones before all others; of those seen alike the weakest. A
-  // confirmed one that is still there is never pushed out.
-  const auto is_better = [](const Finding& a, const Finding& b) {
-    if (a.gone != b.gone) return a.gone;
-    if (a.last_us != b.last_us) return a.last_us < b.last_us;
-    return abs_i32(a.peak) < abs_i32(b.peak);
-  };
-  Finding* place = nullptr;
-  for (Finding& f : finding_) {
-    if (!f.gone && f.confirmed) continue;
-    if (place == nullptr || is_better(f, *place)) place = &f;
+// What is lost of this frame is told at its end, by the weightiest.
+void FindingTable::lose(const Finding& f) {
+  const std::int32_t weight = weight_of(f);
+  if (lost_ == 0 || weight > lost_weight_) {
+    lost_weight_ = weight;
+    lost_kind_ = f.kind;
+    lost_row_ = f.peak_row;
+    lost_col_ = f.peak_col;
   }
-  return place;
+  if (lost_ < 255) ++lost_;
+}
+
+// Of a run of frames with too many findings the first is entered: what flickers at the limit would
+// fill the journal.
+void FindingTable::note_overflow(Journal& journal, std::uint64_t t_us) {
+  constexpr std::uint8_t kEndOfRun = 64;  // frames without an overflow
+  if (lost_ == 0 && overflow_run_ > 0) --overflow_run_;
+  if (lost_ != 0 && overflow_run_ == 0)
+    journal.add({t_us, lost_, kMaxFindings, JournalCode::findings_overflow,
+                 static_cast<std::uint8_t>(lost_kind_), lost_row_, lost_col_});
+  if (lost_ != 0) overflow_run_ = kEndOfRun;
+  overflow_ = lost_;
+  lost_ = 0;
+}
+
+// Nobody misses what is gone, or was not seen in the frame before and never made sure of.
+bool FindingTable::is_over(std::size_t k, std::uint64_t now_us) const {
+  const Finding& f = finding_[k];
+  return f.gone || (!f.confirmed && f.last_us != now_us && away_[k] != 0);
+}
+
+Finding* FindingTable::place_for_new(const Finding& seen) {
+  if (count_ < kMaxFindings) return &finding_[count_++];
+  // The longest unseen of those that are over; else the lightest.
+  const std::uint64_t now_us = seen.last_us;
+  std::size_t least = 0;
+  for (std::size_t k = 1; k < kMaxFindings; ++k) {
+    const Finding& f = finding_[k];
+    const Finding& other = finding_[least];
+    const bool over = is_over(k, now_us);
+    if (over != is_over(least, now_us)) {
+      if (over) least = k;
+    } else if (over ? f.last_us < other.last_us : weight_of(f) < weight_of(other)) {
+      least = k;
+    }
+  }
+  Finding& place = finding_[least];
+  if (is_over(least, now_us)) return &place;
+  // One that was there before gives way only to what is clearly stronger: two alike would push each
+  // other out frame after frame.
+  const std::int32_t margin = place.first_us == seen.first_us ? 0 : abs_i32(place.peak) / 4;
+  const bool stays = weight_of(seen) <= weight_of(place) + margin;
+  lose(stays ? seen : place);
+  return stays ? nullptr : &place;
 }
 
 void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {
-  Finding* place = place_for_new();
-  if (place == nullptr) return;
-  *place = finding;
-  stay_[place - finding_] = {finding.box, finding.peak, finding.last_us, finding.last_us};
-  before_[place - finding_] = finding.box;
-  away_[place - finding_] = returns_[place - finding_] = 0;
-  place->confirmed = true;
-  journal_finding(journal, JournalCode::finding_began, finding, finding.last_us, limit);
+  Finding sure = finding;
+  sure.confirmed = true;
+  enter(journal, sure, limit);
 }
 
 void FindingTable::mark_in_baseline() {

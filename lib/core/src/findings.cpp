@@ -170,6 +170,7 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
     f.in_baseline = false;
     if (f.confirmed) journal_finding(journal, JournalCode::finding_ended, f, t_us, limits.surface);
   }
+  note_overflow(journal, t_us);
 }
 
 }  // namespace bareglass

@@ -93,7 +93,10 @@ std::int32_t noise_permille(const Lines& lines, const LineFault& fault) {
 
 LineFault* add_fault(LineFaults& faults, const Lines& lines, FindingKind kind, int first, int last,
                      std::int32_t against) {
-  if (faults.count >= LineFaults::kMaxFaults) return nullptr;
+  if (faults.count >= LineFaults::kMaxFaults) {
+    ++faults.dropped;  // fewer than there are lines
+    return nullptr;
+  }
   LineFault& fault = faults.fault[faults.count++];
   fault = LineFault{};
   fault.kind = kind;
@@ -301,7 +304,7 @@ bool find_sag(LineFaults& faults, FaultyNodes nodes, const Lines& rows) {
 }  // namespace
 
 void find_line_faults(LineFaults& faults, FaultyNodes nodes, const LineReadings& readings) {
-  faults.count = 0;
+  faults.count = faults.dropped = 0;
   for (LineSpan& span : nodes.row) span = LineSpan{};
   for (LineSpan& span : nodes.col) span = LineSpan{};
   if (readings.shape.rows < kLeastLines || readings.shape.cols < kLeastLines) return;

@@ -94,15 +94,48 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
   }
 }
 
-std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
-                              SmoothScratch scratch, Shape shape) {
+NodeMark mark_of(View<const std::uint16_t> reference, Shape shape, std::size_t i, std::uint16_t low,
+                 std::uint16_t high) {
+  const auto is_bad = [&](std::size_t at) { return reference[at] <= low || reference[at] >= high; };
+  if (!is_bad(i)) return NodeMark::good;
+  const int row = static_cast<int>(i) / shape.cols;
+  const int col = static_cast<int>(i) % shape.cols;
+  int bad = 0;
+  for (int r = row - 1; r <= row + 1; ++r)
+    for (int c = col - 1; c <= col + 1; ++c) {
+      if (r < 0 || c < 0 || r >= shape.rows || c >= shape.cols) continue;
+      bad += is_bad(static_cast<std::size_t>(r * shape.cols + c)) ? 1 : 0;
+    }
+  return bad == 1 ? NodeMark::known_bad : NodeMark::unusable;
+}
+
+std::int32_t spread_q4(View<const std::int16_t> difference, SmoothScratch scratch, Shape shape) {
+  const auto cols = static_cast<std::size_t>(shape.cols);
+  const auto rows = static_cast<std::size_t>(shape.rows);
+  for (std::size_t r = 0; r < rows; ++r) {
+    const std::int16_t* d = difference.data + r * cols;
+    for (std::size_t c = 0; c + 1 < cols; ++c)
+      scratch.sort[c] = saturate_i16(abs_i32(d[c + 1] - d[c]));
+    scratch.row_level[r] = median_in_place({scratch.sort.data, cols - 1});
+  }
+  // The median of |x - y| of two normal values is 0.954 of their standard deviation.
+  return median_in_place({scratch.row_level.data, rows}) * 16 * 1048 / 1000;
+}
+
+std::int32_t shared_departure(View<const std::int16_t> difference, SmoothScratch scratch,
+                              Shape shape) {
   const auto cols = static_cast<std::size_t>(shape.cols);
   const auto rows = static_cast<std::size_t>(shape.rows);
   for (std::size_t r = 0; r < rows; ++r) {
     for (std::size_t c = 0; c < cols; ++c) scratch.sort[c] = difference[r * cols + c];
     scratch.row_level[r] = median_in_place({scratch.sort.data, cols});
   }
-  const std::int32_t level = median_in_place({scratch.row_level.data, rows});
+  return median_in_place({scratch.row_level.data, rows});
+}
+
+std::int32_t smooth_departure(View<std::int16_t> smooth_q4, View<const std::int16_t> difference,
+                              SmoothScratch scratch, Shape shape) {
+  const std::int32_t level = shared_departure(difference, scratch, shape);
   for (int row = 0; row < shape.rows; ++row)
     for (int col = 0; col < shape.cols; ++col) {
       std::int32_t sum = 0;

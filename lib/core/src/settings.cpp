@@ -1,6 +1,7 @@
 #include "bareglass/core/settings.hpp"
 
 #include "bareglass/core/arith.hpp"
+#include "bareglass/core/conditioning.hpp"
 
 namespace bareglass {
 
@@ -44,6 +45,7 @@ SettingsField validate_surface(const Settings& s) {
   if (!within(s.surface_permille, s.quiet_permille, s.touch_on_permille))
     return F::surface_permille;
   if (!within(s.smooth_permille, s.surface_permille, 1500)) return F::smooth_permille;
+  if (!within(s.smooth_most_permille, 50, 5000)) return F::smooth_most_permille;
   if (!within(s.unsteady_permille, 20, 3000)) return F::unsteady_permille;
   if (s.surface_ms > 60000) return F::surface_ms;
   if (s.palm_ms > 600000) return F::palm_ms;
@@ -95,6 +97,7 @@ const char* name_of(SettingsField field) {
                                            "slew_permille_s",
                                            "surface_permille",
                                            "smooth_permille",
+                                           "smooth_most_permille",
                                            "unsteady_permille",
                                            "surface_ms",
                                            "palm_ms",
@@ -112,6 +115,39 @@ const char* name_of(SettingsField field) {
   return kNames[static_cast<std::uint8_t>(field)];
 }
 
+namespace {
+
+// A baseline in Q8 that moves by less than 1/256 of a difference does not move at all for small
+// ones, and a slew limit of less than a few steps of Q8 is rounded out of recognition. So a node
+// waits until a move is that large: the time constants hold however short the frames are.
+void set_tracking(Limits& l, const Settings& s) {
+  constexpr std::uint32_t kLeastLambda = 256;  // Q16
+  constexpr std::uint64_t kLeastSlew = 4;      // Q8
+  constexpr std::uint32_t kSecond = 1000000000;
+  const std::uint64_t turn_us = static_cast<std::uint64_t>(s.frame_period_us) * kRowTurns;
+  const std::uint32_t track_us = s.track_ms * 1000;
+  // Counts Q8 per turn, times kSecond.
+  const std::uint64_t slew = s.finger_counts * turn_us * s.slew_permille_s * 256;
+  const auto turns_for = [](std::uint64_t wanted, std::uint64_t per_turn) {
+    std::uint32_t turns = 1;
+    while (turns * per_turn < wanted) ++turns;
+    return turns;
+  };
+  const std::uint32_t by_lambda =
+      turns_for(static_cast<std::uint64_t>(track_us) * kLeastLambda, turn_us * 65536);
+  const std::uint32_t by_slew = turns_for(kLeastSlew * kSecond, slew);
+  l.track_turns = by_lambda > by_slew ? by_lambda : by_slew;
+  const std::uint64_t us = turn_us * l.track_turns;
+  if (track_us != 0) {
+    const std::uint64_t lambda =
+        us >= track_us ? 65536 : divide_u64(us * 65536 + track_us / 2, track_us);
+    l.track_lambda_q16 = static_cast<std::int32_t>(lambda);
+  }
+  l.slew_q8 = static_cast<std::int32_t>(divide_u64(slew * l.track_turns + kSecond / 2, kSecond));
+}
+
+}  // namespace
+
 Limits limits_of(const Settings& s) {
   // A weak panel's smallest shares round to nothing, and a limit of nothing is met by every node.
   const auto at_least_one = [&s](std::int32_t permille) {
@@ -119,17 +155,15 @@ Limits limits_of(const Settings& s) {
     return counts < 1 ? 1 : counts;
   };
   Limits l;
-  l.quiet = permille_of(s.finger_counts, s.quiet_permille);
+  l.quiet = at_least_one(s.quiet_permille);
   l.touch_on = at_least_one(s.touch_on_permille);
   l.touch_off = at_least_one(s.touch_off_permille);
   l.surface = at_least_one(s.surface_permille);
   l.smooth = at_least_one(s.smooth_permille);
-  l.unsteady = permille_of(s.finger_counts, s.unsteady_permille);
-  l.track_lambda_q16 = lambda_q16_of(s.frame_period_us, s.track_ms * 1000);
-  const std::uint64_t slew = divide_u64(
-      static_cast<std::uint64_t>(s.finger_counts) * s.slew_permille_s * 256 * s.frame_period_us,
-      1000000000);
-  l.slew_q8 = slew == 0 ? 1 : static_cast<std::int32_t>(slew);
+  const std::int32_t most = at_least_one(s.smooth_most_permille);
+  l.smooth_most = most > l.smooth ? most : l.smooth;
+  l.unsteady = at_least_one(s.unsteady_permille);
+  set_tracking(l, s);
   const std::uint32_t node_area =
       static_cast<std::uint32_t>(s.pitch_row_um) * s.pitch_col_um;  // µm²
   const std::uint64_t palm =

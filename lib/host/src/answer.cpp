@@ -41,7 +41,16 @@ std::string answer_midway(const Account& a, const std::vector<CauseFound>& cause
 }
 
 /// What kept input off although the whole dump shows nothing: the entry that says so.
-std::string off_for_nothing(const Account& a) {
+std::string off_for_nothing(const Account& a, Cause first) {
+  if (const JournalEntry* hidden = first_event(a, JournalCode::spread_hides))
+    return fmt::format("Input is off, and not for something on the glass. {}",
+                       text::event(*hidden, a.settings));
+  if (first == Cause::lone_node)
+    return fmt::format(
+        "Input is off: one node by itself departs beyond the limit ({}). Look at the glass there; "
+        "if nothing lies on it, the node is faulty, and only a factory reference that marks it "
+        "lets the panel start.",
+        text::state(a.final_state));
   const auto reason = std::find_if(a.events.begin(), a.events.end(), [](const JournalEntry& e) {
     return e.code == JournalCode::glass_not_bare || e.code == JournalCode::unsteady ||
            e.code == JournalCode::input_off;
@@ -111,7 +120,7 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
                : "Input is on: the glass was bare when the panel was powered up, and nothing made "
                  "the panel switch its input off.";
   }
-  if (!is_on_the_glass(first)) return off_for_nothing(a);
+  if (!is_on_the_glass(first)) return off_for_nothing(a, first);
   if (input.on) return answer_came_back(input, broken);
   if (a.final_state == InputState::paused)
     return "Input went off while the panel was in use, and stays off while the cause remains or "

@@ -197,10 +197,11 @@ void weigh_grounded(CauseFound& c, const FindingStory& s, const Account& a) {
 void weigh_lone(CauseFound& c) {
   c.cause = Cause::lone_node;
   c.headline =
-      "A single node reads by itself, without its neighbours: nothing on the glass does that.";
+      "A single node reads by itself, without its neighbours: a faulty node, or a thing no larger "
+      "than one.";
   c.speaks_for.emplace_back(
-      "Its neighbours show less than a sixth of its signal; under anything that lies on the glass "
-      "they would share it. It is not taken for a touch.");
+      "Its neighbours show less than a sixth of its signal; under nearly everything that lies on "
+      "the glass they share it. It is not taken for a touch.");
   c.speaks_against.emplace_back(
       "Panel, tail, controller and a garbled transmission can't be told apart from one node.");
 }

@@ -84,10 +84,16 @@ std::string at(const JournalEntry& e) {
   return e.row == kNoLine ? std::string() : fmt::format(" at row {}, column {}", e.row, e.col);
 }
 
+// "41 counts (1.2 % of a finger)"
+std::string counts(std::int32_t value, const Settings& s) {
+  return fmt::format("{} counts ({} of a finger)", value, percent(value, s));
+}
+
 // "departs by 3392 counts (97 % of a finger) at row 6, column 4; the limit is 280 counts (8.0 %)"
 std::string measured(const JournalEntry& e, const Settings& s) {
   // The entry's limit is that of the glass; lines and electrics are judged by limits of their own.
   const auto kind = static_cast<FindingKind>(e.detail);
+  if (kind == FindingKind::none && e.limit == 0) return "saturated from the start";
   if (is_line_kind(kind) || is_electrical_kind(kind))
     return fmt::format("{} counts ({} of a finger){}", e.value, percent(e.value, s), at(e));
   return fmt::format("{} counts ({} of a finger){}; the limit is {} counts ({})", e.value,
@@ -97,7 +103,8 @@ std::string measured(const JournalEntry& e, const Settings& s) {
 std::string kind(const JournalEntry& e) {
   switch (static_cast<FindingKind>(e.detail)) {
     case FindingKind::none:
-      return "unsteady readings";
+      if (e.row != kNoLine) return "unsteady readings";
+      return e.limit == 0 ? "no usable reading" : "nodes too different to tell";
     case FindingKind::unknown:
       return "something unidentified";
     case FindingKind::held_touch:
@@ -146,8 +153,8 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
       return fmt::format("The panel was powered up. Policy for an object on the glass: {}.",
                          policy(static_cast<StartPolicy>(e.value)));
     case JournalCode::settled:
-      return fmt::format("The front end settled for {1} ms (frames dropped: {0}).", e.value,
-                         e.limit);
+      return fmt::format("The front end has settled (frames dropped: {}, for at least {} ms).",
+                         e.value, e.limit);
     case JournalCode::sampled:
       return fmt::format("A look at the glass ended; the least steady node moved by {}.",
                          measured(e, s));
@@ -155,6 +162,25 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
       return fmt::format("The glass is bare. Largest departure: {}.", measured(e, s));
     case JournalCode::glass_not_bare:
       return fmt::format("The glass is not bare ({}): {}.", kind(e), measured(e, s));
+    case JournalCode::unsettled:
+      return fmt::format(
+          "The front end still drifts: {} from one comparison to the next; the limit "
+          "is {}. Looking at the glass all the same.",
+          counts(e.value, s), counts(e.limit, s));
+    case JournalCode::start_saturated:
+      return fmt::format(
+          "No usable frame for {:.1f} s, all saturated (limit {:.1f} s): the glass can't be "
+          "judged.",
+          e.value / 1000.0, e.limit / 1000.0);
+    case JournalCode::spread_hides:
+      return fmt::format(
+          "The glass can't be judged without a factory reference: the panel's nodes differ so much "
+          "that only what exceeds {} would show; the limit for that is {}.",
+          counts(e.value, s), counts(e.limit, s));
+    case JournalCode::seen_from:
+      return fmt::format(
+          "Without a factory reference, whatever changes a node by {} or more is seen.",
+          counts(e.value, s));
     case JournalCode::unsteady:
       return fmt::format("The glass was not steady during the look: {}.", measured(e, s));
     case JournalCode::input_on:
@@ -218,7 +244,14 @@ std::string stream_event(const JournalEntry& e) {
       return fmt::format("A frame is spoiled: {} nodes at the converter's limits, {} allowed.",
                          e.value, e.limit);
     case JournalCode::regions_overflow:
-      return fmt::format("More separate areas than can be followed ({} left out of {}).", e.value,
+      return fmt::format("More separate areas than can be followed ({} left out; {} fit).", e.value,
+                         e.limit);
+    case JournalCode::findings_overflow:
+      return fmt::format(
+          "More findings than the list holds ({} left out; {} fit); the weightiest left out: {}{}.",
+          e.value, e.limit, kind(e), at(e));
+    case JournalCode::lines_overflow:
+      return fmt::format("More faulty lines than the list holds ({} left out; {} fit).", e.value,
                          e.limit);
     case JournalCode::joined_midway:
       return "The dump begins on a running panel.";

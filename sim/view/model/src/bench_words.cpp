@@ -16,6 +16,7 @@ Codes leading_to(InputState state) {
   static constexpr Codes kOff = {JournalCode::input_off};
   static constexpr Codes kService = {JournalCode::service_entered, JournalCode::input_off};
   static constexpr Codes kWaiting = {JournalCode::glass_not_bare, JournalCode::unsteady,
+                                     JournalCode::spread_hides, JournalCode::start_saturated,
                                      JournalCode::input_off};
   static constexpr Codes kRunning = {
       JournalCode::glass_bare,         JournalCode::adopted,

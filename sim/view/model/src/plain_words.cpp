@@ -49,6 +49,9 @@ const KindWords* find(int kind) {
 }
 
 std::string cause(const JournalEntry& e) {
+  if (e.detail == 0 && e.row == kNoLine)
+    return e.limit == 0 ? "there was no usable reading"
+                        : "the nodes differ too much to tell what lies there";
   if (e.detail == 0) return "the readings do not stand still";
   const KindWords* words = find(e.detail);
   return words != nullptr ? words->meaning : "something that this program has no word for";
@@ -60,6 +63,7 @@ std::string share(std::int32_t counts, const Settings& s) {
 
 // "Row 6, column 3 reads 13 % of a finger, the other way; 8.0 % is allowed."
 std::string reads(const JournalEntry& e, const Settings& s) {
+  if (e.detail == 0 && e.limit == 0) return "All readings stand at the end of their range.";
   const std::string place =
       e.row == kNoLine ? "A node" : fmt::format("Row {}, column {}", e.row, e.col);
   return fmt::format("{} reads {} of a finger{}; {} is allowed.", place, share(e.value, s),
@@ -85,7 +89,7 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
     case JournalCode::power_up:
       return fmt::format("The unit was switched on. {}", policy_words(e.value));
     case JournalCode::settled:
-      return fmt::format("The electronics settled within {} ms.", e.limit);
+      return "The electronics have settled.";
     case JournalCode::sampled:
       return fmt::format("A look at the glass ended. The least steady: {}", reads(e, s));
     case JournalCode::glass_bare:
@@ -94,6 +98,21 @@ std::string start_event(const JournalEntry& e, const Settings& s) {
           share(e.value, s), share(e.limit, s));
     case JournalCode::glass_not_bare:
       return fmt::format("The glass is not bare: {}. {}", cause(e), reads(e, s));
+    case JournalCode::unsettled:
+      return "The electronics have not settled yet; it looks at the glass all the same.";
+    case JournalCode::start_saturated:
+      return fmt::format(
+          "For {:.1f} s no reading could be used: all stand at the end of their range.",
+          e.value / 1000.0);
+    case JournalCode::spread_hides:
+      return fmt::format(
+          "Whether the glass is bare can't be said: its nodes differ so much that only what "
+          "exceeds "
+          "{} of a finger would show; {} is allowed. Store a factory reference.",
+          share(e.value, s), share(e.limit, s));
+    case JournalCode::seen_from:
+      return fmt::format("There is no factory reference: things are seen from {} of a finger on.",
+                         share(e.value, s));
     case JournalCode::unsteady:
       return fmt::format(
           "Nothing stood still while it looked, as if something moved. At row {}, column {} the "

@@ -46,7 +46,8 @@ int weight(JournalCode code) {
 // What comes in runs: said once for the run.
 bool is_trouble(JournalCode code) {
   return code == JournalCode::frame_saturated || code == JournalCode::stamp_backward ||
-         code == JournalCode::wrong_shape || code == JournalCode::regions_overflow;
+         code == JournalCode::wrong_shape || code == JournalCode::regions_overflow ||
+         code == JournalCode::findings_overflow || code == JournalCode::lines_overflow;
 }
 
 }  // namespace

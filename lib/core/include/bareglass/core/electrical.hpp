@@ -50,11 +50,11 @@ struct Likeness {
   int votes = 0;
 };
 /// `level_q8` is the baseline, or the mean of a look if `level_is_reading`; together with
-/// `difference` it gives what is known of the lines and what is seen. Nodes beyond `quiet` don't
-/// vote.
+/// `difference` it gives what is known of the lines and what is seen. Nodes beyond `quiet` and
+/// those of `faulty` lines don't vote.
 Likeness likeness_of(LinePair pair, View<const BaselineQ8> level_q8, bool level_is_reading,
                      View<const std::int16_t> difference, Shape shape, bool counts_rise,
-                     std::int32_t quiet);
+                     std::int32_t quiet, const FaultyNodes& faulty = {});
 /// Likeness is judged only if what the two lines differ by, summed over `votes` crossings, stands
 /// five times above what noise makes of it, and above a hundredth of a finger at each; counts².
 constexpr std::int64_t least_known(int votes, std::int32_t sigma_q4, std::int32_t finger) {

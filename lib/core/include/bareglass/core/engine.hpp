@@ -31,7 +31,7 @@ namespace bareglass {
 
 enum class InputState : std::uint8_t {
   unpowered = 0,  ///< power_up has not been called
-  settling,       ///< frames after power-up are dropped until the front end is quiet
+  settling,       ///< frames are dropped until the front end is quiet
   looking,        ///< sampling the glass; contacts are never reported
   running,        ///< input is on
   waiting,        ///< input is off; looks again every Settings::retry_ms
@@ -120,18 +120,37 @@ class Engine {
   // engine_start.cpp: no trusted baseline yet
   LookSampler::Arrays look_arrays();
   void step_settling(const Frame& frame);
+  bool has_settled(const Frame& frame);
+  void step_blind(std::uint64_t t_us);
   void step_looking(const Frame& frame);
   void step_resting(const Frame& frame);
   void begin_look();
+  void note_regions_overflow(std::uint64_t t_us);
   /// What a look says of the glass: the worst departure, and whether it goes beyond the limit.
   struct Verdict {
-    FindingKind kind = FindingKind::none;  ///< none: bare
+    bool bare = true;
+    FindingKind kind = FindingKind::none;  ///< none: bare, or not to be told
     std::int32_t value = 0;                ///< counts, signed as a difference
+    std::int32_t limit = 0;                ///< counts
     Box place;                             ///< one node
   };
-  void depart_and_find();
+  /// Precondition: has_reference().
+  NodeMark mark_at(std::size_t i) const {
+    return mark_of(reference_, settings_.shape, i, settings_.raw_low, settings_.raw_high);
+  }
+  void forgive_known_nodes();
+  void limit_by_spread();
+  SmoothScratch row_scratch() const {
+    return {
+        {memory_.row_level.data, static_cast<std::size_t>(settings_.shape.rows)}, {}, memory_.sort};
+  }
+  void depart_and_find(std::uint64_t t_us);
   void find_faint_film(std::uint64_t t_us);
   void conclude_look(std::uint64_t t_us);
+  void note_verdict(std::uint64_t t_us, const Verdict& verdict);
+  std::size_t farthest_node(std::int32_t level) const;
+  std::int32_t departure_apart(std::size_t& at) const;
+  std::int32_t departure_of_squares(std::size_t& at) const;
   Verdict judge_glass() const;
   void conclude_bare(std::uint64_t t_us);
   void decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32_t limit,
@@ -184,6 +203,7 @@ class Engine {
   FaultyNodes faulty_now() const { return masked_ ? faulty_nodes() : FaultyNodes{}; }
   std::int32_t look_sigma_q4() const;
   void read_lines(bool level_is_reading);
+  void note_lines_overflow(std::uint64_t t_us);
   void hold_known_lines();
   void read_lines_running(std::uint64_t t_us, bool busy);
   void note_held_lines(std::uint64_t t_us);
@@ -241,6 +261,22 @@ class Engine {
       0;  ///< since when a region is explained by the baseline; 0: none
   std::uint32_t looks_ = 0;
   std::uint32_t dropped_ = 0;  ///< frames dropped while settling
+  /// What is known of the front end's settling.
+  struct Settling {
+    bool began = false;
+    std::uint64_t first_us = 0;     ///< of the first frame
+    std::uint64_t compared_us = 0;  ///< of the frame that later ones are compared with
+    std::int32_t mean_q4 = 0;       ///< of that frame, counts
+    std::int32_t change_q4 = 0;     ///< at the last comparison, counts
+  };
+  Settling settling_;
+  bool unsettled_ = false;    ///< the look began though the front end had not settled
+  bool blind_noted_ = false;  ///< a run of saturated frames is in the journal
+  std::uint64_t blind_since_us_ =
+      0;                           ///< first of a run of saturated frames; meaningless without one
+  std::uint32_t blind_ = 0;        ///< frames of that run
+  std::int32_t spread_ = 0;        ///< counts Q4; how much nodes differ by themselves
+  std::int32_t spread_limit_ = 0;  ///< counts; limit that the panel's own spread asks for
   std::int32_t region_limit_ = 0;
   std::int32_t panel_sigma_q4_ = 0;
   std::int32_t typical_range_ = 0;              ///< of the last look, counts
@@ -268,9 +304,10 @@ class Engine {
   std::uint16_t pair_ = 0;        ///< pair of lines whose turn it is
   std::uint8_t pair_frames_ = 0;  ///< frames this pair has been watched
   std::int64_t pair_seen_ = 0, pair_known_ = 0;
-  std::int32_t swing_q4_ = 0;     ///< mean absolute fluctuation of rows, counts Q4
-  std::int32_t frame_swing_ = 0;  ///< of this frame, counts, sum over rows
-  bool overflowed_ = false;       ///< the frame before had more regions than the table holds
+  std::int32_t swing_q4_ = 0;      ///< mean absolute fluctuation of rows, counts Q4
+  std::int32_t frame_swing_ = 0;   ///< of this frame, counts, sum over rows
+  bool overflowed_ = false;        ///< the frame before had more regions than the table holds
+  bool lines_overflowed_ = false;  ///< the same of line faults
 };
 
 }  // namespace bareglass

@@ -20,7 +20,8 @@ enum class FindingKind : std::uint8_t {
   two_sign_conductor =
       5,           ///< raised and lowered side by side: an isolated conductor spanning lines
   unknown = 6,     ///< a region that fits none of these
-  lone_node = 7,   ///< one node without a skirt: no object; reported, but keeps nothing off
+  lone_node = 7,   ///< one node without a skirt: most likely a fault of it. At power-up the policy
+                   ///< applies, as to a thing; later it keeps nothing off
   faint_film = 8,  ///< steady, wide, far below every limit: a dry film or residue; seen at a look
                    ///< against the factory reference, by averaging; keeps nothing off
   drops = 9,       ///< several small raised places apart from each other
@@ -133,12 +134,17 @@ struct Patience {
   bool input_in_use = false;
 };
 
-/// The findings of now and of the recent past, in fixed memory.
+/// The findings of now and of the recent past, in fixed memory. When it is full the weightier one
+/// stays: what keeps input off before what does not, confirmed before unconfirmed, then the
+/// stronger. What is lost is counted and journalled.
 class FindingTable {
  public:
   static constexpr int kMaxFindings = 6;
 
-  void reset() { count_ = 0; }
+  void reset() {
+    count_ = 0;
+    lost_ = overflow_ = overflow_run_ = 0;
+  }
   /// What confidence is held against: noise of a difference, counts Q4, and what speaks against
   /// all findings of this look or frame, permille.
   void judge_by(std::int32_t sigma_q4, std::int32_t against_permille) {
@@ -146,6 +152,8 @@ class FindingTable {
     against_permille_ = against_permille;
   }
   View<const Finding> all() const { return {finding_, count_}; }
+  /// Findings of the last frame or look that found no place.
+  int overflow() const { return overflow_; }
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
   /// touches it. Confirmations and endings go to the journal.
@@ -192,7 +200,11 @@ class FindingTable {
                 bool input_in_use);
   bool is_return(std::size_t k, const Finding& seen) const;
   void see_again(const Finding& seen);
-  Finding* place_for_new();
+  void enter(Journal& journal, const Finding& fresh, std::int32_t limit);
+  bool is_over(std::size_t k, std::uint64_t now_us) const;
+  Finding* place_for_new(const Finding& seen);
+  void lose(const Finding& f);
+  void note_overflow(Journal& journal, std::uint64_t t_us);
 
   Finding finding_[kMaxFindings];
   Box before_[kMaxFindings];  ///< where each was before this frame: a film that breaks up stays one
@@ -201,6 +213,12 @@ class FindingTable {
   std::uint8_t returns_[kMaxFindings];  ///< how often a line has come back
   Stay stay_[kMaxFindings];
   std::uint8_t count_ = 0;
+  std::uint8_t lost_ = 0;                      ///< of this frame, so far
+  std::uint8_t overflow_ = 0;                  ///< of the frame before
+  std::uint8_t overflow_run_ = 0;              ///< frames until a run of overflows is over
+  FindingKind lost_kind_ = FindingKind::none;  ///< of the weightiest lost, and where it was
+  std::uint8_t lost_row_ = 0, lost_col_ = 0;
+  std::int32_t lost_weight_ = 0;
   std::int32_t sigma_q4_ = 0;
   std::int32_t against_permille_ = 1000;
 };

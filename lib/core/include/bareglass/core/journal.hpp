@@ -19,7 +19,9 @@ enum class JournalCode : std::uint8_t {
   glass_not_bare = 5,  ///< value: largest departure, counts, signed as a difference; limit: counts
   unsteady = 6,        ///< value: largest range of a node, counts; limit: counts
   input_on = 7,        ///< value: looks taken; limit: 0
-  input_off = 8,       ///< value: departure, counts, or noise; limit: counts; detail: FindingKind
+  input_off = 8,       ///< value: departure, counts, or noise; limit: counts; detail: FindingKind.
+                       ///< Of a start without a place and a kind: value 0 after start_saturated,
+                       ///< else as in spread_hides
   waiting = 9,         ///< value: looks taken so far; limit: wait time, ms, 0 without end
   wait_over = 10,      ///< value: looks taken; limit: wait time, ms
   adopted = 11,        ///< value: departure taken into the baseline, counts; limit: counts
@@ -44,6 +46,16 @@ enum class JournalCode : std::uint8_t {
   interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
                                 ///< the column, counts; limit: counts
   supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
+  findings_overflow = 32,  ///< value: findings of one frame or look that found no place; limit:
+                           ///< table size; place and detail (FindingKind) of the weightiest
+  lines_overflow = 33,     ///< value: line faults beyond the table; limit: table size
+  start_saturated = 34,    ///< no usable frame; value: for how long, ms; limit: ms
+  unsettled = 35,     ///< the front end still drifts; value: change of the panel's mean between two
+                      ///< comparisons, counts; limit: counts
+  spread_hides = 36,  ///< nodes differ too much to tell an object without a reference; value: limit
+                      ///< that their spread asks for, counts; limit: greatest allowed, counts
+  seen_from = 37,  ///< of a look without a reference; value: least departure that is surely seen,
+                   ///< counts; limit: the limit of the look, counts
   palm_held_back = 40,  ///< a palm lies on the glass: no contact is a deliberate touch from now on;
                         ///< value: its strength, counts; limit: counts
 };

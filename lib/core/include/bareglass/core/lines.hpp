@@ -27,6 +27,7 @@ struct LineFaults {
   static constexpr int kMaxFaults = 5;
   LineFault fault[kMaxFaults];
   std::uint8_t count = 0;
+  std::uint8_t dropped = 0;  ///< faults that found no place
 };
 
 /// What the line faults are read from. `level_q8` is the baseline, or the mean of a look if

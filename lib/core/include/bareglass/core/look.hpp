@@ -50,6 +50,13 @@ struct SmoothScratch {
 void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8> mean_q8,
                            View<const std::uint16_t> reference, bool counts_rise);
 
+/// What a factory reference says of a node. Its value is no reading if it is at or beyond the
+/// converter's limits (Settings::raw_low, raw_high; 0 always is). A single such node is known as
+/// bad; of two side by side (eight neighbours) neither is: they would hide what lies there.
+enum class NodeMark : std::uint8_t { good, known_bad, unusable };
+NodeMark mark_of(View<const std::uint16_t> reference, Shape shape, std::size_t i, std::uint16_t low,
+                 std::uint16_t high);
+
 /// difference = smooth surface - mean. The surface is row level + column level by two sweeps of
 /// medians (the median polish of exploratory data analysis, Tukey 1977), so a thing covering fewer
 /// than half of a line's nodes cannot bend it; afterwards inner lines whose level departs from the
@@ -64,6 +71,19 @@ void depart_from_reference(View<std::int16_t> difference, View<const BaselineQ8>
 void depart_from_smoothness(View<std::int16_t> difference, SmoothScratch scratch,
                             View<const BaselineQ8> mean_q8, Shape shape, bool counts_rise,
                             std::int32_t line_limit = 0);
+
+/// How much nodes differ by themselves: standard deviation, counts Q4, of a departure from
+/// smoothness. Taken from the steps between neighbours along rows, the median of each row's median:
+/// a thing on the glass makes steps only at its edges, so whatever it covers it does not raise the
+/// spread that it is held against, as it would raise a deviation from the panel's median.
+/// `scratch.row_level` has one element per row; `scratch.col_level` is not used.
+std::int32_t spread_q4(View<const std::int16_t> difference, SmoothScratch scratch, Shape shape);
+
+/// What all nodes depart by together: the median over rows of each row's median, counts; afterwards
+/// `scratch.row_level` holds those, in no order. A gain that has changed does this, and so does a
+/// cover over all of the panel. `scratch.col_level` is not used.
+std::int32_t shared_departure(View<const std::int16_t> difference, SmoothScratch scratch,
+                              Shape shape);
 
 /// What a dry film is looked for in: `smooth_q4`, counts Q4, receives for each node the mean
 /// departure of it and its neighbours (3 x 3, what exists of it) less the panel's median departure.

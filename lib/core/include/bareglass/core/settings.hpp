@@ -57,9 +57,13 @@ struct Settings {
       50;  ///< fastest baseline movement, permille of finger per second, 1..2000
 
   // --- things on the glass -------------------------------------------------------------------
-  std::uint16_t surface_permille = 80;    ///< regions are looked for from here on, quiet..touch_on
-  std::uint16_t smooth_permille = 200;    ///< the same without a factory reference, against the
-                                          ///< panel's own smoothness, surface..1500
+  std::uint16_t surface_permille = 80;  ///< regions are looked for from here on, quiet..touch_on
+  std::uint16_t smooth_permille = 200;  ///< the same without a factory reference, against the
+                                        ///< panel's own smoothness: the least limit, which
+                                        ///< follows the panel's spread, surface..1500
+  std::uint16_t smooth_most_permille = 550;  ///< farthest that this limit follows the spread;
+                                             ///< beyond it a glass is not called bare without a
+                                             ///< reference, 50..5000. From 550 on 8 mm may hide
   std::uint16_t unsteady_permille = 200;  ///< range of one node over the start-up sample that means
                                           ///< something moved, 20..3000
   std::uint32_t surface_ms = 2000;  ///< how long what no hand can be must stay to be a finding, ms,
@@ -73,7 +77,8 @@ struct Settings {
 
   // --- start-up ------------------------------------------------------------------------------
   StartPolicy policy = StartPolicy::lock;
-  std::uint32_t settle_ms = 40;     ///< frames of this time after power-up are dropped, 0..10000
+  std::uint32_t settle_ms = 40;     ///< frames of this time from the first one on are dropped, and
+                                    ///< more while the front end drifts, 0..10000
   std::uint8_t sample_frames = 16;  ///< frames of one look at the glass, 4..25
   std::uint32_t retry_ms = 1000;    ///< time between two looks while input is off, 10..60000
   std::uint32_t wait_ms =
@@ -105,6 +110,7 @@ enum class SettingsField : std::uint8_t {
   slew_permille_s,
   surface_permille,
   smooth_permille,
+  smooth_most_permille,
   unsteady_permille,
   surface_ms,
   palm_ms,
@@ -126,15 +132,19 @@ const char* name_of(SettingsField field);
 
 /// Settings turned into counts and frames once, so that no stage divides per node.
 struct Limits {
-  std::int32_t quiet = 0;      ///< counts
-  std::int32_t touch_on = 0;   ///< counts
-  std::int32_t touch_off = 0;  ///< counts
-  std::int32_t surface = 0;    ///< counts
-  std::int32_t smooth = 0;     ///< counts
-  std::int32_t unsteady = 0;   ///< counts
-  std::int32_t track_lambda_q16 = 0;
-  std::int32_t slew_q8 = 0;     ///< counts per frame, Q8, at least 1
-  std::int32_t palm_nodes = 0;  ///< nodes
+  std::int32_t quiet = 0;        ///< counts
+  std::int32_t touch_on = 0;     ///< counts
+  std::int32_t touch_off = 0;    ///< counts
+  std::int32_t surface = 0;      ///< counts
+  std::int32_t smooth = 0;       ///< counts
+  std::int32_t smooth_most = 0;  ///< counts, at least `smooth`
+  std::int32_t unsteady = 0;     ///< counts
+  /// A node's baseline moves every track_turns * kRowTurns frames (conditioning.hpp), by the two
+  /// that follow: per move, not per frame.
+  std::uint32_t track_turns = 1;
+  std::int32_t track_lambda_q16 = 0;  ///< 0: not at all
+  std::int32_t slew_q8 = 0;           ///< counts Q8, at least 1
+  std::int32_t palm_nodes = 0;        ///< nodes
 };
 
 /// Precondition: validate(settings) is none.

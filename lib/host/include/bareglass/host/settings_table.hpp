@@ -35,6 +35,7 @@ void for_each_setting(S& s, Visit visit) {
   visit("tracking", "slew_permille_s", s.slew_permille_s);
   visit("surface", "surface_permille", s.surface_permille);
   visit("surface", "smooth_permille", s.smooth_permille);
+  visit("surface", "smooth_most_permille", s.smooth_most_permille);
   visit("surface", "unsteady_permille", s.unsteady_permille);
   visit("surface", "surface_ms", s.surface_ms);
   visit("surface", "palm_ms", s.palm_ms);
