@@ -20,6 +20,8 @@ struct Peak {
   bool palm = false;
   std::int16_t x_q8 = 0;  ///< columns, 1/256 pitch; 0 is the centre of column 0, may be -128
   std::int16_t y_q8 = 0;  ///< rows, likewise
+  std::uint16_t half_nodes = 0;
+  std::uint16_t flat_nodes = 0;
 };
 
 struct PeakList {
@@ -32,8 +34,8 @@ struct PeakList {
 /// joining maxima of one region that no valley separates (Settings::saddle_permille). A palm yields
 /// one peak. Weaker peaks beyond kMaxPeaks are left out.
 void find_peaks(PeakList& peaks, const RegionTable& regions, View<const std::uint8_t> label,
-                View<const std::int16_t> difference, const Settings& settings,
-                const Limits& limits);
+                View<const std::int16_t> difference, const Settings& settings, const Limits& limits,
+                std::int32_t sigma_q4 = 0);
 
 /// Sub-node position of a maximum at (row, col): 3 × 3 centroid inside; on a border line, where
 /// the outer neighbour is missing, from the ratio of the two inner lines of a Gaussian profile
