@@ -115,7 +115,7 @@ TEST(LimitsOfSettings, AreTheDocumentedCounts) {
   EXPECT_EQ(l.unsteady, 700);
   EXPECT_EQ(l.track_lambda_q16, 131);  // 8 ms / 4 s * 65536
   EXPECT_EQ(l.slew_q8, 358);           // 5 % of 3500 counts per second, 8 ms: 1.4 counts
-  EXPECT_EQ(l.palm_nodes, 28);         // 700 mm² / 25 mm²
+  EXPECT_EQ(l.palm_nodes, 32);         // 800 mm² / 25 mm²
   s.track_ms = 0;
   EXPECT_EQ(limits_of(s).track_lambda_q16, 0);
 }

@@ -120,16 +120,16 @@ bool is_palm(const PeakArea& area, const Settings& settings, const Limits& limit
   std::int32_t rows = moment_q8(area.sum_row_row, area.sum_row, area.sum_row, nodes);
   std::int32_t cols = moment_q8(area.sum_col_col, area.sum_col, area.sum_col, nodes);
   const std::int32_t both = moment_q8(area.sum_row_col, area.sum_row, area.sum_col, nodes);
-  // What a border hides is not known. Half as much again, in area and in spread, is right for a
-  // palm of which two thirds are seen, and makes none of the largest thumb.
+  // What a border hides is not known. A quarter more area and half as much again of spread tell a
+  // palm from half of it on, and make none of the largest thumb.
   const int width = area.right - area.left + 1;
   const int height = area.bottom - area.top + 1;
   if (is_cut(area.on_top, width) || is_cut(area.on_bottom, width)) {
-    nodes += nodes / 2;
+    nodes += nodes / 4;
     rows += rows / 2;
   }
   if (is_cut(area.on_left, height) || is_cut(area.on_right, height)) {
-    nodes += nodes / 2;
+    nodes += nodes / 4;
     cols += cols / 2;
   }
   if (nodes < limits.palm_nodes) return false;

@@ -9,8 +9,8 @@ namespace {
 // Up to so wide between its half heights a contact is placed by its three middle lines, from
 // kWideQ8 on by the centroid of its area, between them by a mixture. An 8 mm finger on 5 mm pitch
 // and 1.1 mm glass is 1.8 pitches wide.
-constexpr std::int32_t kNarrowQ8 = 480;
-constexpr std::int32_t kWideQ8 = 576;
+constexpr std::int32_t kNarrowQ8 = 512;
+constexpr std::int32_t kWideQ8 = 608;
 
 // Position from the two lines that exist at a border. For a Gaussian profile with the value n at
 // one pitch from its centre, d1/d0 = n^(1 - 2x), so x = 1/2 + ln(d1/d0) / (2 ln(1/n)).
@@ -103,6 +103,10 @@ std::int32_t placed_q8(Axis axis, const Axis& other, std::int32_t peak) {
   return axis.narrow_q8 + (axis.wide_q8 - axis.narrow_q8) * part / (kWideQ8 - kNarrowQ8);
 }
 
+std::int16_t on_panel_q8(std::int32_t place, int lines) {
+  return saturate_i16(clamp_i32(place, -128, lines * 256 - 128));
+}
+
 }  // namespace
 
 std::int32_t skirt_level(const Peak& peak, std::int32_t surface) {
@@ -135,8 +139,8 @@ void place(Peak& peak, const PeakArea& area, const Field& field, const Settings&
   x.after = reach(field, height, row, col, 0, 1);
   y.before = reach(field, height, row, col, -1, 0);
   y.after = reach(field, height, row, col, 1, 0);
-  peak.x_q8 = saturate_i16(peak.col * 256 + placed_q8(x, y, height));
-  peak.y_q8 = saturate_i16(peak.row * 256 + placed_q8(y, x, height));
+  peak.x_q8 = on_panel_q8(peak.col * 256 + placed_q8(x, y, height), shape.cols);
+  peak.y_q8 = on_panel_q8(peak.row * 256 + placed_q8(y, x, height), shape.rows);
 }
 
 void locate(Peak& peak, View<const std::int16_t> difference, const Settings& settings) {

@@ -109,8 +109,8 @@ void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
   const Parting deep{kBodyPermille, 0};
   for (int k = 0; k < peaks.count; ++k) {
     const Region& region = regions.region[peaks.peak[k].region];
-    // Two borders can make an area count for 9/4 of itself.
-    if (9 * region.nodes < 4 * limits.palm_nodes) continue;
+    // Two borders can make an area count for 25/16 of itself.
+    if (25 * region.nodes < 16 * limits.palm_nodes) continue;
     const PeakSet rivals = rivals_of(peaks, k, field, &deep);
     const PeakArea area =
         area_of(field, peaks, k, rivals, region.box, (peaks.peak[k].strength + 1) / 2);
