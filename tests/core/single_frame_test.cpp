@@ -24,7 +24,7 @@ class OneFrame : public ::testing::Test {
     settings_.shape = kPanel;
     settings_.debounce_down = 1;
     DifferenceFrame frame(kPanel);
-    frame.fill(1, 7, 1, 5, 2400).add(11.3, 3.6, 3400).add(11.1, 6.4, 3300);
+    frame.fill(1, 7, 1, 5, 2400).add(11.1, 3.4, 3600).add(11.2, 6.6, 3300);
     difference_ = frame.counts();
     bare_.assign(difference_.size(), kBare);
     for (const std::int16_t d : difference_) raw_.push_back(static_cast<std::uint16_t>(kBare - d));
@@ -45,9 +45,9 @@ TEST_F(OneFrame, GivesItsContactsFromTheDifferenceAlone) {
   ASSERT_EQ(frame_.find(storage_.memory(), difference(), settings_), SettingsField::none);
   ASSERT_EQ(frame_.peaks.count, 3);
   EXPECT_FALSE(frame_.peaks.peak[0].palm);
-  EXPECT_NEAR(frame_.peaks.peak[0].y_q8 / 256.0, 11.3, 0.15);
-  EXPECT_NEAR(frame_.peaks.peak[0].x_q8 / 256.0, 3.6, 0.15);
-  EXPECT_NEAR(frame_.peaks.peak[1].x_q8 / 256.0, 6.4, 0.15);
+  EXPECT_NEAR(frame_.peaks.peak[0].y_q8 / 256.0, 11.1, 0.15);
+  EXPECT_NEAR(frame_.peaks.peak[0].x_q8 / 256.0, 3.4, 0.15);
+  EXPECT_NEAR(frame_.peaks.peak[1].x_q8 / 256.0, 6.6, 0.15);
   EXPECT_TRUE(frame_.peaks.peak[2].palm);
   EXPECT_EQ(frame_.limit, 280);
 }

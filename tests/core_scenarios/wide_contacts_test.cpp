@@ -116,6 +116,7 @@ TEST_P(SimulatedContacts, AreLocatedBetterThanByTheirComponent) {
 }
 
 TEST_P(SimulatedContacts, OfAnySizeMoveWithoutAJump) {
+  double worst_error = 0, worst_step = 0;
   for (const double diameter : {6.0, 8.0, 9.0, 10.0, 11.0, 12.0, 14.0, 18.0}) {
     SCOPED_TRACE(diameter);
     double before = 0;
@@ -127,14 +128,14 @@ TEST_P(SimulatedContacts, OfAnySizeMoveWithoutAJump) {
           0, random_));
       ASSERT_EQ(peaks.count, 1);
       const double error = peaks.peak[0].x_q8 / 256.0 - kMiddle - part;
-      worst_error_ = std::max(worst_error_, std::abs(error));
-      if (k > 0) worst_step_ = std::max(worst_step_, std::abs(error - before));
+      worst_error = std::max(worst_error, std::abs(error));
+      if (k > 0) worst_step = std::max(worst_step, std::abs(error - before));
       before = error;
     }
   }
-  std::printf("glass %s: error %.3f, step %.3f\n", GetParam(), worst_error_, worst_step_);
-  EXPECT_LT(worst_error_, 0.11);
-  EXPECT_LT(worst_step_, 0.04);
+  std::printf("glass %s: error %.3f, step %.3f\n", GetParam(), worst_error, worst_step);
+  EXPECT_LT(worst_error, 0.11);
+  EXPECT_LT(worst_step, 0.04);
 }
 
 TEST_P(SimulatedContacts, OverTheBorderAreLocatedBetterThanByTheirComponent) {

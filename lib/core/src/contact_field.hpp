@@ -54,16 +54,17 @@ struct PeakArea {
 };
 
 /// Area of peak `at` within `box`. Nodes that lie as near to a rival as to the peak, or nearer, are
-/// left out. `level`: counts, at most the peak's.
+/// left out. `level`: counts, at most the peak's; below it for a weight.
 PeakArea area_of(const Field& field, const PeakList& peaks, int at, PeakSet rivals, const Box& box,
                  std::int32_t level);
 
-/// Level from which a peak's place and area are taken, counts: an eighth of it, but not among what
-/// no region holds.
-std::int32_t skirt_level(const Peak& peak, std::int32_t surface);
+/// Sub-node place of peak `at`, see locate(), and its half_nodes and flat_nodes. Rivals and `box`
+/// as in area_of(); `surface`: counts below which nothing belongs to a touch.
+void place(PeakList& peaks, int at, PeakSet rivals, const Box& box, const Field& field,
+           const Settings& settings, std::int32_t surface);
 
-/// Sub-node place of the peak, of which `area` was grown at skirt_level(): see locate().
-void place(Peak& peak, const PeakArea& area, const Field& field, const Settings& settings);
+/// Level of the half height, counts: nodes at it reach half of the peak.
+constexpr std::int32_t half_level(const Peak& peak) { return (peak.strength + 1) / 2; }
 
 /// True if an area grown at half of a peak is what no finger makes: see Settings::palm_mm2.
 bool is_palm(const PeakArea& area, const Settings& settings, const Limits& limits);

@@ -107,53 +107,75 @@ std::int16_t on_panel_q8(std::int32_t place, int lines) {
   return saturate_i16(clamp_i32(place, -128, lines * 256 - 128));
 }
 
-}  // namespace
-
-std::int32_t skirt_level(const Peak& peak, std::int32_t surface) {
-  const std::int32_t level = peak.strength >> 3 > surface ? peak.strength >> 3 : surface;
-  return level < peak.strength ? level : peak.strength - 1;  // a weight remains
-}
-
-void place(Peak& peak, const PeakArea& area, const Field& field, const Settings& settings) {
+// What the 3 × 3 nodes around a peak tell: all of a narrow contact.
+void look_around(Axis& x, Axis& y, Peak& peak, const Field& field,
+                 std::int32_t neighbour_permille) {
   std::int32_t by_col[3] = {};
   std::int32_t by_row[3] = {};
+  peak.half_nodes = peak.flat_nodes = 0;
   for (int dr = -1; dr <= 1; ++dr)
     for (int dc = -1; dc <= 1; ++dc) {
       const std::int32_t w = field.weight(peak.row + dr, peak.col + dc);
       by_row[dr + 1] += w;
       by_col[dc + 1] += w;
+      if (2 * w >= peak.strength) ++peak.half_nodes;
+      if (4 * w >= 3 * peak.strength) ++peak.flat_nodes;
     }
   const Shape shape = field.shape;
-  const std::int32_t n = settings.neighbour_permille;
-  const std::int32_t height = peak.strength;
-  Axis x, y;
-  x.narrow_q8 = offset_q8(by_col, peak.col > 0, peak.col + 1 < shape.cols, n);
-  y.narrow_q8 = offset_q8(by_row, peak.row > 0, peak.row + 1 < shape.rows, n);
-  x.wide_q8 = quotient_q8(area.weight_col, area.weight);
-  y.wide_q8 = quotient_q8(area.weight_row, area.weight);
-  x.middle = (x.wide_q8 + 128) >> 8;
-  y.middle = (y.wide_q8 + 128) >> 8;
+  x.narrow_q8 = offset_q8(by_col, peak.col > 0, peak.col + 1 < shape.cols, neighbour_permille);
+  y.narrow_q8 = offset_q8(by_row, peak.row > 0, peak.row + 1 < shape.rows, neighbour_permille);
+}
+
+void reach_out(Axis& x, Axis& y, const Peak& peak, const Field& field) {
   const int row = peak.row + y.middle;
   const int col = peak.col + x.middle;
-  x.before = reach(field, height, row, col, 0, -1);
-  x.after = reach(field, height, row, col, 0, 1);
-  y.before = reach(field, height, row, col, -1, 0);
-  y.after = reach(field, height, row, col, 1, 0);
-  peak.x_q8 = on_panel_q8(peak.col * 256 + placed_q8(x, y, height), shape.cols);
-  peak.y_q8 = on_panel_q8(peak.row * 256 + placed_q8(y, x, height), shape.rows);
+  x.before = reach(field, peak.strength, row, col, 0, -1);
+  x.after = reach(field, peak.strength, row, col, 0, 1);
+  y.before = reach(field, peak.strength, row, col, -1, 0);
+  y.after = reach(field, peak.strength, row, col, 1, 0);
+}
+
+// Level from which a wide peak's area is taken, counts: an eighth of it, but not among what no
+// region holds.
+std::int32_t skirt_level(const Peak& peak, std::int32_t surface) {
+  const std::int32_t level = peak.strength >> 3 > surface ? peak.strength >> 3 : surface;
+  return level < peak.strength ? level : peak.strength - 1;  // a weight remains
+}
+
+}  // namespace
+
+void place(PeakList& peaks, int at, PeakSet rivals, const Box& box, const Field& field,
+           const Settings& settings, std::int32_t surface) {
+  Peak& peak = peaks.peak[at];
+  Axis x, y;
+  look_around(x, y, peak, field, settings.neighbour_permille);
+  reach_out(x, y, peak, field);
+  // Most contacts are narrow, and then their area need not be grown.
+  if (x.width_q8() > kNarrowQ8 || y.width_q8() > kNarrowQ8) {
+    const PeakArea area = area_of(field, peaks, at, rivals, box, skirt_level(peak, surface));
+    peak.half_nodes = static_cast<std::uint16_t>(area.half);
+    peak.flat_nodes = static_cast<std::uint16_t>(area.flat);
+    x.wide_q8 = quotient_q8(area.weight_col, area.weight);
+    y.wide_q8 = quotient_q8(area.weight_row, area.weight);
+    x.middle = (x.wide_q8 + 128) >> 8;
+    y.middle = (y.wide_q8 + 128) >> 8;
+    reach_out(x, y, peak, field);
+  }
+  const std::int32_t height = peak.strength;
+  peak.x_q8 = on_panel_q8(peak.col * 256 + placed_q8(x, y, height), field.shape.cols);
+  peak.y_q8 = on_panel_q8(peak.row * 256 + placed_q8(y, x, height), field.shape.rows);
 }
 
 void locate(Peak& peak, View<const std::int16_t> difference, const Settings& settings) {
   const Shape shape = settings.shape;
-  const Field field{difference, shape};
   const Box panel{0, static_cast<std::uint8_t>(shape.rows - 1), 0,
                   static_cast<std::uint8_t>(shape.cols - 1)};
   PeakList one;
   one.peak[0] = peak;
   one.count = 1;
-  const std::int32_t level =
-      skirt_level(peak, permille_of(settings.finger_counts, settings.surface_permille));
-  place(peak, area_of(field, one, 0, 0, panel, level), field, settings);
+  place(one, 0, 0, panel, {difference, shape}, settings,
+        permille_of(settings.finger_counts, settings.surface_permille));
+  peak = one.peak[0];
 }
 
 }  // namespace bareglass

@@ -112,8 +112,7 @@ void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
     // Two borders can make an area count for 25/16 of itself.
     if (25 * region.nodes < 16 * limits.palm_nodes) continue;
     const PeakSet rivals = rivals_of(peaks, k, field, &deep);
-    const PeakArea area =
-        area_of(field, peaks, k, rivals, region.box, (peaks.peak[k].strength + 1) / 2);
+    const PeakArea area = area_of(field, peaks, k, rivals, region.box, half_level(peaks.peak[k]));
     if (!is_palm(area, settings, limits)) continue;
     peaks.peak[k].palm = true;
     k = keep_of_region(peaks, k);
@@ -122,14 +121,9 @@ void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
 
 void place_all(PeakList& peaks, const RegionTable& regions, const Field& field,
                const Settings& settings, std::int32_t surface) {
-  for (int k = 0; k < peaks.count; ++k) {
-    Peak& peak = peaks.peak[k];
-    const PeakArea area = area_of(field, peaks, k, rivals_of(peaks, k, field, nullptr),
-                                  regions.region[peak.region].box, skirt_level(peak, surface));
-    peak.half_nodes = static_cast<std::uint16_t>(area.half);
-    peak.flat_nodes = static_cast<std::uint16_t>(area.flat);
-    place(peak, area, field, settings);
-  }
+  for (int k = 0; k < peaks.count; ++k)
+    place(peaks, k, rivals_of(peaks, k, field, nullptr), regions.region[peaks.peak[k].region].box,
+          field, settings, surface);
 }
 
 }  // namespace
