@@ -121,7 +121,7 @@ TEST(LimitsOfSettings, AreTheDocumentedCounts) {
   EXPECT_EQ(l.track_turns, 1u);
   EXPECT_EQ(l.track_lambda_q16, 524);  // four frames, 32 ms / 4 s * 65536
   EXPECT_EQ(l.slew_q8, 1434);          // 5 % of 3500 counts per second, 32 ms: 5.6 counts
-  EXPECT_EQ(l.palm_nodes, 28);         // 700 mm² / 25 mm²
+  EXPECT_EQ(l.palm_nodes, 32);         // 800 mm² / 25 mm²
   s.track_ms = 0;
   EXPECT_EQ(limits_of(s).track_lambda_q16, 0);
 }

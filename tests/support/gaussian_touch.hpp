@@ -63,7 +63,7 @@ struct PeakFinder {
                  {busy.data(), busy.size()}, settings.shape, limits.surface);
     mark_two_signed(regions);
     find_peaks(peaks, regions, {label.data(), label.size()}, {difference.data(), difference.size()},
-               settings, limits);
+               settings, limits, sigma_q4);
     return peaks;
   }
 
@@ -73,6 +73,7 @@ struct PeakFinder {
   PeakList peaks;
   std::vector<std::int16_t> difference;
   std::vector<std::uint8_t> label;
+  std::int32_t sigma_q4 = 0;
 };
 
 inline Settings contact_settings(Shape shape) {

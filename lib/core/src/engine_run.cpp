@@ -8,11 +8,6 @@ namespace {
 
 constexpr std::uint64_t us_of(std::uint32_t ms) { return static_cast<std::uint64_t>(ms) * 1000; }
 
-// Regions start at least this many standard deviations out, whatever the settings say, so that a
-// noisy panel does not see things. At 6 sigma a 72 x 41 panel at 125 frames/s meets chance about
-// once in 20 minutes (2952 nodes, two-sided normal tail 2e-9), and a finding must last far longer.
-constexpr std::int32_t kLeastSigmas = 6;
-
 template <typename T>
 View<T> row_of(View<T> all, std::size_t row, std::size_t cols) {
   return {all.data + row * cols, cols};
@@ -63,8 +58,7 @@ RowExtremes Engine::clean(View<std::int16_t> difference, std::size_t row,
 bool Engine::condition(const Frame& frame) {
   const auto rows = static_cast<std::size_t>(settings_.shape.rows);
   const auto cols = static_cast<std::size_t>(settings_.shape.cols);
-  const std::int32_t by_noise = (kLeastSigmas * panel_sigma_q4_ + 15) >> 4;
-  region_limit_ = limits_.surface > by_noise ? limits_.surface : by_noise;
+  region_limit_ = region_limit_for(limits_.surface, panel_sigma_q4_);
   // No thing on the glass takes or gives so much of a node, nor does it lower a whole row but with
   // the rows beside it.
   const std::int32_t extreme = settings_.finger_counts + settings_.finger_counts / 2;
@@ -131,7 +125,7 @@ void Engine::step_running(const Frame& frame) {
   peaks_.count = 0;
   if (state_ == InputState::running) {
     find_peaks(peaks_, regions_, read_only(memory_.label), read_only(memory_.difference), settings_,
-               limits_);
+               limits_, panel_sigma_q4_);
     if (peaks_.count != 0) watch_coupling(frame.t_us);
     watch_common_mode(frame.t_us);
     tracker_.expect_noise(panel_sigma_q4_);

@@ -17,9 +17,12 @@ struct Peak {
   std::int16_t strength = 0;  ///< counts
   std::uint8_t row = 0, col = 0;
   std::uint8_t region = 0;  ///< index into RegionTable
-  bool palm = false;
-  std::int16_t x_q8 = 0;  ///< columns, 1/256 pitch; 0 is the centre of column 0, may be -128
-  std::int16_t y_q8 = 0;  ///< rows, likewise
+  bool palm = false;        ///< larger than fingers are: see Settings::palm_mm2
+  std::int16_t x_q8 = 0;    ///< columns, 1/256 pitch; 0 is the centre of column 0, from -128 on
+  std::int16_t y_q8 = 0;    ///< rows, likewise
+  std::uint16_t half_nodes = 0;  ///< nodes around it that reach half of it, nearer to it than to
+                                 ///< the region's other peaks; times both pitches about its area
+  std::uint16_t flat_nodes = 0;  ///< of these, nodes that reach three quarters of it
 };
 
 struct PeakList {
@@ -29,16 +32,21 @@ struct PeakList {
 };
 
 /// Fills `peaks` with the local maxima of at least `limits.touch_off`, strongest first, after
-/// joining maxima of one region that no valley separates (Settings::saddle_permille). A palm yields
-/// one peak. Weaker peaks beyond kMaxPeaks are left out.
+/// joining maxima of one region that no valley parts. A valley is where a section across the
+/// straight line between the two, weighed 1-2-1 over neighbouring nodes (five alike from four lines
+/// apart on), falls below Settings::saddle_permille of the section at the lower peak, by three
+/// standard deviations of a node or more. `sigma_q4`: that deviation, counts Q4; 0: not known. A
+/// region with a palm in it yields that one peak. Weaker peaks beyond kMaxPeaks are left out.
 void find_peaks(PeakList& peaks, const RegionTable& regions, View<const std::uint8_t> label,
-                View<const std::int16_t> difference, const Settings& settings,
-                const Limits& limits);
+                View<const std::int16_t> difference, const Settings& settings, const Limits& limits,
+                std::int32_t sigma_q4);
 
-/// Sub-node position of a maximum at (row, col): 3 × 3 centroid inside; on a border line, where
-/// the outer neighbour is missing, from the ratio of the two inner lines of a Gaussian profile
-/// whose width is Settings::neighbour_permille (x = 1/2 + log(d1/d0) / (2 log(1/n)), our
-/// derivation).
+/// Sub-node position of a maximum at (row, col). A contact of up to two pitches between its half
+/// heights: 3 × 3 centroid inside; on a border line, where the outer neighbour is missing, from the
+/// ratio of the two inner lines of a Gaussian profile whose width is Settings::neighbour_permille
+/// (x = 1/2 + log(d1/d0) / (2 log(1/n)), our derivation). A wider one: centroid of what exceeds an
+/// eighth of the peak; where the border cuts it off, from its inner edge and its width the other
+/// way. Between the two it is a mixture.
 void locate(Peak& peak, View<const std::int16_t> difference, const Settings& settings);
 
 /// One contact as a host sees it. Meaning of the fields follows the USB HID Usage Tables, digitizer

@@ -73,6 +73,15 @@ struct FaultyNodes {
   }
 };
 
+/// Limit that regions are held against while input is on, counts: `surface` (Limits::surface), but
+/// at least six standard deviations of a node, `sigma_q4` (counts Q4), so that a noisy panel does
+/// not see things. At 6 sigma a 72 x 41 panel at 125 frames/s meets chance about once in 20 minutes
+/// (2952 nodes, two-sided normal tail 2e-9), and a finding must last far longer.
+constexpr std::int32_t region_limit_for(std::int32_t surface, std::int32_t sigma_q4) {
+  const std::int32_t by_noise = (6 * sigma_q4 + 15) >> 4;
+  return surface > by_noise ? surface : by_noise;
+}
+
 /// Labels `difference` (rows * cols counts) and fills `table`, in raster order of each region's
 /// first node. `label` receives region number + 1 per node, 0 elsewhere, but only on rows whose
 /// `row_busy` is non-zero; other rows hold no node beyond the limit and are neither read nor

@@ -46,9 +46,10 @@ struct Settings {
   std::uint16_t touch_off_permille = 200;  ///< and ends below here, 20..touch_on
   std::uint8_t debounce_down = 2;  ///< frames a contact must be seen before it is reported, 1..20
   std::uint8_t debounce_up = 2;    ///< frames it must be missing before it is lifted, 1..20
-  std::uint16_t saddle_permille = 850;  ///< two peaks are two contacts if the valley between them
+  std::uint16_t saddle_permille = 950;  ///< two peaks are two contacts if the valley between them
                                         ///< is below this share of the lower peak, 300..1000
-  std::uint16_t palm_mm2 = 700;         ///< a touched area from here on is a palm, mm², 50..20000
+  std::uint16_t palm_mm2 = 800;  ///< a palm's area above half of its peak is at least this, and not
+                                 ///< as narrow as fingers in a row, mm², 50..20000
   std::uint16_t match_um = 20000;  ///< farthest a contact moves between two frames, µm, 1000..60000
 
   // --- tracking ------------------------------------------------------------------------------
@@ -144,7 +145,7 @@ struct Limits {
   std::uint32_t track_turns = 1;
   std::int32_t track_lambda_q16 = 0;  ///< 0: not at all
   std::int32_t slew_q8 = 0;           ///< counts Q8, at least 1
-  std::int32_t palm_nodes = 0;        ///< nodes
+  std::int32_t palm_nodes = 0;        ///< nodes above half of the peak
 };
 
 /// Precondition: validate(settings) is none.
