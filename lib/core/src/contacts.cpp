@@ -2,6 +2,7 @@
 
 #include "bareglass/core/arith.hpp"
 #include "contact_field.hpp"
+#include "finding_parts.hpp"
 
 namespace bareglass {
 
@@ -102,6 +103,26 @@ int keep_of_region(PeakList& peaks, int at) {
   return now;
 }
 
+// No row of fingertips that a valley fails to part is so long: a flat-lying finger, the edge of a
+// hand, a trickle that reaches the bezel.
+constexpr int kRidgeUm = 60000;
+// Along a border, where fluid creeps in, this length without a dip is enough.
+constexpr int kBandUm = 30000;
+
+bool could_be_ridge(const Region& region, const Settings& s) {
+  return region.box.height() * s.pitch_row_um > kRidgeUm ||
+         region.box.width() * s.pitch_col_um > kRidgeUm;
+}
+
+// Long above half of its peak; a band also level: three quarters of that reach three quarters of
+// it.
+bool is_ridge(const PeakArea& area, bool band, const Settings& s) {
+  const int high_um = (area.bottom - area.top + 1) * s.pitch_row_um;
+  const int wide_um = (area.right - area.left + 1) * s.pitch_col_um;
+  const int long_um = high_um > wide_um ? high_um : wide_um;
+  return long_um > kRidgeUm || (band && long_um >= kBandUm && 4 * area.flat >= 3 * area.half);
+}
+
 // Of a region with a palm in it the palm alone is kept: whatever hangs together with it may be a
 // part of the hand.
 void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
@@ -109,11 +130,13 @@ void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
   const Parting deep{kBodyPermille, 0};
   for (int k = 0; k < peaks.count; ++k) {
     const Region& region = regions.region[peaks.peak[k].region];
+    const bool band = is_border_band(region, settings.shape, settings);
     // Two borders can make an area count for 25/16 of itself.
-    if (25 * region.nodes < 16 * limits.palm_nodes) continue;
+    if (25 * region.nodes < 16 * limits.palm_nodes && !band && !could_be_ridge(region, settings))
+      continue;
     const PeakSet rivals = rivals_of(peaks, k, field, &deep);
     const PeakArea area = area_of(field, peaks, k, rivals, region.box, half_level(peaks.peak[k]));
-    if (!is_palm(area, settings, limits)) continue;
+    if (!is_palm(area, settings, limits) && !is_ridge(area, band, settings)) continue;
     peaks.peak[k].palm = true;
     k = keep_of_region(peaks, k);
   }

@@ -150,7 +150,9 @@ bool Engine::judge_contacts(std::uint64_t t_us) {
   const bool palm_stays = tracker_.palm_lain_us() >= us_of(settings_.palm_ms);
   for (int k = 0; k < peaks_.count && palm_stays; ++k) {
     if (!peaks_.peak[k].palm) continue;
-    judge(FindingKind::lowered_plateau, regions_.region[peaks_.peak[k].region],
+    const Region& region = regions_.region[peaks_.peak[k].region];
+    const bool band = is_border_band(region, settings_.shape, settings_);
+    judge(band ? FindingKind::border_band : FindingKind::lowered_plateau, region,
           tracker_.palm_lain_us(), settings_.palm_ms, t_us);
     return true;
   }

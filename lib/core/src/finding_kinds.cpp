@@ -24,16 +24,6 @@ bool is_flat(const Region& region) {
 std::int32_t height_um(const Box& box, const Settings& s) { return box.height() * s.pitch_row_um; }
 std::int32_t width_um(const Box& box, const Settings& s) { return box.width() * s.pitch_col_um; }
 
-// Hugging one border: touches it, no deeper than two lines, and long.
-bool is_border_band(const Region& region, Shape shape, const Settings& s) {
-  const Box& b = region.box;
-  const bool shallow_rows = b.height() <= kBandDepthLines && width_um(b, s) >= kBandLengthUm;
-  const bool shallow_cols = b.width() <= kBandDepthLines && height_um(b, s) >= kBandLengthUm;
-  const bool at_row_border = b.row0 == 0 || b.row1 == shape.rows - 1;
-  const bool at_col_border = b.col0 == 0 || b.col1 == shape.cols - 1;
-  return (shallow_rows && at_row_border) || (shallow_cols && at_col_border);
-}
-
 bool is_finger_sized(const Region& region, const Settings& s) {
   return height_um(region.box, s) <= kFingerUm && width_um(region.box, s) <= kFingerUm;
 }
@@ -44,6 +34,15 @@ bool is_rim_of(const Region& rim, const Region& drop) {
 }
 
 }  // namespace
+
+bool is_border_band(const Region& region, Shape shape, const Settings& s) {
+  const Box& b = region.box;
+  const bool shallow_rows = b.height() <= kBandDepthLines && width_um(b, s) >= kBandLengthUm;
+  const bool shallow_cols = b.width() <= kBandDepthLines && height_um(b, s) >= kBandLengthUm;
+  const bool at_row_border = b.row0 == 0 || b.row1 == shape.rows - 1;
+  const bool at_col_border = b.col0 == 0 || b.col1 == shape.cols - 1;
+  return (shallow_rows && at_row_border) || (shallow_cols && at_col_border);
+}
 
 bool is_drop(const RegionTable& regions, const Region& region, const Settings& s) {
   const bool small = region.box.height() * s.pitch_row_um <= kDropUm &&

@@ -5,6 +5,9 @@
 
 namespace bareglass {
 
+/// Hugging one border: touches it, no deeper than two lines, and long.
+bool is_border_band(const Region& region, Shape shape, const Settings& s);
+
 /// A small raised place that could be a drop of a splash: no half of a two-signed conductor.
 bool is_drop(const RegionTable& regions, const Region& region, const Settings& s);
 /// In a splash a drop's rim belongs to it.

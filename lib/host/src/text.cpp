@@ -209,7 +209,8 @@ std::string run_event(const JournalEntry& e, const Settings& s) {
     case JournalCode::finding_ended:
       return fmt::format("Gone: {}, last seen with {}.", kind(e), measured(e, s));
     case JournalCode::contact_judged:
-      if (static_cast<FindingKind>(e.detail) == FindingKind::lowered_plateau)
+      if (static_cast<FindingKind>(e.detail) == FindingKind::lowered_plateau ||
+          static_cast<FindingKind>(e.detail) == FindingKind::border_band)
         return fmt::format(
             "A hand, or something as large, lay on the glass for {:.1f} s (limit {:.1f} s).",
             e.value / 1000.0, e.limit / 1000.0);
