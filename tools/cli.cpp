@@ -9,6 +9,7 @@
 #include <cstdlib>
 
 #include "bareglass/host/output_file.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::tools {
 
@@ -39,8 +40,8 @@ std::uint32_t parse_duration_us(const std::string& text, const std::string& opti
 std::uint64_t parse_time_us(const std::string& text, const std::string& option) {
   const double us = microseconds_of(text);
   if (!(us >= 0.0 && us <= 1e12))
-    throw CommandLineError(
-        fmt::format("{} expects a time such as 0s, 1500ms or 250us, not '{}'", option, text));
+    throw CommandLineError(fmt::format(
+        "{} expects a time from 0s to 1000000s such as 1500ms or 250us, not '{}'", option, text));
   return static_cast<std::uint64_t>(us + 0.5);
 }
 
@@ -142,6 +143,10 @@ bool colour_wanted() {
 }
 
 void print(const std::string& text) { write_file("-", text); }
+
+void warn(const std::string& text) {
+  std::fprintf(stderr, "bareglass: %s\n", plain::harmless(text).c_str());
+}
 
 namespace {
 

@@ -59,6 +59,9 @@ bool colour_wanted();
 /// Writes to standard output and flushes. Throws CaptureWriteError if not all of it was taken.
 void print(const std::string& text);
 
+/// One line on standard error, for what is no failure. Names and arguments in it do no harm.
+void warn(const std::string& text);
+
 /// Writes a whole file under a temporary name beside it and renames it. Throws CaptureWriteError.
 void write_file(const std::string& path, const std::string& bytes);
 

@@ -69,7 +69,7 @@ int run(int argc, const char* const* argv) {
 }
 
 int fail(int code, const char* what) {
-  std::fprintf(stderr, "bareglass: %s\n", what);
+  tools::warn(what);
   return code;
 }
 
