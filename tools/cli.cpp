@@ -1,6 +1,7 @@
 #include "cli.hpp"
 
 #include <fmt/format.h>
+#include <signal.h>
 #include <unistd.h>
 
 #include <charconv>
@@ -140,6 +141,23 @@ std::string required(const po::variables_map& given, const std::string& name) {
 bool colour_wanted() {
   const char* no_color = std::getenv("NO_COLOR");
   return isatty(STDOUT_FILENO) != 0 && (no_color == nullptr || *no_color == '\0');
+}
+
+void clean_up_at_signals() {
+  struct sigaction action {};
+  action.sa_handler = [](int signal) {
+    host::remove_unfinished_outputs();
+    // Ended by the signal, as the shell expects.
+    ::signal(signal, SIG_DFL);
+    ::raise(signal);
+  };
+  sigemptyset(&action.sa_mask);
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+    struct sigaction before {};
+    // nohup and the like ignore a signal, and mean it.
+    if (::sigaction(signal, nullptr, &before) == 0 && before.sa_handler != SIG_IGN)
+      ::sigaction(signal, &action, nullptr);
+  }
 }
 
 void print(const std::string& text) { write_file("-", text); }
