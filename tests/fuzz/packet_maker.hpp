@@ -262,7 +262,7 @@ class PacketMaker {
   void send(const CborWriter& w) { send(body_.data(), w.size()); }
   void send(const std::uint8_t* body, std::size_t size) {
     std::vector<std::uint8_t> whole(body, body + size);
-    const std::uint32_t crc = crc32c({body, size});
+    const std::uint32_t crc = crc32c(kCrc32cStart, View<const std::uint8_t>{body, size});
     for (int k = 0; k < 4; ++k) whole.push_back(static_cast<std::uint8_t>(crc >> (8 * k)));
     std::vector<std::uint8_t> packet(whole.size() + cobs_overhead(whole.size()));
     const CobsResult coded =

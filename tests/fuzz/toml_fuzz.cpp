@@ -47,13 +47,13 @@ void plan(const std::string& path) {
   const host::TouchPlan read = host::read_touch_plan(path);
   require(!read.steps.empty() && read.steps.size() <= host::TouchPlan::kMostSteps,
           "a plan has steps, and no more than it may");
-  for (const host::TouchStep& step : read.steps) require_harmless_line(step.name + step.prompt);
+  for (const host::TouchStep& step : read.steps) require_harmless(step.name + step.prompt);
 }
 
 void scenario(const std::string& text) {
   const panel::Scenario read = panel::parse_scenario(text, "x.toml");
-  require_harmless_line(read.story + read.unit_id);
-  for (const panel::ThingSpec& thing : read.things) require_harmless_line(thing.name);
+  require_harmless(read.story + read.unit_id);
+  for (const panel::ThingSpec& thing : read.things) require_harmless(thing.name);
 }
 
 void panel_file(const std::string& text) {
@@ -76,7 +76,7 @@ void read(std::uint8_t which, const std::uint8_t* data, std::size_t size) {
     case 3:
       return scenario(text);
     case 4:
-      return require_harmless_line(view::parse_lesson(text, "x.toml").title);
+      return require_harmless(view::parse_lesson(text, "x.toml").title);
     case 5:
       require(!host::parse_steps(text, "x.toml").rules.empty(), "steps have rules");
       return;

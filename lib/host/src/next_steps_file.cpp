@@ -98,7 +98,7 @@ class Reader {
     if (node == nullptr) fail(table, fmt::format("the key \"{}\" with a sentence", key));
     const auto text = node->value_exact<std::string>();
     if (!text || text->empty()) fail(*node, fmt::format("a sentence for \"{}\"", key));
-    return plain::harmless(*text);
+    return plain::harmless_lines(*text);
   }
 
   std::string optional_sentence(const toml::table& table, const std::string& key) const {

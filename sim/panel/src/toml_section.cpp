@@ -88,7 +88,7 @@ bool Section::flag(std::string_view key, bool fallback) const {
   return *value;
 }
 
-std::string Section::text(std::string_view key) const { return plain::harmless(path(key)); }
+std::string Section::text(std::string_view key) const { return plain::harmless_lines(path(key)); }
 
 std::string Section::path(std::string_view key) const {
   const auto value = need(key, "a text").value_exact<std::string>();
@@ -104,7 +104,7 @@ std::vector<std::string> Section::texts(std::string_view key) const {
   for (const toml::node& node : *list) {
     const auto value = node.value_exact<std::string>();
     if (!value) fail_at(node, fmt::format("{}{}: expected {}", name_, key, expected));
-    out.push_back(plain::harmless(*value));
+    out.push_back(plain::harmless_lines(*value));
   }
   return out;
 }

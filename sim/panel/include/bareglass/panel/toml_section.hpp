@@ -30,7 +30,7 @@ class Section {
   std::int64_t whole(std::string_view key, std::int64_t fallback, std::int64_t low,
                      std::int64_t high) const;
   bool flag(std::string_view key, bool fallback) const;
-  /// Made harmless (plain/harmless.hpp): names and sentences are shown.
+  /// Made harmless (plain/harmless.hpp) but for its lines: names and sentences are shown.
   std::string text(std::string_view key) const;
   /// As it stands: the name of a file.
   std::string path(std::string_view key) const;
