@@ -3,8 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <nlohmann/json.hpp>
-
+#include "bareglass/host/json_text.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "counted_list.hpp"
 
@@ -40,9 +39,9 @@ std::string panel_text(const host::PanelDescription& panel) {
   if (panel.counts_rise) add_part(text, "counts rise at a touch");
   if (panel.frame_period_us > 0)
     add_part(text, fmt::format("{} ms a frame", panel.frame_period_us / 1e3));
-  if (!panel.panel_name.empty()) add_part(text, "panel " + host::harmless(panel.panel_name));
-  if (!panel.unit_id.empty()) add_part(text, "unit " + host::harmless(panel.unit_id));
-  if (!panel.firmware.empty()) add_part(text, "firmware " + host::harmless(panel.firmware));
+  if (!panel.panel_name.empty()) add_part(text, "panel " + panel.panel_name);
+  if (!panel.unit_id.empty()) add_part(text, "unit " + panel.unit_id);
+  if (!panel.firmware.empty()) add_part(text, "firmware " + panel.firmware);
   return text;
 }
 
@@ -162,6 +161,8 @@ void CaptureSummary::put(const host::PanelDescription& told) {
   power_ups += told.power_up_us && changed ? 1u : 0u;
   ++descriptions;
   panel = told;
+  for (std::string* name : {&panel->unit_id, &panel->panel_name, &panel->firmware})
+    *name = host::harmless(*name);
 }
 
 void CaptureSummary::put(const host::FrameRecord& frame) {
@@ -199,7 +200,7 @@ void CaptureSummary::put(const host::SupplyRecord& supply) {
 
 void CaptureSummary::put(const host::NoteRecord& note) {
   ++note_count;
-  if (notes.size() < kMaxNotes) notes.push_back(note);
+  if (notes.size() < kMaxNotes) notes.push_back({note.t_us, host::harmless(note.text)});
 }
 
 std::string summary_text(const std::string& file, const CaptureSummary& s,
@@ -221,7 +222,7 @@ std::string summary_text(const std::string& file, const CaptureSummary& s,
   rows.add("damage", damage_text(reader.stats()));
   for (const host::DamagePlace& place : reader.stats().damage) rows.add("", place_text(place));
   for (const host::NoteRecord& note : s.notes)
-    rows.add("note", fmt::format("{:.3f} s: {}", seconds(note.t_us), host::harmless(note.text)));
+    rows.add("note", fmt::format("{:.3f} s: {}", seconds(note.t_us), note.text));
   return rows.text();
 }
 
@@ -248,8 +249,7 @@ std::string summary_json(const std::string& file, const CaptureSummary& s,
   json["supply_states"] = s.supply_states;
   json["notes"] = s.note_count;
   json["reading"] = json_of(reader.stats());
-  // A file's name need not be UTF-8.
-  return json.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+  return host::json_text(std::move(json));
 }
 
 }  // namespace bareglass::tools

@@ -1,6 +1,7 @@
 #include "cli.hpp"
 
 #include <fmt/format.h>
+#include <signal.h>
 #include <unistd.h>
 
 #include <charconv>
@@ -9,6 +10,7 @@
 #include <cstdlib>
 
 #include "bareglass/host/output_file.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::tools {
 
@@ -39,8 +41,8 @@ std::uint32_t parse_duration_us(const std::string& text, const std::string& opti
 std::uint64_t parse_time_us(const std::string& text, const std::string& option) {
   const double us = microseconds_of(text);
   if (!(us >= 0.0 && us <= 1e12))
-    throw CommandLineError(
-        fmt::format("{} expects a time such as 0s, 1500ms or 250us, not '{}'", option, text));
+    throw CommandLineError(fmt::format(
+        "{} expects a time from 0s to 1000000s such as 1500ms or 250us, not '{}'", option, text));
   return static_cast<std::uint64_t>(us + 0.5);
 }
 
@@ -141,7 +143,28 @@ bool colour_wanted() {
   return isatty(STDOUT_FILENO) != 0 && (no_color == nullptr || *no_color == '\0');
 }
 
+void clean_up_at_signals() {
+  struct sigaction action {};
+  action.sa_handler = [](int signal) {
+    host::remove_unfinished_outputs();
+    // Ended by the signal, as the shell expects.
+    ::signal(signal, SIG_DFL);
+    ::raise(signal);
+  };
+  sigemptyset(&action.sa_mask);
+  for (const int signal : {SIGINT, SIGTERM, SIGHUP}) {
+    struct sigaction before {};
+    // nohup and the like ignore a signal, and mean it.
+    if (::sigaction(signal, nullptr, &before) == 0 && before.sa_handler != SIG_IGN)
+      ::sigaction(signal, &action, nullptr);
+  }
+}
+
 void print(const std::string& text) { write_file("-", text); }
+
+void warn(const std::string& text) {
+  std::fprintf(stderr, "bareglass: %s\n", plain::harmless(text).c_str());
+}
 
 namespace {
 

@@ -56,8 +56,15 @@ std::string required(const boost::program_options::variables_map& given, const s
 /// True if standard output is a terminal and NO_COLOR is unset or empty (no-color.org convention).
 bool colour_wanted();
 
+/// From now on the interrupt, termination and hang-up signals take what is half written with them
+/// when they end this program.
+void clean_up_at_signals();
+
 /// Writes to standard output and flushes. Throws CaptureWriteError if not all of it was taken.
 void print(const std::string& text);
+
+/// One line on standard error, for what is no failure. Names and arguments in it do no harm.
+void warn(const std::string& text);
 
 /// Writes a whole file under a temporary name beside it and renames it. Throws CaptureWriteError.
 void write_file(const std::string& path, const std::string& bytes);

@@ -4,6 +4,7 @@
 
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/settings_file.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
@@ -102,7 +103,7 @@ int run_compare(int argc, const char* const* argv) {
     print(host::comparison_json(comparison));
   } else {
     print(host::comparison_text(comparison, colour_wanted()));
-    if (!picture.empty()) print(fmt::format("\nPicture: {}\n", picture));
+    if (!picture.empty()) print(fmt::format("\nPicture: {}\n", plain::harmless(picture)));
   }
   return comparison.accepted ? kDone : kRejected;
 }

@@ -31,8 +31,6 @@ host::CaptureFormat output_format(const po::variables_map& given, const std::str
                          host::format_names()));
 }
 
-void warn(const std::string& text) { fmt::print(stderr, "bareglass: {}\n", text); }
-
 void report_losses(const host::WriterLosses& losses, host::CaptureFormat format) {
   std::string list;
   add_count(list, losses.descriptions, "panel descriptions");

@@ -14,6 +14,7 @@
 #include "bareglass/host/report.hpp"
 #include "bareglass/host/settings_file.hpp"
 #include "bareglass/host/text.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
@@ -208,8 +209,8 @@ int run_explain(int argc, const char* const* argv) {
   } else {
     print(host::explanation_text(path, account, diagnosis,
                                  {colour_wanted(), given["all-events"].as<bool>()}));
-    if (!picture.empty()) print(fmt::format("\nPicture: {}\n", picture));
-    for (const std::string& page : pages) print(fmt::format("\nPage: {}\n", page));
+    if (!picture.empty()) print(fmt::format("\nPicture: {}\n", plain::harmless(picture)));
+    for (const std::string& page : pages) print(fmt::format("\nPage: {}\n", plain::harmless(page)));
   }
   return kDone;
 }

@@ -11,6 +11,7 @@
 #include "bareglass/field/kernel_store.hpp"
 #include "bareglass/field/surface_model.hpp"
 #include "bareglass/panel/reference_table.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "cli.hpp"
 #include "files_apart.hpp"
 
@@ -123,12 +124,12 @@ int tell(const po::variables_map& given, const std::string& path, const std::str
   field::KernelSource source;
   const field::SurfaceKernels kernels =
       fresh ? field::solve_kernels(panel, mesh) : field::cached_kernels(panel, mesh, source);
-  if (!source.warning.empty()) fmt::print(stderr, "bareglass: {}\n", source.warning);
+  if (!source.warning.empty()) warn(source.warning);
   const field::PanelNumbers coarser = field::solve_numbers(panel, mesh.finer(0.5));
   print(fmt::format("{}\n\n", panel.name) + numbers_text(kernels, coarser) + discs_text(kernels));
   if (!drawing.empty()) {
     write_file(drawing, field::draw_kernels(kernels, panel));
-    print(fmt::format("\nKernels drawn: {}\n", drawing));
+    print(fmt::format("\nKernels drawn: {}\n", plain::harmless(drawing)));
   }
   if (given.count("kernels")) {
     const std::string out = given["kernels"].as<std::string>();
@@ -137,7 +138,7 @@ int tell(const po::variables_map& given, const std::string& path, const std::str
         "--kernels {}",
         panel.name, path, out);
     write_file(out, field::format_kernels(kernels, field::kernel_input(panel, mesh), how));
-    print(fmt::format("\nKernels written: {}\n", out));
+    print(fmt::format("\nKernels written: {}\n", plain::harmless(out)));
   }
   return kDone;
 }
@@ -156,7 +157,7 @@ int run_field(int argc, const char* const* argv) {
   try {
     if (given["table"].as<bool>()) return tell_table(given);
   } catch (const std::invalid_argument& error) {
-    fmt::print(stderr, "bareglass: {}: {}\n", given["reference"].as<std::string>(), error.what());
+    warn(fmt::format("{}: {}", given["reference"].as<std::string>(), error.what()));
     return kUnreadableInput;
   }
   if (given.count("reference")) throw CommandLineError("--reference goes with --table");
@@ -165,7 +166,7 @@ int run_field(int argc, const char* const* argv) {
   try {
     return tell(given, path, drawing);
   } catch (const field::PanelError& error) {
-    fmt::print(stderr, "bareglass: {}\n", error.what());
+    warn(error.what());
     return kUnreadableInput;
   }
 }

@@ -5,6 +5,7 @@
 #   test    compile and run the tests, check format and scripts
 #   bench   compile the benchmarks and their outside yardstick
 #   mcu     compile the core for a Cortex-M3 and run it in an emulator
+#   fuzz    made-up input for the readers and the core (tests/fuzz.sh)
 #   lint    static analysis (cmake --build build --target tidy)
 set -euo pipefail
 
@@ -17,8 +18,9 @@ packages_for() {
       chromium ;;
     bench) echo libbenchmark-dev libopencv-core-dev libopencv-imgproc-dev ;;
     mcu) echo gcc-arm-none-eabi libstdc++-arm-none-eabi-newlib qemu-system-arm ;;
+    fuzz) echo clang libclang-rt-dev ;;
     lint) echo clang-tidy ;;
-    *) echo "install-packages.sh: unknown purpose '$1'; expected build, test, bench, mcu or lint" >&2
+    *) echo "install-packages.sh: unknown purpose '$1'; expected build, test, bench, mcu, fuzz or lint" >&2
       return 1 ;;
   esac
 }

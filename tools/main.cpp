@@ -18,6 +18,7 @@ struct Command {
   const char* name;
   const char* help;
   tools::Run run;
+  bool window = false;  ///< closes it at a signal, and what it records is then whole
 };
 
 // A new command is one line here and one in commands.hpp.
@@ -32,9 +33,9 @@ constexpr Command kCommands[] = {
     {"fleet", "many units: causes, wards, and whether taping goes with failures", tools::run_fleet},
     {"convert", "writes a dump in another format", tools::run_convert},
     {"simulate", "plays a scenario on a simulated panel and writes the dump", tools::run_simulate},
-    {"view", "shows a dump in a window: the glass, the timeline, why input is off",
-     tools::run_view},
-    {"bench", "a live simulated panel in a window, and lessons", tools::run_bench},
+    {"view", "shows a dump in a window: the glass, the timeline, why input is off", tools::run_view,
+     true},
+    {"bench", "a live simulated panel in a window, and lessons", tools::run_bench, true},
     {"field", "capacitances of a panel from its layers and electrodes", tools::run_field},
 };
 
@@ -62,14 +63,17 @@ int run(int argc, const char* const* argv) {
     return tools::kDone;
   }
   for (const Command& c : kCommands)
-    if (word == c.name) return c.run(argc - 1, argv + 1);
+    if (word == c.name) {
+      if (!c.window) tools::clean_up_at_signals();
+      return c.run(argc - 1, argv + 1);
+    }
   throw tools::CommandLineError(
       word.empty() ? "expected a command; `bareglass --help` lists them"
                    : fmt::format("unknown command '{}'; `bareglass --help` lists them", word));
 }
 
 int fail(int code, const char* what) {
-  std::fprintf(stderr, "bareglass: %s\n", what);
+  tools::warn(what);
   return code;
 }
 
@@ -78,6 +82,8 @@ int fail(int code, const char* what) {
 int main(int argc, char** argv) {
   // A reader that goes away is an error to be told, not a reason to vanish.
   std::signal(SIGPIPE, SIG_IGN);
+  // So is a file that may not grow any further.
+  std::signal(SIGXFSZ, SIG_IGN);
   try {
     return run(argc, argv);
   } catch (const tools::CommandLineError& e) {

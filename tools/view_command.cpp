@@ -127,7 +127,7 @@ int run_view(int argc, const char* const* argv) {
   const bool failed =
       page.model() != nullptr && page.model()->phase() == view::ReplayModel::Phase::failed;
   if (failed && window.hidden) {
-    std::fprintf(stderr, "bareglass: %s\n", page.model()->problem().c_str());
+    warn(page.model()->problem());
     return kUnreadableInput;
   }
   if (at_us && page.model() != nullptr && !failed)

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Dependencies run one way: core <- host <- {panel, view, tools}; field <- panel; nothing that ships
-# depends on tests.   layering_check.sh SOURCE_FOLDER
+# Dependencies run one way: {core, plain} <- host <- {panel, view, tools}; plain <- field <- panel;
+# nothing that ships depends on tests.   layering_check.sh SOURCE_FOLDER
 # shellcheck source-path=SCRIPTDIR
 . "$(dirname "${BASH_SOURCE[0]}")/check.sh"
 root=${1:?usage: layering_check.sh SOURCE_FOLDER}
@@ -44,6 +44,7 @@ check_layers() {
   # A header without a folder is one of the core's own, beside its sources.
   allow_only "$tree/lib/core" '("bareglass/core/[^"]+"|"[a-z_]+\.hpp"|<(cstdint|cstddef|limits|type_traits)>)' \
     "the core knows itself and freestanding headers"
+  forbid "$tree/lib/plain" '["<](bareglass/(core|host|field|panel|view)/|tools/|sim/)' "plain stands alone"
   forbid "$tree/lib/host" '["<](bareglass/(field|panel|view)/|tools/|sim/)' "host is below it"
   forbid "$tree/sim/field" '["<](bareglass/(core|host|panel|view)/|tools/)' "field stands alone"
   forbid "$tree/sim/panel" '["<](bareglass/view/|tools/)' "panel is below it"
@@ -53,7 +54,8 @@ check_layers() {
   forbid "$tree/lib" "$tests" "nothing that ships knows the tests"
   forbid "$tree/sim" "$tests" "nothing that ships knows the tests"
   forbid "$tree/tools" "$tests" "nothing that ships knows the tests"
-  forbid_target "$tree/lib/core" 'host|field|panel|view|test_support'
+  forbid_target "$tree/lib/core" 'plain|host|field|panel|view|test_support'
+  forbid_target "$tree/lib/plain" 'core|host|field|panel|view|test_support'
   forbid_target "$tree/lib/host" 'field|panel|view|test_support'
   forbid_target "$tree/sim/field" 'core|host|panel|view|test_support'
   forbid_target "$tree/sim/panel" 'view|test_support'
@@ -71,6 +73,7 @@ plant lib/core/src/a.cpp '#include <cstdint>'
 plant lib/core/src/a.cpp '#include "bareglass/core/types.hpp"'
 plant lib/core/src/a.cpp '#include <vector>'
 plant lib/core/src/a.cpp '#  include "bareglass/host/text.hpp"'
+plant lib/plain/src/i.cpp '#include "bareglass/host/text.hpp"'
 plant lib/host/src/b.cpp '#include "bareglass/core/types.hpp"'
 plant lib/host/src/b.cpp '#include "bareglass/panel/scene.hpp"'
 plant sim/field/src/c.cpp '#include "bareglass/core/types.hpp"'
@@ -83,7 +86,7 @@ plant lib/core/CMakeLists.txt 'target_link_libraries(bareglass_core PRIVATE bare
 plant sim/field/CMakeLists.txt 'target_link_libraries(bareglass_field'
 plant sim/field/CMakeLists.txt '  PRIVATE bareglass_panel)'
 check_layers "$scratch"
-expect_planted 11
+expect_planted 12
 
 check_layers "$root"
 conclude "layers"

@@ -100,6 +100,16 @@ TEST(ACsvWithoutShapeOrValues, TakesThemFromTheOptionsOrAsksForThem) {
   EXPECT_THAT(error_of("# values: difference\n", options), HasSubstr("line 1"));
 }
 
+// Found by fuzzing: a description of a panel without rows was given, which no panel is.
+TEST(ACsvThatTellsRowsAndColumnsLate, DescribesThePanelWhenBothAreKnown) {
+  EXPECT_THAT(all_of(*read_bytes(bytes_of("# cols: 2\n# note: 5 words\n# values: raw\n# rows: "
+                                          "1\n8000,3,4\n"),
+                                 strict())),
+              ElementsAre("note at 5 [words]", HasSubstr("panel 1x2"), HasSubstr("raw 0 at 8000")));
+  EXPECT_THAT(all_of(*read_bytes(bytes_of("# rows: 2\n# note: 5 words\n"), strict())),
+              ElementsAre("note at 5 [words]"));
+}
+
 TEST(CsvLinesThatCannotBeRead, AreOneErrorThatNamesTheLine) {
   const struct {
     const char* line;

@@ -69,6 +69,23 @@ TEST_F(SettingsFile, ValueOutOfRangeNamesTheField) {
   // Where the value that is wrong is a default.
   expect_error("[contacts]\ntouch_on_permille = 60\n", "settings", "touch_o");
 }
+TEST_F(SettingsFile, ValueOutOfRangeNamesTheRange) {
+  expect_error("[start]\nsample_frames = 99\n", "line 2", "\"sample_frames\" from 4 to 25");
+  expect_error("[tracking]\ntrack_ms = 5\n", "line 2", "\"track_ms\" 0 or from 100 to 600000");
+}
+TEST_F(SettingsFile, NestedTooDeeplyOrTooLargeIsRefused) {
+  std::string key = "a";
+  for (int n = 0; n < 40'000; ++n) key += ".a";
+  expect_error("[start]\n" + key + " = 1\n", "line 2", "at most 32 levels");
+  expect_error("[" + key + "]\n", "line 1", "at most 32 levels");
+  write(std::string((1u << 20) + 1, '#'));
+  try {
+    read_settings(path_);
+    FAIL() << "accepted";
+  } catch (const CaptureError& e) {
+    EXPECT_EQ(e.expected(), "is larger than the limit of 1 MiB, expected a TOML settings file");
+  }
+}
 TEST_F(SettingsFile, NotToml) { expect_error("touch on: 30 %\n", "line 1", "TOML"); }
 
 TEST_F(SettingsFile, MissingFileIsAnError) {

@@ -72,5 +72,56 @@ TEST(TableOfSettings, MarkOfTheDefaultsStaysWhatItWas) {
   EXPECT_EQ(settings_mark(Settings{}), 3998935082u);
 }
 
+/// Sets the field of that name, if it can hold the value.
+bool put(Settings& s, SettingsField field, std::int64_t value) {
+  bool held = false;
+  for_each_setting(s, [&](const char*, const char* key, auto& there) {
+    using T = std::decay_t<decltype(there)>;
+    if (std::string(key) != name_of(field)) return;
+    if constexpr (!std::is_same_v<T, bool>) {
+      there = static_cast<T>(value);
+      held = static_cast<std::int64_t>(there) == value;
+    }
+  });
+  return held;
+}
+
+// The ranges that messages name are the ones that `validate` keeps, at both ends.
+TEST(SettingsRanges, AreThoseOfTheCore) {
+  constexpr int kLast = static_cast<int>(SettingsField::clear_ms);
+  for (int n = static_cast<int>(SettingsField::shape) + 1; n <= kLast; ++n) {
+    const auto field = static_cast<SettingsField>(n);
+    SCOPED_TRACE(name_of(field));
+    Settings valid;
+    valid.shape = {16, 10};
+    ASSERT_EQ(validate(valid), SettingsField::none);
+    const SettingRange range = range_of(field, valid);
+    const auto wrong_with = [&](std::int64_t value) {
+      Settings s = valid;
+      return put(s, field, value) && validate(s) == field;
+    };
+    Settings s = valid;
+    EXPECT_TRUE(put(s, field, range.low));
+    EXPECT_TRUE(put(s, field, range.high));
+    EXPECT_FALSE(wrong_with(range.low));
+    EXPECT_FALSE(wrong_with(range.high));
+    if (range.low > 0 && !(range.or_zero && range.low == 1)) EXPECT_TRUE(wrong_with(range.low - 1));
+    if (put(s, field, range.high + 1)) EXPECT_TRUE(wrong_with(range.high + 1));
+    if (range.or_zero) EXPECT_FALSE(wrong_with(0));
+  }
+}
+
+TEST(SettingsRanges, AreToldInWords) {
+  Settings s;
+  EXPECT_EQ(range_text(range_of(SettingsField::track_ms, s)), "0 or from 100 to 600000");
+  EXPECT_EQ(range_text(range_of(SettingsField::touch_off_permille, s)),
+            "from 20 to 300 (touch_on_permille)");
+  // Where two other settings cross, it says so instead of "from 60 to 50".
+  s.touch_on_permille = 50;
+  EXPECT_EQ(range_text(range_of(SettingsField::surface_permille, s)),
+            "from 60 (quiet_permille) to 50 (touch_on_permille), which no value is: change the "
+            "settings named first");
+}
+
 }  // namespace
 }  // namespace bareglass::host

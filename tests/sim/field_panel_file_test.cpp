@@ -84,7 +84,16 @@ TEST(PanelFile, ErrorsNameFileLineKeyAndRange) {
               AllOf(StartsWith("p.toml:"), HasSubstr("name is missing")));
   EXPECT_THAT(complaint("name = \"p\"\nlayer = 3\n"),
               AllOf(StartsWith("p.toml:2: "), HasSubstr("layer must be 2 to 12")));
-  EXPECT_THAT(complaint("name = "), AllOf(StartsWith("p.toml:1: "), HasSubstr("not TOML")));
+  EXPECT_THAT(complaint("name = "),
+              AllOf(StartsWith("p.toml:1: "), HasSubstr("expected a panel file in TOML")));
+}
+
+TEST(PanelFile, NestedTooDeeplyIsRefused) {
+  std::string key = "a";
+  for (int n = 0; n < 40'000; ++n) key += ".a";
+  EXPECT_THAT(complaint("\n[" + key + "]\n"),
+              ::testing::AllOf(::testing::StartsWith("p.toml:2: "),
+                               ::testing::HasSubstr("at most 32 levels")));
 }
 
 TEST(PanelFile, ThatIsNotThereIsOneClearError) {
@@ -92,7 +101,7 @@ TEST(PanelFile, ThatIsNotThereIsOneClearError) {
     load_panel("/nonexistent/panel.toml");
     FAIL() << "no error";
   } catch (const PanelError& error) {
-    EXPECT_THAT(error.what(), ::testing::HasSubstr("/nonexistent/panel.toml: cannot be read"));
+    EXPECT_THAT(error.what(), ::testing::HasSubstr("/nonexistent/panel.toml: cannot open"));
   }
 }
 

@@ -73,6 +73,12 @@ TEST_P(WrongScenarioText, IsRefusedWithFileLineKeyAndExpectation) {
   EXPECT_THAT(what, HasSubstr(GetParam().expected));
 }
 
+std::string repeated(const std::string& part, int times) {
+  std::string out;
+  for (int n = 0; n < times; ++n) out += part;
+  return out;
+}
+
 const std::string kEvent = "[[event]]\nat_s = 1\n";
 
 INSTANTIATE_TEST_SUITE_P(
@@ -128,6 +134,16 @@ INSTANTIATE_TEST_SUITE_P(
                     "do = \"fault\"\nname = \"f\"\nkind = \"cut\"\nlines = \"rows\"\nfirst = "
                     "3\nat = 10\n",
                 "14", "event 1: at: expected a whole number from 1 to 9"},
+        BadText{"BridgeFromTheLastLine",
+                kHead + kPanel + kEvent +
+                    "do = \"fault\"\nname = \"f\"\nkind = \"bridge\"\nlines = "
+                    "\"rows\"\nfirst = 15\nlast = 15\n",
+                "13", "event 1: first: expected a whole number from 0 to 14"},
+        BadText{"TouchBelowTheQuietLimit",
+                kHead + kPanel + "[thresholds]\ntouch_on_percent = 5\n", "8",
+                "thresholds.touch_on_percent: expected a number from 6 to 150"},
+        BadText{"NestedTooDeeply", kHead + repeated("a.", 40'000) + "a = 1\n" + kPanel, "5",
+                "nested too deeply: at most 32 levels"},
         BadText{"DryWithVolts",
                 kHead + kPanel + kFinger + kEvent +
                     "do = \"dry\"\nthing = \"finger\"\namplitude_v = 1\n",
@@ -141,7 +157,7 @@ TEST(ScenarioFile, ThatIsNotThereIsNamed) {
     load_scenario("/nowhere/at/all.toml");
     FAIL() << "was read";
   } catch (const host::CaptureError& e) {
-    EXPECT_THAT(e.what(), HasSubstr("/nowhere/at/all.toml: cannot be read"));
+    EXPECT_THAT(e.what(), HasSubstr("/nowhere/at/all.toml: cannot open"));
   }
 }
 

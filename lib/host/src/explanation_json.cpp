@@ -1,6 +1,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bareglass/host/explanation.hpp"
+#include "bareglass/host/json_text.hpp"
 #include "bareglass/host/text.hpp"
 
 namespace bareglass::host {
@@ -123,7 +124,7 @@ std::string explanation_json(const std::string& file, const Account& a, const Di
   j["cautions"] = d.cautions;
   j["cannot_tell"] = d.cannot_tell;
   // Unit ids come from the dump; a stray byte there must not cost the whole answer.
-  return j.dump(2, ' ', false, Json::error_handler_t::replace) + '\n';
+  return json_text(std::move(j));
 }
 
 }  // namespace bareglass::host

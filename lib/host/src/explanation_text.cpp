@@ -37,7 +37,7 @@ std::string plural(std::uint64_t n, const char* one, const char* many) {
 
 void what_it_is(Writer& w, const std::string& file, const Account& a) {
   const std::string unit = a.panel.unit_id.empty() ? "unit not named" : "unit " + a.panel.unit_id;
-  w.raw(fmt::format("{} ({})\n", file, unit));
+  w.raw(fmt::format("{} ({})\n", harmless(file), unit));
   const double span = static_cast<double>(a.last_us - a.first_us) / 1e6;
   const double rate = span > 0 ? static_cast<double>(a.frames - 1) / span : 0;
   const char* frames = a.kind == DumpKind::differences_only ? "difference frames" : "raw frames";

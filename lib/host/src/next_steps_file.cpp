@@ -6,7 +6,8 @@
 #include <set>
 
 #include "bareglass/host/next_steps.hpp"
-#include "toml_text.hpp"
+#include "bareglass/host/toml_text.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::host {
 
@@ -97,7 +98,7 @@ class Reader {
     if (node == nullptr) fail(table, fmt::format("the key \"{}\" with a sentence", key));
     const auto text = node->value_exact<std::string>();
     if (!text || text->empty()) fail(*node, fmt::format("a sentence for \"{}\"", key));
-    return *text;
+    return plain::harmless_lines(*text);
   }
 
   std::string optional_sentence(const toml::table& table, const std::string& key) const {

@@ -7,11 +7,19 @@
 
 #include "bareglass/host/dump_feed.hpp"
 #include "bareglass/host/text.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "survey_taker.hpp"
 
 namespace bareglass::host {
 
 namespace {
+
+// An account is for people and for what is written for them: its names are harmless.
+PanelDescription shown(PanelDescription panel) {
+  for (std::string* name : {&panel.unit_id, &panel.panel_name, &panel.firmware})
+    *name = plain::harmless(*name);
+  return panel;
+}
 
 using LargestStorage = Storage<kMaxLines, kMaxLines>;
 
@@ -34,7 +42,8 @@ class Replayer {
   void take(const JournalRecord& entry);
   void take(const SupplyRecord& supply);
   void take(const NoteRecord& note) {
-    if (account_.notes.size() < Account::kMaxFindings) account_.notes.push_back(note);
+    if (account_.notes.size() < Account::kMaxFindings)
+      account_.notes.push_back({note.t_us, plain::harmless(note.text)});
   }
 
   Account finish(const CaptureStats& stats);
@@ -73,7 +82,7 @@ class Replayer {
 };
 
 void Replayer::take(const PanelDescription& panel) {
-  account_.panel = panel;
+  account_.panel = shown(panel);
   described_ = true;
   if (!feed_.take(panel)) return;
   account_.kind = DumpKind::from_power_up;

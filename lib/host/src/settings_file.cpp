@@ -11,7 +11,7 @@
 
 #include "bareglass/host/settings_table.hpp"
 #include "bareglass/host/text.hpp"
-#include "toml_text.hpp"
+#include "bareglass/host/toml_text.hpp"
 
 namespace bareglass::host {
 

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "bareglass/host/settings_table.hpp"
+
 namespace bareglass::host::text {
 
 std::string percent(std::int32_t counts, const Settings& settings) {
@@ -332,7 +334,7 @@ std::string wrong_setting(SettingsField field, const Settings& s) {
   if (field == SettingsField::shape)
     return fmt::format("expected a panel of 2 to {} rows and columns, but it has {} x {}",
                        kMaxLines, s.shape.rows, s.shape.cols);
-  return fmt::format("expected \"{}\" within its range", name_of(field));
+  return fmt::format("expected \"{}\" {}", name_of(field), range_text(range_of(field, s)));
 }
 
 std::string late_power_up(std::uint64_t power_up_us, std::uint64_t first_us) {

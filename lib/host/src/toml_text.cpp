@@ -1,48 +1,38 @@
-#include "toml_text.hpp"
+#include "bareglass/host/toml_text.hpp"
 
 #include <fmt/format.h>
-
-#include <cerrno>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
-#include <sstream>
 
 namespace bareglass::host {
 
 namespace {
 
-std::string at(const toml::source_region& source) {
-  return source.begin.line == 0 ? std::string() : fmt::format("line {}", source.begin.line);
+std::string at(std::size_t line) {
+  return line == 0 ? std::string() : fmt::format("line {}", line);
 }
 
 }  // namespace
 
-toml::table parse_toml(const std::string& text, const std::string& file, const std::string& what) {
+toml::table parse_toml(const std::string& text, const std::string& file, const std::string& what,
+                       std::size_t most) {
   try {
-    return toml::parse(text, file);
-  } catch (const toml::parse_error& e) {
-    throw CaptureError(file, at(e.source()),
-                       fmt::format("expected {} ({})", what, e.description()));
+    return plain::parse_toml(text, file, most);
+  } catch (const plain::TomlError& e) {
+    throw CaptureError(file, at(e.line()), fmt::format("expected {} ({})", what, e.what()));
   }
 }
 
-toml::table read_toml(const std::string& path, const std::string& what) {
-  std::error_code unknown;
-  if (std::filesystem::is_directory(path, unknown))
-    throw CaptureError(path, "", fmt::format("is a directory, expected {}", what));
-  errno = 0;
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream text;
-  if (!in)
-    throw CaptureError(path, "",
-                       fmt::format("cannot open: {}, expected {}", std::strerror(errno), what));
-  // An empty file leaves `text` in a failed state, which says nothing.
-  text << in.rdbuf();
-  if (in.bad()) throw CaptureError(path, "", fmt::format("cannot read, expected {}", what));
-  return parse_toml(text.str(), path, what);
+std::string read_toml_text(const std::string& path, const std::string& what, std::size_t most) {
+  try {
+    return plain::read_toml_text(path, most);
+  } catch (const plain::TomlError& e) {
+    throw CaptureError(path, "", fmt::format("{}, expected {}", e.what(), what));
+  }
 }
 
-std::string line_of(const toml::node& node) { return at(node.source()); }
+toml::table read_toml(const std::string& path, const std::string& what, std::size_t most) {
+  return parse_toml(read_toml_text(path, what, most), path, what, most);
+}
+
+std::string line_of(const toml::node& node) { return at(node.source().begin.line); }
 
 }  // namespace bareglass::host

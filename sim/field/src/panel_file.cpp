@@ -1,12 +1,11 @@
-#include <toml++/toml.h>
-
 #include <cmath>
-#include <fstream>
 #include <initializer_list>
 #include <sstream>
 #include <string_view>
 
 #include "bareglass/field/panel_spec.hpp"
+#include "bareglass/plain/harmless.hpp"
+#include "bareglass/plain/toml_guard.hpp"
 
 namespace bareglass::field {
 
@@ -58,7 +57,7 @@ class Section {
     const auto value = node.value<std::string>();
     if (!node.is_string() || value->empty())
       fail(&node, name_ + std::string(key) + " must be a text");
-    return *value;
+    return plain::harmless(*value);
   }
 
   Section table(std::string_view key, const char* expected) const {
@@ -169,19 +168,21 @@ PanelSpec read(const toml::table& table, const std::string& file) {
 
 PanelSpec parse_panel(const std::string& text, const std::string& file) {
   try {
-    return read(toml::parse(text, file), file);
-  } catch (const toml::parse_error& error) {
-    throw PanelError(file + ":" + std::to_string(error.source().begin.line) +
-                     ": not TOML: " + std::string(error.description()));
+    return read(plain::parse_toml(text, file), file);
+  } catch (const plain::TomlError& error) {
+    const std::string line = error.line() > 0 ? ":" + std::to_string(error.line()) : std::string();
+    throw PanelError(file + line + ": expected a panel file in TOML: " + error.what());
   }
 }
 
 PanelSpec load_panel(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream text;
-  if (!in || !(text << in.rdbuf()))
-    throw PanelError(path + ": cannot be read; expected a panel file (TOML)");
-  return parse_panel(text.str(), path);
+  std::string text;
+  try {
+    text = plain::read_toml_text(path);
+  } catch (const plain::TomlError& error) {
+    throw PanelError(path + ": " + error.what() + "; expected a panel file (TOML)");
+  }
+  return parse_panel(text, path);
 }
 
 }  // namespace bareglass::field

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "bareglass/host/capture/error.hpp"
+#include "bareglass/host/settings_table.hpp"
 
 namespace bareglass::panel {
 
@@ -48,8 +49,8 @@ void LiveUnit::configure() {
   if (wrong != SettingsField::none)
     throw host::CaptureError(
         scenario_.file, "",
-        fmt::format("expected numbers that the device's settings can hold; {} is out of range",
-                    name_of(wrong)));
+        fmt::format("expected numbers that the device's settings can hold: {} {}", name_of(wrong),
+                    host::range_text(host::range_of(wrong, settings_))));
 }
 
 std::uint16_t LiveUnit::finger_counts() {

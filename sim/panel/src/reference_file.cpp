@@ -1,12 +1,9 @@
 // Reference numbers as data, and the table as text.
 #include <fmt/format.h>
-#include <toml++/toml.h>
 
 #include <algorithm>
-#include <fstream>
-#include <sstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/reference_table.hpp"
 #include "bareglass/panel/toml_section.hpp"
 #include "reference_data.hpp"
@@ -14,6 +11,8 @@
 namespace bareglass::panel {
 
 namespace {
+
+constexpr char kWhat[] = "a TOML file of reference numbers";
 
 ReferenceRow read_row(const Section& row) {
   constexpr double kMost = 1e6;
@@ -68,32 +67,23 @@ double ReferenceRow::error() const {
 }
 
 ReferenceTable parse_reference(const std::string& text, const std::string& file) {
-  try {
-    const toml::table table = toml::parse(text, file);
-    const Section root(table, file, "");
-    root.allow_only({"origin", "group"});
-    ReferenceTable out;
-    out.origin = root.text("origin");
-    for (const Section& group : root.tables("group")) {
-      group.allow_only({"name", "rows"});
-      ReferenceGroup read;
-      read.name = group.text("name");
-      for (const Section& row : group.tables("rows")) read.rows.push_back(read_row(row));
-      out.groups.push_back(std::move(read));
-    }
-    return out;
-  } catch (const toml::parse_error& error) {
-    throw host::CaptureError(file, fmt::format("line {}", error.source().begin.line),
-                             fmt::format("expected TOML: {}", error.description()));
+  const toml::table table = host::parse_toml(text, file, kWhat);
+  const Section root(table, file, "");
+  root.allow_only({"origin", "group"});
+  ReferenceTable out;
+  out.origin = root.text("origin");
+  for (const Section& group : root.tables("group")) {
+    group.allow_only({"name", "rows"});
+    ReferenceGroup read;
+    read.name = group.text("name");
+    for (const Section& row : group.tables("rows")) read.rows.push_back(read_row(row));
+    out.groups.push_back(std::move(read));
   }
+  return out;
 }
 
 ReferenceTable load_reference(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream text;
-  if (!in || !(text << in.rdbuf()))
-    throw host::CaptureError(path, "", "cannot be read; expected a reference file (TOML)");
-  return parse_reference(text.str(), path);
+  return parse_reference(host::read_toml_text(path, kWhat), path);
 }
 
 ReferenceTable built_in_reference() {

@@ -93,8 +93,9 @@ class EventReader {
     f.of_rows = s.word("lines", {"rows", "columns"}) == 0;
     const int own = f.of_rows ? scenario_.setup.rows : scenario_.setup.columns;
     const int crossed = f.of_rows ? scenario_.setup.columns : scenario_.setup.rows;
-    f.first = static_cast<int>(s.whole("first", 0, own - 1));
     const bool bridge = f.kind == LineFault::Kind::bridged;
+    // A bridge needs a line behind its first one.
+    f.first = static_cast<int>(s.whole("first", 0, bridge ? own - 2 : own - 1));
     f.last = bridge ? static_cast<int>(s.whole("last", f.first + 1, own - 1))
                     : static_cast<int>(s.whole("last", f.first, f.first, own - 1));
     if (f.kind == LineFault::Kind::cut) f.at = static_cast<int>(s.whole("at", 1, crossed - 1));

@@ -2,10 +2,8 @@
 
 #include <algorithm>
 #include <filesystem>
-#include <fstream>
-#include <sstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/scenario_tables.hpp"
 #include "scenario_limits.hpp"
 
@@ -17,6 +15,9 @@ constexpr double kLargest = 500.0;  // mm
 // Enough for an afternoon at the live panel, where every stroke of the mouse is an event.
 constexpr std::size_t kMostThings = 1000;
 constexpr std::size_t kMostEvents = 200'000;
+// That many events of the live panel, 100 bytes each, and some.
+constexpr std::size_t kMostBytes = 32 * plain::kMostTomlBytes;
+constexpr char kWhat[] = "a TOML scenario";
 
 void read_front_end(FrontEndSpec& fe, const Section& s, const LineSpec& lines) {
   s.allow_only({"counts_per_ff", "offset_counts", "spread_ff", "noise_ff", "raw_max", "drive_v",
@@ -135,7 +136,7 @@ void read_panel(Scenario& out, const Section& s) {
     out.panel = field::reference_panel(glass_mm);
     return;
   }
-  const std::filesystem::path named = s.text("file");
+  const std::filesystem::path named = s.path("file");
   const std::filesystem::path path =
       named.is_absolute() ? named : std::filesystem::path(out.file).parent_path() / named;
   try {
@@ -154,7 +155,8 @@ void read_thresholds(Settings& t, const Section& s) {
     const double percent = s.number(key, value / 10.0, low, high, " percent of a finger");
     value = static_cast<std::uint16_t>(percent * 10.0 + 0.5);
   };
-  permille(t.touch_on_permille, "touch_on_percent", 5, 150);
+  // Below the quiet limit no surface_percent would be left.
+  permille(t.touch_on_permille, "touch_on_percent", std::max(5.0, t.quiet_permille / 10.0), 150);
   permille(t.touch_off_permille, "touch_off_percent", 2, t.touch_on_permille / 10.0);
   permille(t.surface_permille, "surface_percent", t.quiet_permille / 10.0,
            t.touch_on_permille / 10.0);
@@ -248,20 +250,11 @@ Scenario read_scene(const Section& table, const Scenario& defaults, const std::s
 }
 
 Scenario parse_scenario(const std::string& text, const std::string& file) {
-  try {
-    return read(toml::parse(text, file), file);
-  } catch (const toml::parse_error& e) {
-    throw host::CaptureError(file, fmt::format("line {}", e.source().begin.line),
-                             fmt::format("expected a TOML scenario ({})", e.description()));
-  }
+  return read(host::parse_toml(text, file, kWhat, kMostBytes), file);
 }
 
 Scenario load_scenario(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream text;
-  if (!in || !(text << in.rdbuf()))
-    throw host::CaptureError(path, "", "cannot be read; expected a scenario (TOML)");
-  return parse_scenario(text.str(), path);
+  return parse_scenario(host::read_toml_text(path, kWhat, kMostBytes), path);
 }
 
 }  // namespace bareglass::panel

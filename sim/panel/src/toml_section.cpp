@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "bareglass/host/capture/error.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::panel {
 
@@ -18,6 +19,15 @@ std::string listed(const std::vector<std::string_view>& words) {
   for (std::size_t k = 0; k < words.size(); ++k)
     out += fmt::format("{}\"{}\"", k == 0 ? "" : k + 1 < words.size() ? ", " : " or ", words[k]);
   return out;
+}
+
+// An end that depends on another value can leave no room.
+template <typename T>
+std::string range_words(const char* what, T low, T high, const char* unit) {
+  if (low > high)
+    return fmt::format("other values beside it: none is left from {} on up to {}{}", low, high,
+                       unit);
+  return fmt::format("{} from {} to {}{}", what, low, high, unit);
 }
 
 }  // namespace
@@ -46,7 +56,7 @@ const toml::node& Section::need(std::string_view key, const std::string& expecte
 }
 
 double Section::number(std::string_view key, double low, double high, const char* unit) const {
-  const std::string expected = fmt::format("a number from {} to {}{}", low, high, unit);
+  const std::string expected = range_words("a number", low, high, unit);
   const toml::node& node = need(key, expected);
   const auto value = node.value<double>();
   if (!node.is_number() || !value || !(*value >= low && *value <= high))
@@ -60,7 +70,7 @@ double Section::number(std::string_view key, double fallback, double low, double
 }
 
 std::int64_t Section::whole(std::string_view key, std::int64_t low, std::int64_t high) const {
-  const std::string expected = fmt::format("a whole number from {} to {}", low, high);
+  const std::string expected = range_words("a whole number", low, high, "");
   const auto value = need(key, expected).value_exact<std::int64_t>();
   if (!value || *value < low || *value > high) fail(key, "expected " + expected);
   return *value;
@@ -78,7 +88,9 @@ bool Section::flag(std::string_view key, bool fallback) const {
   return *value;
 }
 
-std::string Section::text(std::string_view key) const {
+std::string Section::text(std::string_view key) const { return plain::harmless_lines(path(key)); }
+
+std::string Section::path(std::string_view key) const {
   const auto value = need(key, "a text").value_exact<std::string>();
   if (!value || value->empty()) fail(key, "expected a text");
   return *value;
@@ -92,7 +104,7 @@ std::vector<std::string> Section::texts(std::string_view key) const {
   for (const toml::node& node : *list) {
     const auto value = node.value_exact<std::string>();
     if (!value) fail_at(node, fmt::format("{}{}: expected {}", name_, key, expected));
-    out.push_back(*value);
+    out.push_back(plain::harmless_lines(*value));
   }
   return out;
 }

@@ -60,12 +60,13 @@ class CsvReader final : public CaptureReader {
     while (lines_.peek(text)) {
       const Line line = line_of(without_mark(text));
       const bool gives_record = line.kind == LineKind::record_key || line.kind == LineKind::frame;
-      if (gives_record && changed_) return give_description(out);  // the line stays
+      if (gives_record && changed_ && shape_known())
+        return give_description(out);  // the line stays
       const bool given = lines_.overlong() ? skip_overlong() : take_or_skip(out, line);
       lines_.consume();
       if (given) return true;
     }
-    return panel_.rows > 0 && touched_ && changed_ && give_description(out);
+    return shape_known() && touched_ && changed_ && give_description(out);
   }
 
   CaptureFormat format() const override { return CaptureFormat::csv; }
@@ -78,6 +79,9 @@ class CsvReader final : public CaptureReader {
     const bool mark = lines_.number() == 1 && text.substr(0, 3) == "\xEF\xBB\xBF";
     return mark ? text.substr(3) : text;
   }
+
+  /// A note or a supply state may stand before the lines that tell rows and columns.
+  bool shape_known() const { return panel_.rows > 0 && panel_.cols > 0; }
 
   bool give_description(Record& out) {
     out = panel_;
@@ -178,7 +182,7 @@ class CsvReader final : public CaptureReader {
   }
 
   std::size_t nodes() const {
-    if (panel_.rows < 1 || panel_.cols < 1)
+    if (!shape_known())
       fail("expected lines '# rows: N' and '# cols: N' before; or give --rows and --columns");
     return static_cast<std::size_t>(panel_.rows) * static_cast<std::size_t>(panel_.cols);
   }

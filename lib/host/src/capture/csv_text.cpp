@@ -5,6 +5,7 @@
 #include <charconv>
 
 #include "bareglass/core/packet_format.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "packet_fields.hpp"
 
 namespace bareglass::host {
@@ -43,13 +44,14 @@ std::string_view trimmed(std::string_view text) {
 
 std::string escaped(std::string_view text) {
   std::string out;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto byte = static_cast<unsigned char>(text[i]);
+  for (std::size_t i = 0; i < text.size();) {
+    const plain::CodePoint p = plain::first_code_point(text.substr(i));
     const bool end = i == 0 || i + 1 == text.size();
-    if (byte < 0x20 || byte == 0x7F || byte == '\\' || (byte == ' ' && end))
-      out += fmt::format("\\x{:02X}", byte);
-    else
-      out += text[i];
+    const bool coded =
+        !p.good || plain::is_unwelcome(p.value) || p.value == '\\' || (p.value == ' ' && end);
+    for (const char c : text.substr(i, p.bytes))
+      out += coded ? fmt::format("\\x{:02X}", static_cast<unsigned char>(c)) : std::string(1, c);
+    i += p.bytes;
   }
   return out;
 }

@@ -19,8 +19,8 @@ struct LineProblem : std::runtime_error {
 
 std::string_view trimmed(std::string_view text);
 
-/// One line of printable text: control characters, backslashes and spaces at either end become
-/// \xHH.
+/// One line of printable text: what is not harmless (plain/harmless.hpp), backslashes and spaces at
+/// either end become \xHH, byte by byte.
 std::string escaped(std::string_view text);
 /// The inverse. Other backslashes are taken as they are. Throws LineProblem unless the result is
 /// UTF-8 of at most kMaxPacketText bytes.

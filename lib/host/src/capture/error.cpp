@@ -2,12 +2,15 @@
 
 #include <utility>
 
+#include "bareglass/plain/harmless.hpp"
+
 namespace bareglass::host {
 
 namespace {
 
 std::string joined(const std::string& file, const std::string& place, const std::string& expected) {
-  return place.empty() ? file + ": " + expected : file + ": " + place + ": " + expected;
+  return plain::harmless(place.empty() ? file + ": " + expected
+                                       : file + ": " + place + ": " + expected);
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bareglass/host/comparison.hpp"
+#include "bareglass/host/json_text.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
 #include "report/words.hpp"
@@ -130,7 +131,7 @@ std::string comparison_json(const Comparison& c) {
                            {"by", k.by},
                            {"todo", k.todo}});
   j["map"] = map_json(c);
-  return j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+  return json_text(std::move(j));
 }
 
 }  // namespace bareglass::host

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "bareglass/host/json_text.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "fleet_format.hpp"
 
@@ -190,7 +191,7 @@ std::string fleet_json(const Fleet& f) {
   j["rows_without_dump"] = ordered_json::array();
   for (const UnitRow& r : f.without_dump) j["rows_without_dump"].push_back(r.unit);
   j["left_out"] = f.left_out;
-  return j.dump(2, ' ', false, ordered_json::error_handler_t::replace) + "\n";
+  return json_text(std::move(j));
 }
 
 }  // namespace bareglass::host

@@ -164,8 +164,8 @@ class Reader {
       fail(0, fmt::format("{} fields as in the first line, not {}", names_.size(), fields.size()));
     UnitRow row;
     row.line = line_;
-    row.unit = field(fields, "unit");
-    row.ward = field(fields, "ward");
+    row.unit = harmless(field(fields, "unit"));
+    row.ward = harmless(field(fields, "ward"));
     row.date = field(fields, "date");
     if (!is_day(row.date))
       fail(place_["date"] + 1, fmt::format("a day such as 2026-03-02, not {}", shown(row.date)));

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "bareglass/host/heat_map.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::host {
 
@@ -19,7 +20,7 @@ constexpr double kLeastWidth = 860.0;  // title and caption need room even over 
 
 std::string escaped(const std::string& text) {
   std::string out;
-  for (const char c : text) {
+  for (const char c : plain::harmless(text)) {
     switch (c) {
       case '&':
         out += "&amp;";

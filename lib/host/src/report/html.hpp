@@ -7,8 +7,8 @@
 
 namespace bareglass::host::report {
 
-/// `text` for an HTML text or a quoted attribute. Markup characters become entities; control
-/// characters, bytes that are not UTF-8 and marks that turn the direction of writing become U+FFFD.
+/// `text` for an HTML text or a quoted attribute. Markup characters become entities, what is not
+/// harmless (plain/harmless.hpp) is shown as its code; line feeds and tabs stay.
 std::string escaped(std::string_view text);
 
 class Html {

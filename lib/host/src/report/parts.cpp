@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "bareglass/host/text.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "timeline.hpp"
 #include "words.hpp"
 
@@ -192,7 +193,7 @@ void before_after(Html& p, const BeforeAfter& comparison) {
   p.text(" " + comparison.verdict);
   p.close();
   if (!comparison.dump.empty())
-    p.element("p", fmt::format("Dump from after the work: {}", comparison.dump));
+    p.element("p", fmt::format("Dump from after the work: {}", plain::harmless(comparison.dump)));
   p.open("table");
   p.open("tr");
   for (const char* name : {"What", "Before", "After", "Limit", "Kept"}) p.element("th", name);

@@ -6,6 +6,7 @@
 
 #include "bareglass/host/explanation.hpp"
 #include "bareglass/host/text.hpp"
+#include "bareglass/plain/harmless.hpp"
 #include "html.hpp"
 #include "maps.hpp"
 #include "page_style.hpp"
@@ -35,7 +36,7 @@ void head(Html& p, const Account& a, const ReportExtras& extras) {
   item("Unit", a.panel.unit_id.empty() ? "not named in the dump" : a.panel.unit_id);
   item("Panel", a.panel.panel_name);
   item("Firmware", a.panel.firmware);
-  item("Dump", extras.dump);
+  item("Dump", plain::harmless(extras.dump));
   item("Dump stored", extras.dump_date);
   item("Report written", extras.written_on);
   p.close();

@@ -7,7 +7,8 @@
 #include <functional>
 #include <map>
 
-#include "toml_text.hpp"
+#include "bareglass/host/toml_text.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::host {
 
@@ -89,7 +90,7 @@ class Reader {
     const auto value = node.value_exact<std::string>();
     if (!value || value->empty() || value->size() > kLongestName)
       fail(node, fmt::format("a text of 1 to {} bytes for \"{}\"", kLongestName, key));
-    return *value;
+    return plain::harmless_lines(*value);
   }
 
   void against(const std::string& key, const toml::node& node) {

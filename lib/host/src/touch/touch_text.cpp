@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bareglass/host/account.hpp"
+#include "bareglass/host/json_text.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/text.hpp"
 #include "bareglass/host/touch_test.hpp"
@@ -209,7 +210,7 @@ std::string touch_json(const TouchReport& about, const TouchPlan& plan, const To
   j["columns"] = r.shape.cols;
   j["coverage"] = nlohmann::ordered_json::array();
   for (const Coverage c : r.coverage) j["coverage"].push_back(kWords[static_cast<int>(c)]);
-  return j.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+  return json_text(std::move(j));
 }
 
 }  // namespace bareglass::host

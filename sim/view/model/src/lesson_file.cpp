@@ -3,10 +3,8 @@
 #include <algorithm>
 #include <cstdlib>
 #include <filesystem>
-#include <fstream>
-#include <sstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/scenario_tables.hpp"
 #include "bareglass/view/lesson.hpp"
 #include "bareglass/view/lesson_run.hpp"
@@ -20,6 +18,7 @@ namespace {
 using panel::Section;
 
 constexpr double kLongestStep_s = 600.0;
+constexpr char kWhat[] = "a TOML lesson";
 
 bool has_thing(const panel::Scenario& scene, const std::string& name) {
   return std::any_of(scene.things.begin(), scene.things.end(),
@@ -144,20 +143,11 @@ Lesson read(const toml::table& table, const std::string& file) {
 }  // namespace
 
 Lesson parse_lesson(const std::string& text, const std::string& file) {
-  try {
-    return read(toml::parse(text, file), file);
-  } catch (const toml::parse_error& e) {
-    throw host::CaptureError(file, fmt::format("line {}", e.source().begin.line),
-                             fmt::format("expected a TOML lesson ({})", e.description()));
-  }
+  return read(host::parse_toml(text, file, kWhat), file);
 }
 
 Lesson load_lesson(const std::string& path) {
-  std::ifstream in(path, std::ios::binary);
-  std::ostringstream text;
-  if (!in || !(text << in.rdbuf()))
-    throw host::CaptureError(path, "", "cannot be read; expected a lesson (TOML)");
-  return parse_lesson(text.str(), path);
+  return parse_lesson(host::read_toml_text(path, kWhat), path);
 }
 
 const std::vector<Lesson>& built_in_lessons() {

@@ -1,12 +1,12 @@
 #include "bareglass/view/view_memory.hpp"
 
-#include <toml++/toml.h>
 #include <algorithm>
 #include <cstdlib>
 #include <filesystem>
 #include <sstream>
 
 #include "bareglass/host/output_file.hpp"
+#include "bareglass/host/toml_text.hpp"
 
 namespace bareglass::view {
 
@@ -39,7 +39,7 @@ ViewMemory load_view_memory(const std::string& path) {
   ViewMemory memory;
   if (path.empty()) return memory;
   try {
-    const toml::table table = toml::parse_file(path);
+    const toml::table table = host::read_toml(path, "a window's memory in TOML");
     const auto within = [&](const char* name, int least, int& value) {
       const auto there = table[name].value<std::int64_t>();
       if (there && *there >= least && *there <= 8192) value = static_cast<int>(*there);

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <filesystem>
 
+#include "bareglass/plain/harmless.hpp"
 #include "bareglass/view/bench_page.hpp"
 
 namespace bareglass::view {
@@ -250,7 +251,7 @@ void BenchPage::toggle_recording() {
       do path = fmt::format("{}/bench-{}.frames", folder_, ++kept_);
       while (std::filesystem::exists(path));
       bench().record(path);
-      told_ = "Recording to " + path;
+      told_ = "Recording to " + plain::harmless(path);
     }
     told_for_s_ = 6.0;
   });
@@ -262,7 +263,7 @@ void BenchPage::save_scene() {
     do path = fmt::format("{}/bench-{}.toml", folder_, ++kept_);
     while (std::filesystem::exists(path));
     bench().save_scene(path);
-    told_ = "The scene is saved as " + path;
+    told_ = "The scene is saved as " + plain::harmless(path);
     told_for_s_ = 6.0;
   });
 }

@@ -7,6 +7,8 @@
 #include <cmath>
 #include <filesystem>
 
+#include "bareglass/plain/harmless.hpp"
+
 namespace bareglass::view {
 
 void begin_area(const char* name, float x, float y, float w, float h, bool card, bool scrolls) {
@@ -71,8 +73,9 @@ const char* short_word(InputState state) {
 }
 
 std::string about_dump(const host::Account& a, const std::string& path) {
-  const std::string name =
-      path == "-" ? "standard input" : std::filesystem::path(path).filename().string();
+  const std::string name = path == "-"
+                               ? "standard input"
+                               : plain::harmless(std::filesystem::path(path).filename().string());
   std::string text = fmt::format("{}{}{}   {:.1f} s, {} frames, {} rows x {} columns", name,
                                  a.panel.unit_id.empty() ? "" : ", ", a.panel.unit_id,
                                  static_cast<double>(a.last_us - a.first_us) / 1e6, a.frames,

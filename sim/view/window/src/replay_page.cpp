@@ -6,6 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
+#include "bareglass/plain/harmless.hpp"
 #include "bareglass/view/plain_words.hpp"
 #include "replay_drawing.hpp"
 
@@ -32,7 +33,7 @@ void ReplayPage::open(const std::string& path) {
 }
 
 std::string ReplayPage::title() const {
-  return model_ ? "bareglass: " + asked_.path : "bareglass: open a dump";
+  return model_ ? "bareglass: " + plain::harmless(asked_.path) : "bareglass: open a dump";
 }
 
 bool ReplayPage::moving() const {
@@ -90,7 +91,8 @@ void ReplayPage::draw_invitation(const Theme& theme, float width, float height) 
     ImGui::Spacing();
     ImGui::TextUnformatted("It is opened by itself when the file changes.");
   } else if (model_) {
-    ImGui::TextUnformatted(asked_.path == "-" ? "standard input" : asked_.path.c_str());
+    ImGui::TextUnformatted(
+        plain::harmless(asked_.path == "-" ? "standard input" : asked_.path).c_str());
     ImGui::ProgressBar(static_cast<float>(model_->progress()), {-1, theme.px(18)}, "");
   }
   if (!model_ || failed) {
@@ -105,7 +107,8 @@ void ReplayPage::draw_recent(const Theme& theme, float width) {
   ImGui::Spacing();
   std::string chosen;
   for (const std::string& path : memory_.recent)
-    if (ImGui::Button(path.c_str(), {width - theme.px(20), theme.px(28)})) chosen = path;
+    if (ImGui::Button(plain::harmless(path).c_str(), {width - theme.px(20), theme.px(28)}))
+      chosen = path;
   if (!chosen.empty()) open(chosen);
 }
 

@@ -1,6 +1,13 @@
 #pragma once
 // A file that appears whole or not at all.
+//
+// It is written under a name of its own beside the target, TARGET.partial-PROCESS-NUMBER, and
+// renamed. Killed in the middle, a program leaves that file behind: what it holds is whole up to
+// about the last second, so that of a dump every packet but the last can be read. It is held under
+// a lock (flock) while it is being written; the next output to the same target removes what lies
+// there without one.
 
+#include <chrono>
 #include <cstddef>
 #include <cstdint>
 #include <string>
@@ -8,6 +15,10 @@
 #include <vector>
 
 namespace bareglass::host {
+
+/// Removes the temporary files of all outputs of this process that are not finished. Safe in a
+/// signal handler that then ends the process, and for nothing else.
+void remove_unfinished_outputs() noexcept;
 
 class OutputFile {
  public:
@@ -31,6 +42,8 @@ class OutputFile {
 
  private:
   void open_beside(const std::string& target);
+  bool create_temporary(int number);
+  void give_up_temporary();
   void flush();
   [[noreturn]] void fail(const char* what, int error) const;
 
@@ -41,6 +54,7 @@ class OutputFile {
   bool owned_ = false;
   std::uint64_t written_ = 0;
   std::vector<std::uint8_t> pending_;
+  std::chrono::steady_clock::time_point flushed_ = std::chrono::steady_clock::now();
 };
 
 }  // namespace bareglass::host

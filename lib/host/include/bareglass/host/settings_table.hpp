@@ -2,6 +2,9 @@
 // Every setting once: the table and key that a settings file has for it, and its field. What reads,
 // writes or compares settings goes through here, so that none can be forgotten.
 
+#include <cstdint>
+#include <string>
+
 #include "bareglass/core/settings.hpp"
 
 namespace bareglass::host {
@@ -48,5 +51,20 @@ void for_each_setting(S& s, Visit visit) {
   visit("start", "wait_ms", s.wait_ms);
   visit("start", "clear_ms", s.clear_ms);
 }
+
+/// What `validate` allows one field. An end that another setting gives is named.
+struct SettingRange {
+  std::int64_t low = 0;
+  std::int64_t high = 0;
+  std::string low_name, high_name;
+  bool or_zero = false;
+};
+
+/// For every field but `none`; `settings` give the ends that depend on others.
+SettingRange range_of(SettingsField field, const Settings& settings);
+
+/// "from 20 to 300 (touch_on_permille)", "0 or from 100 to 600000". Where other settings leave no
+/// room it says so.
+std::string range_text(const SettingRange& range);
 
 }  // namespace bareglass::host

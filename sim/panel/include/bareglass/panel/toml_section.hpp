@@ -1,8 +1,6 @@
 #pragma once
 // One table of a scenario or lesson file, and how to complain about it.
 
-#include <toml++/toml.h>
-
 #include <initializer_list>
 #include <optional>
 #include <string>
@@ -10,6 +8,7 @@
 #include <vector>
 
 #include "bareglass/field/footprint.hpp"
+#include "bareglass/plain/toml_guard.hpp"
 
 namespace bareglass::panel {
 
@@ -31,7 +30,10 @@ class Section {
   std::int64_t whole(std::string_view key, std::int64_t fallback, std::int64_t low,
                      std::int64_t high) const;
   bool flag(std::string_view key, bool fallback) const;
+  /// Made harmless (plain/harmless.hpp) but for its lines: names and sentences are shown.
   std::string text(std::string_view key) const;
+  /// As it stands: the name of a file.
+  std::string path(std::string_view key) const;
   /// At least one text.
   std::vector<std::string> texts(std::string_view key) const;
   /// Index into `words`.

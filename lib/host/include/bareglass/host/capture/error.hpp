@@ -6,7 +6,8 @@
 
 namespace bareglass::host {
 
-/// what() reads "FILE: PLACE: EXPECTED" as one line.
+/// what() reads "FILE: PLACE: EXPECTED" as one line that is safe to show (plain/harmless.hpp); the
+/// parts are as they were given.
 class CaptureError : public std::runtime_error {
  public:
   /// `file`: path, "standard input" or "standard output"; `place`: "byte 17", "line 3" or empty;
