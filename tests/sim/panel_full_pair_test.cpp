@@ -74,9 +74,8 @@ class Pair {
   }
   int second() const { return window_.object_id() + 1; }
   Eigen::VectorXd drive(int conductor) const {
-    return window_.solver()
-        .solve(labels_, Eigen::VectorXd::Unit(window_.conductor_count() + 1, conductor))
-        .conductor;
+    return window_.solver().conductors(
+        labels_, Eigen::VectorXd::Unit(window_.conductor_count() + 1, conductor));
   }
 
   double apart_;
@@ -156,7 +155,7 @@ class StackedPair {
     const auto charge = [&](const field::PlaneLabels& labels) {
       const Eigen::VectorXd volts =
           Eigen::VectorXd::Unit(window_.conductor_count() + 1, window_.row_id(row));
-      return solver_->solve(labels, volts).conductor(window_.column_id(column));
+      return solver_->conductors(labels, volts)(window_.column_id(column));
     };
     return charge(bare_) - charge(labels_);
   }
