@@ -123,7 +123,11 @@ TEST_P(TwoDiscsApart, ChangeNodesAsAFullSolutionOfBothSays) {
   EXPECT_LT(mixed, limit);
 }
 
-INSTANTIATE_TEST_SUITE_P(, TwoDiscsApart, ::testing::Values(0.5, 1.0, 2.0, 4.0));
+INSTANTIATE_TEST_SUITE_P(, TwoDiscsApart, ::testing::Values(0.5, 1.0, 2.0, 4.0),
+                         [](const auto& one) {
+                           return "By" + std::to_string(static_cast<int>(10 * one.param)) +
+                                  "TenthsOfAMillimetre";
+                         });
 
 /// The same pair with the second disc on 0.2 mm of paper (eps_r 3), which lies all over the glass.
 class StackedPair {

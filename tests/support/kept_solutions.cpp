@@ -80,7 +80,7 @@ SolutionFile parse_solutions(const std::string& text, const std::string& file) {
 
 std::string solution_line(const std::string& key, const std::vector<double>& numbers) {
   std::ostringstream out;
-  out.precision(12);
+  out.precision(17);
   out << key;
   for (const double number : numbers) out << ' ' << number;
   out << '\n';
