@@ -2,7 +2,8 @@
 # Builds everything and runs every test, from a fresh Debian or Ubuntu machine on.
 #   tests/run.sh           release build and tests, budgets, sanitizer build and tests of the core
 #   tests/run.sh --quick   without the sanitizer build
-#   tests/run.sh --all     with everything in the sanitizer build: about half an hour on two cores
+#   tests/run.sh --all     with every full field solution solved anew and everything in the sanitizer
+#                          build: about half an hour on two cores
 # Builds in build/ and build-sanitize/. Exit code 0 only if all of it passed.
 set -euo pipefail
 
@@ -23,6 +24,21 @@ done
 
 jobs=$(nproc)
 step() { printf '\n== %s\n' "$*"; }
+
+# spent STEP: adds what the script's children took of the processors since the last call, which does
+# not depend on what else the machine does.
+spent_before=0
+spent_lines=
+spent() {
+  times >"$spent_file" # in this shell: a subshell has children of its own
+  local now
+  now=$(awk 'NR == 2 { for (f = 1; f <= 2; ++f) { split($f, t, /[ms]/); sum += 60 * t[1] + t[2] } }
+    END { printf "%d", sum }' "$spent_file")
+  spent_lines+=$(printf '%6d s  %s' $((now - spent_before)) "$1")$'\n'
+  spent_before=$now
+}
+spent_file=$(mktemp)
+trap 'rm -f "$spent_file"' EXIT
 
 # build FOLDER CMAKE_OPTIONS...
 build() {
@@ -63,22 +79,35 @@ run_sanitized() {
 }
 
 step "Packages"
-bash tools/install-packages.sh build test bench mcu
+bash tools/install-packages.sh build test bench mcu fuzz
 
 step "Release build"
 build build -DCMAKE_BUILD_TYPE=Release -DBAREGLASS_BENCHMARKS=ON
+spent "release build"
 
 failed=0
 step "Tests"
+if [ "$sanitize" = all ]; then
+  rm -rf build/solutions
+  export BAREGLASS_SOLVE_ANEW=1
+fi
 run_tests build || failed=1
+spent "tests"
 
 if [ "$sanitize" != no ]; then
   run_sanitized || failed=1
+  spent "sanitizer build and its tests"
 fi
+
+step "Readers and core on made-up input"
+bash tests/fuzz.sh --short || failed=1
+spent "fuzz targets, built and run briefly"
 
 step "Budgets (a line marked OVER is shown, not failed: the hard limits are tests)"
 bash tools/budgets.sh build || [ $? -eq 2 ] || failed=1
 
+step "Processor time"
+printf '%s' "$spent_lines"
 summary "Summary of the release build" build
 [ "$sanitize" = no ] || summary "Summary of the sanitizer build" build-sanitize
 exit "$failed"

@@ -3,11 +3,11 @@
 #include <sstream>
 
 #include "bareglass/host/comparison.hpp"
-#include "bareglass/host/settings_file.hpp"
 #include "bareglass/plain/harmless.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
+#include "finger_options.hpp"
 #include "picture_file.hpp"
 
 namespace bareglass::tools {
@@ -67,7 +67,7 @@ void expect_same_panel(const host::StateOfUnit& before, const host::StateOfUnit&
 
 int run_compare(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(reading_options());
+  options.add(own_options()).add(finger_options()).add(reading_options());
   const po::variables_map given = parse_with_rest(argc, argv, options, {"BEFORE"}, "AFTER");
   if (given.count("help")) {
     print(help(options));
@@ -78,14 +78,10 @@ int run_compare(int argc, const char* const* argv) {
   const auto after_paths = given["AFTER"].as<std::vector<std::string>>();
   const std::string picture = picture_path(given);
   expect_each_once(files_of(given, {"BEFORE", "AFTER"}));
-  expect_apart(files_of(given, {"BEFORE", "AFTER", "settings"}), files_of(given, {"picture"}));
-  host::ReplayOptions replaying;
+  expect_apart(files_of(given, {"BEFORE", "AFTER", "settings", "panel"}),
+               files_of(given, {"picture"}));
   host::AcceptLimits limits;
-  if (given.count("settings")) {
-    const host::SettingsFile file = host::read_settings_file(given["settings"].as<std::string>());
-    replaying.settings = file.settings;
-    limits = file.accept;
-  }
+  const host::ReplayOptions replaying = replay_options(given, &limits);
   const host::StateOfUnit before = read_one(before_path, given, replaying);
   std::vector<host::StateOfUnit> after;
   for (const std::string& path : after_paths) {

@@ -18,6 +18,7 @@
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
+#include "finger_options.hpp"
 #include "picture_file.hpp"
 
 namespace bareglass::tools {
@@ -46,9 +47,7 @@ po::options_description own_options() {
       "what the unit does about an object at power-up: lock, wait, adopt or service")(
       "power-up", po::value<std::string>()->value_name("TIME"),
       "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say; "
-      "up to two seconds before the first frame, the start-up is judged")(
-      "finger-counts", po::value<int>()->value_name("N"),
-      "signal of a finger on this panel, counts (16 to 20000)");
+      "up to two seconds before the first frame, the start-up is judged");
   return o;
 }
 
@@ -60,19 +59,11 @@ StartPolicy policy_named(const std::string& name) {
       fmt::format("--policy expects lock, wait, adopt or service, not '{}'", name));
 }
 
-host::ReplayOptions replay_options(const po::variables_map& given) {
-  host::ReplayOptions o;
-  if (given.count("settings"))
-    o.settings = host::read_settings(given["settings"].as<std::string>());
+host::ReplayOptions replaying_of(const po::variables_map& given) {
+  host::ReplayOptions o = replay_options(given);
   if (given.count("policy")) o.policy = policy_named(given["policy"].as<std::string>());
   if (given.count("power-up"))
     o.power_up_us = parse_time_us(given["power-up"].as<std::string>(), "--power-up");
-  if (given.count("finger-counts")) {
-    o.finger_counts = given["finger-counts"].as<int>();
-    if (*o.finger_counts < 16 || *o.finger_counts > 20000)
-      throw CommandLineError(fmt::format(
-          "--finger-counts expects a number from 16 to 20000, not {}", *o.finger_counts));
-  }
   return o;
 }
 
@@ -177,7 +168,7 @@ std::string help(const po::options_description& options) {
 
 int run_explain(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(reading_options());
+  options.add(own_options()).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
     print(help(options));
@@ -188,9 +179,9 @@ int run_explain(int argc, const char* const* argv) {
   check_after(given, path);
   expect_no_standard_output(files_of(given, {"report", "ward-page"}));
   expect_each_once(files_of(given, {"DUMP", "after"}));
-  expect_apart(files_of(given, {"DUMP", "after", "settings", "steps"}),
+  expect_apart(files_of(given, {"DUMP", "after", "settings", "panel", "steps"}),
                files_of(given, {"picture", "report", "ward-page"}));
-  host::ReplayOptions replaying = replay_options(given);
+  host::ReplayOptions replaying = replaying_of(given);
   const host::StepTable steps = given.count("steps")
                                     ? host::read_steps(given["steps"].as<std::string>())
                                     : host::shipped_steps();

@@ -4,10 +4,10 @@
 
 #include "bareglass/host/fleet.hpp"
 #include "bareglass/host/replay.hpp"
-#include "bareglass/host/settings_file.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
+#include "finger_options.hpp"
 
 namespace bareglass::tools {
 
@@ -38,7 +38,7 @@ int run_fleet(int argc, const char* const* argv) {
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the units' firmware (TOML)");
   po::options_description options;
-  options.add(own).add(reading_options());
+  options.add(own).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DIR"});
   if (given.count("help")) {
     print(help(options));
@@ -46,13 +46,11 @@ int run_fleet(int argc, const char* const* argv) {
   }
   const std::string folder = required(given, "DIR");
   expect_no_standard_output(files_of(given, {"report"}));
-  std::vector<NamedFile> inputs = files_of(given, {"settings"});
+  std::vector<NamedFile> inputs = files_of(given, {"settings", "panel"});
   for (const std::string& path : host::fleet_inputs(folder))
     inputs.push_back({"part of DIR", path});
   expect_apart(inputs, files_of(given, {"report"}));
-  host::ReplayOptions replaying;
-  if (given.count("settings"))
-    replaying.settings = host::read_settings(given["settings"].as<std::string>());
+  const host::ReplayOptions replaying = replay_options(given);
   const host::OpenOptions opening = open_options(given);
   const host::Fleet fleet =
       host::read_fleet(folder, [&](const std::string& path, const std::string& file) {
@@ -68,6 +66,9 @@ int run_fleet(int argc, const char* const* argv) {
         dump.start_up = host::start_up_of(account);
         dump.cause = diagnosis.causes.front().cause;
         dump.confidence = diagnosis.causes.front().confidence;
+        const auto source = account.finger.source;
+        dump.states_finger = source == host::FingerScale::Source::dump ||
+                             source == host::FingerScale::Source::option;
         return dump;
       });
   if (given.count("report")) write_file(given["report"].as<std::string>(), host::fleet_page(fleet));

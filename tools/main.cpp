@@ -6,6 +6,7 @@
 #include <exception>
 #include <string>
 
+#include "bareglass/field/panel_spec.hpp"
 #include "bareglass/host/capture/error.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
@@ -91,6 +92,8 @@ int main(int argc, char** argv) {
   } catch (const host::CaptureWriteError& e) {
     return fail(tools::kUnwritableOutput, e.what());
   } catch (const host::CaptureError& e) {
+    return fail(tools::kUnreadableInput, e.what());
+  } catch (const field::PanelError& e) {
     return fail(tools::kUnreadableInput, e.what());
   } catch (const std::bad_alloc&) {
     return fail(tools::kUnreadableInput, "not enough memory for this input");

@@ -4,10 +4,10 @@
 #include <sstream>
 
 #include "bareglass/host/replay.hpp"
-#include "bareglass/host/settings_file.hpp"
 #include "bareglass/host/touch_test.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
+#include "finger_options.hpp"
 
 namespace bareglass::tools {
 
@@ -37,7 +37,7 @@ int run_touchtest(int argc, const char* const* argv) {
       "settings of the unit's firmware (TOML)")("json", po::bool_switch(),
                                                 "print one JSON document instead of text");
   po::options_description options;
-  options.add(own).add(reading_options());
+  options.add(own).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
     print(help(options));
@@ -48,9 +48,7 @@ int run_touchtest(int argc, const char* const* argv) {
   if (given.count("plan")) about.plan_file = given["plan"].as<std::string>();
   std::optional<host::TouchPlan> plan;
   if (!about.plan_file.empty()) plan = host::read_touch_plan(about.plan_file);
-  host::ReplayOptions replaying;
-  if (given.count("settings"))
-    replaying.settings = host::read_settings(given["settings"].as<std::string>());
+  host::ReplayOptions replaying = replay_options(given);
   const auto reader = host::open_capture(about.file, open_options(given));
   std::optional<host::TouchTest> test;
   replaying.started = [&](const Settings& settings) {

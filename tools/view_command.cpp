@@ -6,11 +6,11 @@
 #include <optional>
 #include <sstream>
 
-#include "bareglass/host/settings_file.hpp"
 #include "bareglass/view/replay_page.hpp"
 #include "bareglass/view/shell.hpp"
 #include "cli.hpp"
 #include "files_apart.hpp"
+#include "finger_options.hpp"
 #include "window_options.hpp"
 
 namespace bareglass::tools {
@@ -34,9 +34,7 @@ po::options_description own_options() {
       "settings of the unit's firmware (TOML)")(
       "power-up", po::value<std::string>()->value_name("TIME"),
       "the panel was powered at this time of the frames' clock, e.g. 0s, if the dump does not say; "
-      "up to two seconds before the first frame, the start-up is judged")(
-      "finger-counts", po::value<int>()->value_name("N"),
-      "signal of a finger on this panel, counts (16 to 20000)");
+      "up to two seconds before the first frame, the start-up is judged");
   return options;
 }
 
@@ -67,13 +65,10 @@ view::OpenRequest request_of(const po::variables_map& given) {
   view::OpenRequest request;
   request.path = given["DUMP"].as<std::string>();
   request.reading = open_options(given);
-  if (given.count("settings"))
-    request.replaying.settings = host::read_settings(given["settings"].as<std::string>());
+  request.replaying = replay_options(given);
   if (given.count("power-up"))
     request.replaying.power_up_us =
         parse_time_us(given["power-up"].as<std::string>(), "--power-up");
-  if (given.count("finger-counts"))
-    request.replaying.finger_counts = within(given, "finger-counts", 16, 20000);
   const std::string plan = plan_file(given);
   if (given.count("touch-test") || !plan.empty()) {
     request.touch.emplace();
@@ -98,13 +93,14 @@ void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variab
 
 int run_view(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(window_options()).add(reading_options());
+  options.add(own_options()).add(finger_options()).add(window_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
     print(help(options));
     return kDone;
   }
-  expect_apart(files_of(given, {"DUMP", "settings", "plan"}), files_of(given, {"screenshot"}));
+  expect_apart(files_of(given, {"DUMP", "settings", "panel", "plan"}),
+               files_of(given, {"screenshot"}));
   const bool hidden = window_of(given, {}).hidden;
   if (hidden && !given.count("DUMP"))
     throw CommandLineError("--screenshot and --frame-times expect a DUMP");

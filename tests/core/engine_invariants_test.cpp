@@ -186,7 +186,14 @@ TEST(EngineWithAHistory, IsAsGoodAsNewAfterPowerUp) {
   EXPECT_EQ(journal_from(fresh.engine, 0), journal_from(used.engine, first + 0));
 }
 
-class EngineThatJoinsMidway : public ::testing::TestWithParam<void (*)(support::EffectScene&)> {};
+struct ThingOnIt {
+  const char* name;
+  void (*put)(support::EffectScene&);
+};
+
+void PrintTo(const ThingOnIt& thing, std::ostream* out) { *out << thing.name; }
+
+class EngineThatJoinsMidway : public ::testing::TestWithParam<ThingOnIt> {};
 
 // The last thing the old life saw is the first that the new one sees: nothing of it may count as
 // known.
@@ -201,7 +208,7 @@ TEST_P(EngineThatJoinsMidway, ForgetsWhatItSawBefore) {
   Device used(noisy, false, settings);
   used.power_up();
   ASSERT_TRUE(used.run_until(InputState::running, 1000));
-  GetParam()(used.scene);
+  GetParam().put(used.scene);
   used.run_ms(300);
   fresh.t_us = used.t_us;
   used.scene = fresh.scene;
@@ -210,8 +217,8 @@ TEST_P(EngineThatJoinsMidway, ForgetsWhatItSawBefore) {
   const std::uint32_t first = used.engine.journal().end();
   used.engine.join_midway({baseline.data(), baseline.size()}, used.t_us);
   used.sequence = fresh.sequence;
-  GetParam()(fresh.scene);
-  GetParam()(used.scene);
+  GetParam().put(fresh.scene);
+  GetParam().put(used.scene);
   for (int k = 0; k < 200; ++k) {
     fresh.step();
     used.step();
@@ -220,22 +227,17 @@ TEST_P(EngineThatJoinsMidway, ForgetsWhatItSawBefore) {
   EXPECT_EQ(journal_from(fresh.engine, 0), journal_from(used.engine, first));
 }
 
-std::string name_of_thing(const ::testing::TestParamInfo<void (*)(support::EffectScene&)>& one) {
-  const char* const names[] = {"finger", "streak", "mess"};
-  return names[one.index];
-}
-
-INSTANTIATE_TEST_SUITE_P(FingerStreakAndMess, EngineThatJoinsMidway,
-                         ::testing::Values([](support::EffectScene& s) { s.add_finger(6, 4); },
-                                           [](support::EffectScene& s) {
-                                             s.add_diagonal_streak(5, 2, 5);
-                                           },
-                                           [](support::EffectScene& s) {
-                                             for (int r = 0; r < 16; r += 2)
-                                               for (int c = 0; c < 10; c += 2)
-                                                 s.add_node(r, c, -30);
-                                           }),
-                         name_of_thing);
+INSTANTIATE_TEST_SUITE_P(
+    With, EngineThatJoinsMidway,
+    ::testing::Values(ThingOnIt{"finger", [](support::EffectScene& s) { s.add_finger(6, 4); }},
+                      ThingOnIt{"streak",
+                                [](support::EffectScene& s) { s.add_diagonal_streak(5, 2, 5); }},
+                      ThingOnIt{"mess",
+                                [](support::EffectScene& s) {
+                                  for (int r = 0; r < 16; r += 2)
+                                    for (int c = 0; c < 10; c += 2) s.add_node(r, c, -30);
+                                }}),
+    [](const auto& one) { return std::string(one.param.name); });
 
 // --- sizes and signs -----------------------------------------------------------------------------
 

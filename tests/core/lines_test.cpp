@@ -10,6 +10,7 @@
 
 #include "bareglass/core/engine.hpp"
 #include "support/device.hpp"
+#include "support/engine_cases.hpp"
 
 namespace bareglass {
 namespace {
@@ -76,7 +77,8 @@ class PanelWithLines : public ::testing::TestWithParam<bool> {
  private:
   std::vector<double> share_ = std::vector<double>(160, 1.0);
 };
-INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelWithLines, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(WithAndWithoutReference, PanelWithLines, ::testing::Bool(),
+                         support::reference_name);
 
 // Row tail open: -100 %, its neighbours +7.8 %.
 TEST_P(PanelWithLines, FindsAnOpenRowAtPowerUpAndAlone) {

@@ -18,6 +18,8 @@ struct Expected {
   const char* first;        ///< where the first malformed one is
 };
 
+void PrintTo(const Expected& e, std::ostream* out) { *out << e.name; }
+
 class RealPhoneFrames : public testing::TestWithParam<Expected> {
  protected:
   std::optional<std::string> path() const { return support::phone_frames_path(GetParam().name); }
@@ -94,7 +96,8 @@ TEST_P(RealPhoneFrames, SurviveEveryFormat) {
 INSTANTIATE_TEST_SUITE_P(Files, RealPhoneFrames,
                          testing::Values(Expected{"phone-index-a.csv.gz", 3691, 3, ": line 744: "},
                                          Expected{"phone-index-b.csv.gz", 3620, 1,
-                                                  ": line 1335: "}));
+                                                  ": line 1335: "}),
+                         [](const auto& one) { return std::string(one.param.name).substr(12, 1); });
 
 }  // namespace
 }  // namespace bareglass::host

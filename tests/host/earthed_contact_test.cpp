@@ -11,7 +11,7 @@
 namespace bareglass::host {
 namespace {
 
-class EarthedContacts : public ::testing::TestWithParam<const char*> {
+class EarthedContacts : public ::testing::TestWithParam<std::string> {
  protected:
   EarthedContacts() {
     finger_ = disc_on(GetParam(), 8, {25, 25}, panel::kConnected, bare_)[60];
@@ -27,7 +27,7 @@ class EarthedContacts : public ::testing::TestWithParam<const char*> {
     return profile_.ratio_of(contact(mm, place, device_earth_pf));
   }
   double limit() const { return profile_.limit; }
-  bool is_thin() const { return std::string(GetParam()) == "0_7"; }
+  bool is_thin() const { return GetParam() == "0_7"; }
 
   float bare_ = 0;
   double finger_ = 0;
@@ -144,7 +144,7 @@ TEST_P(EarthedContacts, AreNotTakenForDropsWithoutAWayToEarth) {
 
 INSTANTIATE_TEST_SUITE_P(OfAllGlasses, EarthedContacts,
                          ::testing::Values("0_7", "1_1", "2_0", "3_0"),
-                         [](const auto& one) { return "Glass" + std::string(one.param); });
+                         [](const auto& one) { return "Glass" + one.param; });
 
 TEST(FingerThatNoGlassAllows, IsNotJudged) { EXPECT_EQ(earthed_profile(0.3).limit, 0); }
 

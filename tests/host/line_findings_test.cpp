@@ -252,6 +252,8 @@ struct Story {
   Cause cause;
   int first = -1, last = -1;  ///< lines; -1: not asked
 };
+void PrintTo(const Story& s, std::ostream* out) { *out << s.name; }
+
 class FaultStory : public ::testing::TestWithParam<Story> {};
 
 TEST_P(FaultStory, GetsItsCauseItsLinesAndNoSecondCause) {

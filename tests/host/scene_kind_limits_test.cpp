@@ -243,7 +243,8 @@ TEST_P(KindLimits, WhatIsEarthedTakesMoreThanTheLeast) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(OnePointOneMillimetres, LayerLimits, ::testing::Values<std::size_t>(2));
+INSTANTIATE_TEST_SUITE_P(OnePointOneMillimetres, LayerLimits, ::testing::Values<std::size_t>(2),
+                         [](const auto& one) { return "Glass" + std::string(kGlass[one.param]); });
 INSTANTIATE_TEST_SUITE_P(OfAllGlasses, KindLimits, ::testing::Range<std::size_t>(0, 4),
                          [](const auto& one) { return "Glass" + std::string(kGlass[one.param]); });
 

@@ -111,6 +111,8 @@ struct Shaped {
   std::function<double(int, int)> lost;
 };
 
+void PrintTo(const Shaped& s, std::ostream* out) { *out << s.name; }
+
 class MapOfOneThing : public ::testing::TestWithParam<Shaped> {};
 
 TEST_P(MapOfOneThing, TellsItsKind) {

@@ -51,7 +51,8 @@ TEST_P(SwipeInAShortDump, IsNoThing) {
     }
 }
 
-INSTANTIATE_TEST_SUITE_P(From, SwipeInAShortDump, ::testing::Values(2, 3, 4, 5));
+INSTANTIATE_TEST_SUITE_P(From, SwipeInAShortDump, ::testing::Values(2, 3, 4, 5),
+                         [](const auto& one) { return "Window" + std::to_string(one.param); });
 
 // The bend of a large panel's corner is no film; a touch in the corner must not hide that it is
 // one.

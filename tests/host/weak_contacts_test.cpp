@@ -175,7 +175,7 @@ TEST_F(ContactOfAFingertip, ThatTakesMostOfAFingersSignalIsEarthedWhateverSurrou
   EXPECT_NE(weak(), nullptr);
 }
 
-class SmallTouch : public ::testing::TestWithParam<const char*> {};
+class SmallTouch : public ::testing::TestWithParam<std::string> {};
 
 // A pen, a child, a light touch: between the lines as wide as a finger on a device without earth.
 TEST_P(SmallTouch, OnALineOrBetweenLinesIsNoFloatingGround) {
@@ -211,7 +211,7 @@ TEST_P(SmallTouch, OnALineOrBetweenLinesIsNoFloatingGround) {
 }
 
 INSTANTIATE_TEST_SUITE_P(OnAllGlasses, SmallTouch, ::testing::Values("0_7", "1_1", "2_0", "3_0"),
-                         [](const auto& one) { return "Glass" + std::string(one.param); });
+                         [](const auto& one) { return "Glass" + one.param; });
 
 }  // namespace
 }  // namespace bareglass::host

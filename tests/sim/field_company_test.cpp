@@ -73,6 +73,8 @@ struct Overlap {
   std::vector<Point> places;
 };
 
+void PrintTo(const Overlap& o, std::ostream* out) { *out << o.name; }
+
 class PartsOfOneConductor : public ::testing::TestWithParam<Overlap> {};
 
 TEST_P(PartsOfOneConductor, CoupleAsTheSameOutlineCutAsAWhole) {

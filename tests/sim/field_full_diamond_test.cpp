@@ -1,6 +1,7 @@
 // Full solutions of the diamond panel: refinement, its kernels, and the fast model on it.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 
@@ -107,7 +108,11 @@ TEST_P(ThingOnDiamonds, ChangesNodesInTheFastModelAsInTheFullSolution) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(, ThingOnDiamonds, ::testing::Range(0, 5));
+INSTANTIATE_TEST_SUITE_P(, ThingOnDiamonds, ::testing::Range(0, 5), [](const auto& one) {
+  std::string name = thing(one.param).name;
+  std::replace(name.begin(), name.end(), ' ', '_');
+  return name;
+});
 
 }  // namespace
 }  // namespace bareglass::field

@@ -22,6 +22,8 @@ struct GlassRow {
   double glass_mm;
 };
 
+void PrintTo(const GlassRow& g, std::ostream* out) { *out << g.file; }
+
 class FourGlasses : public ::testing::TestWithParam<GlassRow> {};
 
 TEST_P(FourGlasses, CoverLossIsTheSameByEitherIntegral) {
@@ -51,7 +53,8 @@ TEST_P(FourGlasses, ShipWithTheKernelsOfThisSolver) {
 
 INSTANTIATE_TEST_SUITE_P(, FourGlasses,
                          ::testing::Values(GlassRow{"0_7", 0.7}, GlassRow{"1_1", 1.1},
-                                           GlassRow{"2_0", 2.0}, GlassRow{"3_0", 3.0}));
+                                           GlassRow{"2_0", 2.0}, GlassRow{"3_0", 3.0}),
+                         [](const auto& one) { return "Glass" + std::string(one.param.file); });
 
 TEST(ReferencePanel, NumbersMoveLittleUnderRefinement) {
   Mesh coarse;

@@ -109,7 +109,9 @@ TEST_P(FingerOnItsWay, ChangesTheThreeNearestNodesAsFullSolutionsSay) {
   EXPECT_NEAR(full[0][kHalfWay][1], full[0][kHalfWay][2], 0.5);
 }
 
-INSTANTIATE_TEST_SUITE_P(, FingerOnItsWay, ::testing::Bool());
+INSTANTIATE_TEST_SUITE_P(, FingerOnItsWay, ::testing::Bool(), [](const auto& one) {
+  return one.param ? "AcrossColumns" : "AcrossRows";
+});
 
 }  // namespace
 }  // namespace bareglass::test

@@ -74,9 +74,8 @@ class Pair {
   }
   int second() const { return window_.object_id() + 1; }
   Eigen::VectorXd drive(int conductor) const {
-    return window_.solver()
-        .solve(labels_, Eigen::VectorXd::Unit(window_.conductor_count() + 1, conductor))
-        .conductor;
+    return window_.solver().conductors(
+        labels_, Eigen::VectorXd::Unit(window_.conductor_count() + 1, conductor));
   }
 
   double apart_;
@@ -124,7 +123,11 @@ TEST_P(TwoDiscsApart, ChangeNodesAsAFullSolutionOfBothSays) {
   EXPECT_LT(mixed, limit);
 }
 
-INSTANTIATE_TEST_SUITE_P(, TwoDiscsApart, ::testing::Values(0.5, 1.0, 2.0, 4.0));
+INSTANTIATE_TEST_SUITE_P(, TwoDiscsApart, ::testing::Values(0.5, 1.0, 2.0, 4.0),
+                         [](const auto& one) {
+                           return "By" + std::to_string(static_cast<int>(10 * one.param)) +
+                                  "TenthsOfAMillimetre";
+                         });
 
 /// The same pair with the second disc on 0.2 mm of paper (eps_r 3), which lies all over the glass.
 class StackedPair {
@@ -156,7 +159,7 @@ class StackedPair {
     const auto charge = [&](const field::PlaneLabels& labels) {
       const Eigen::VectorXd volts =
           Eigen::VectorXd::Unit(window_.conductor_count() + 1, window_.row_id(row));
-      return solver_->solve(labels, volts).conductor(window_.column_id(column));
+      return solver_->conductors(labels, volts)(window_.column_id(column));
     };
     return charge(bare_) - charge(labels_);
   }

@@ -65,6 +65,8 @@ struct BadText {
   const char* expected;
 };
 
+void PrintTo(const BadText& b, std::ostream* out) { *out << b.name; }
+
 class WrongScenarioText : public ::testing::TestWithParam<BadText> {};
 
 TEST_P(WrongScenarioText, IsRefusedWithFileLineKeyAndExpectation) {

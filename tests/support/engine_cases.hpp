@@ -45,3 +45,17 @@ inline std::string shape_name(const ::testing::TestParamInfo<Shape>& one) {
 }
 
 }  // namespace bareglass::support
+
+// Found by GoogleTest through the namespace of what they print.
+namespace bareglass {
+
+inline void PrintTo(StartPolicy policy, std::ostream* out) {
+  const char* const names[] = {"lock", "wait", "adopt", "service"};
+  *out << names[static_cast<int>(policy)];
+}
+
+inline void PrintTo(const Shape& shape, std::ostream* out) {
+  *out << int{shape.rows} << " x " << int{shape.cols};
+}
+
+}  // namespace bareglass

@@ -36,7 +36,7 @@ std::unique_ptr<ReplayModel> opened(const std::string& path) {
   return model;
 }
 
-class EveryFixture : public ::testing::TestWithParam<const char*> {};
+class EveryFixture : public ::testing::TestWithParam<std::string> {};
 
 TEST_P(EveryFixture, WindowAndReportKeepTheSameJournal) {
   const auto model = opened(kFixtures + GetParam());

@@ -68,6 +68,15 @@ Json event(const JournalEntry& e, const Settings& s) {
   return j;
 }
 
+// Where finger_counts comes from; the rest is null unless it follows from the bare reading.
+Json finger(const FingerScale& f) {
+  const bool follows = f.source == FingerScale::Source::bare_reading;
+  return {{"source", name_of(f.source)},
+          {"bare_counts", follows ? Json(f.bare_counts) : Json(nullptr)},
+          {"percent_of_bare", follows ? Json(100.0 * f.share) : Json(nullptr)},
+          {"panel_file", follows ? Json(f.of_panel) : Json(nullptr)}};
+}
+
 Json dump_facts(const Account& a) {
   const auto optional_us = a.panel.power_up_us ? Json(*a.panel.power_up_us) : Json(nullptr);
   return {{"kind", kind_name(a.kind)},
@@ -76,6 +85,7 @@ Json dump_facts(const Account& a) {
           {"rows", a.settings.shape.rows},
           {"columns", a.settings.shape.cols},
           {"finger_counts", a.settings.finger_counts},
+          {"finger", finger(a.finger)},
           {"factory_reference", a.has_reference},
           {"policy", text::policy(a.settings.policy)},
           {"power_up_us", optional_us},

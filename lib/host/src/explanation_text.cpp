@@ -45,6 +45,7 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
                           a.frames, frames, span, rate, a.settings.shape.rows,
                           a.settings.shape.cols,
                           a.has_reference ? "with a factory reference" : "no factory reference"));
+  if (a.finger.source != FingerScale::Source::dump) w.paragraph(text::finger(a.finger));
   std::vector<std::string> trouble;
   if (a.stats.frames_missing)
     trouble.push_back(plural(a.stats.frames_missing, "frame is missing", "frames are missing"));

@@ -52,6 +52,7 @@ class Replayer {
  private:
   void start(const FrameRecord& first);
   void settle_settings(const FrameRecord& first);
+  void settle_finger(const FrameRecord& first);
   void choose_kind(const FrameRecord& first);
   void step(const FrameRecord& frame);
   void note_clock_restart(const FrameRecord& frame);
@@ -108,6 +109,17 @@ void Replayer::take(const SupplyRecord& supply) {
   account_.highest_millivolts = std::max(account_.highest_millivolts.value_or(now), now);
 }
 
+// What a finger is in counts is never guessed in silence: it follows from something, or is asked
+// for.
+void Replayer::settle_finger(const FrameRecord& first) {
+  const auto scale = finger_scale(account_.panel, first, reference_, options_.finger_hints());
+  if (!scale) throw CaptureError(file_, "signal of a finger", text::ask_for_finger(first.kind));
+  account_.finger = *scale;
+  account_.settings.finger_counts = static_cast<std::uint16_t>(scale->counts);
+  if (scale->source == FingerScale::Source::bare_reading)
+    account_.assumptions.emplace_back(text::assumed_finger(*scale));
+}
+
 // Settings as given, with what the dump knows better about its own panel.
 void Replayer::settle_settings(const FrameRecord& first) {
   Settings& s = account_.settings;
@@ -127,12 +139,7 @@ void Replayer::settle_settings(const FrameRecord& first) {
   if (described_) s.counts_rise = p.counts_rise;
   if (p.raw_max && *p.raw_max > 32 && *p.raw_max <= 65535)
     s.raw_high = static_cast<std::uint16_t>(*p.raw_max - *p.raw_max / 4096 - 1);
-  if (options_.finger_counts)
-    s.finger_counts = static_cast<std::uint16_t>(std::clamp(*options_.finger_counts, 0, 65535));
-  else if (p.finger_counts > 0)
-    s.finger_counts = static_cast<std::uint16_t>(std::min(p.finger_counts, 65535));
-  else
-    assumed.emplace_back(text::assumed_finger(s));
+  settle_finger(first);
   if (options_.policy)
     s.policy = *options_.policy;
   else if (device_policy_)

@@ -141,6 +141,7 @@ SettingsFile read_settings_file(const std::string& path) {
   SettingsFile file;
   const toml::table toml = read_toml(path, "a TOML settings file");
   Reader(path, file).read(toml);
+  file.names_finger = toml.at_path("panel.finger_counts").is_integer();
   Settings checked = file.settings;
   if (checked.shape == Shape{}) checked.shape = {2, 2};  // the dump will give the real one
   const SettingsField wrong = validate(checked);

@@ -308,11 +308,44 @@ std::string assumed_pitch(const Settings& s) {
       s.pitch_row_um / 1000.0, s.pitch_col_um / 1000.0);
 }
 
-std::string assumed_finger(const Settings& s) {
+std::string finger(const FingerScale& f) {
+  switch (f.source) {
+    case FingerScale::Source::dump:
+      return fmt::format("A finger: {} counts.", f.counts);
+    case FingerScale::Source::option:
+      return fmt::format("A finger: {} counts, as --finger-counts says.", f.counts);
+    case FingerScale::Source::settings:
+      return fmt::format("A finger: {} counts, as the settings say; not stated in the dump.",
+                         f.counts);
+    case FingerScale::Source::bare_reading:
+      break;
+  }
   return fmt::format(
-      "The dump does not name the signal of a finger; {} counts are assumed, and every percentage "
-      "rests on that.",
-      s.finger_counts);
+      "A finger is taken as {} counts: {:.{}f} % of the bare reading ({} counts){}; "
+      "not stated in the dump.",
+      f.counts, 100.0 * f.share, f.of_panel ? 1 : 0, f.bare_counts,
+      f.of_panel ? ", as the panel file gives it" : "");
+}
+
+std::string assumed_finger(const FingerScale& f) {
+  const std::string rests = fmt::format(
+      "The dump does not state the signal of a finger: every percentage rests on {} counts, "
+      "{:.{}f} "
+      "% of the bare reading ({} counts)",
+      f.counts, 100.0 * f.share, f.of_panel ? 1 : 0, f.bare_counts);
+  if (f.of_panel) return rests + ", as the panel file gives it.";
+  return rests +
+         ". That is a finger on 1.1 mm of glass; it is 18 % on 0.7 mm and 7 % on 3 mm. --panel "
+         "FILE "
+         "or --finger-counts N settles it.";
+}
+
+std::string ask_for_finger(FrameKind kind) {
+  return fmt::format(
+      "expected --finger-counts N, how many counts a finger changes a node by: the dump does not "
+      "state it, and {}",
+      kind == FrameKind::difference ? "it can't follow from differences"
+                                    : "the bare reading is too low for it to follow from that");
 }
 
 std::string assumed_policy(const Settings& s) {

@@ -70,19 +70,24 @@ LayeredSolution ElectrodeWindow::field(int conductor) const {
 }
 
 Eigen::VectorXd ElectrodeWindow::charges(const LayeredSolution& solution, int driven) const {
-  Eigen::VectorXd out = solution.conductor * copies_;
+  return charges(solution.conductor, driven);
+}
+
+Eigen::VectorXd ElectrodeWindow::charges(const Eigen::VectorXd& conductors, int driven) const {
+  Eigen::VectorXd out = conductors * copies_;
   for (int c = 0; c < conductor_count(); ++c) out(c) /= twins(c) * twins(driven);
   return out;
 }
 
 Eigen::VectorXd ElectrodeWindow::drive(int conductor) const {
-  return charges(field(conductor), conductor);
+  return charges(solver_->conductors(labels_, Eigen::VectorXd::Unit(conductor_count(), conductor)),
+                 conductor);
 }
 
 Eigen::VectorXd ElectrodeWindow::drive_bare(int conductor) const {
   const PlaneLabels bare =
       has_object_ ? PlaneLabels((labels_.array() == object_id()).select(kBare, labels_)) : labels_;
-  return charges(solver_->solve(bare, Eigen::VectorXd::Unit(conductor_count(), conductor)),
+  return charges(solver_->conductors(bare, Eigen::VectorXd::Unit(conductor_count(), conductor)),
                  conductor);
 }
 

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "bareglass/field/solution_store.hpp"
+
 namespace bareglass::field {
 
 namespace {
@@ -23,6 +25,12 @@ void clear_films(SparseDomain& volume, double surface_mm, double top_mm, const F
       }
     }
   }
+}
+
+void add(SolutionKey& key, const SparseDomain& volume) {
+  key.add(volume.x).add(volume.y).add(volume.z);
+  for (const double permittivity : volume.permittivity) key.add(permittivity);
+  for (const int label : volume.label) key.add(label);
 }
 
 }  // namespace
@@ -71,31 +79,37 @@ std::vector<double> strip_changes(const PanelSpec& panel, const FilmStrip& strip
   SparseDomain bare = covered;
   clear_films(covered, panel.total_thickness(), top, strip, false);
   clear_films(bare, panel.total_thickness(), top, strip, true);
-  const SparseSolver with(std::move(covered));
-  const SparseSolver without(std::move(bare));
 
-  std::vector<double> out;
-  const auto drive = [&](int row) {
-    Eigen::VectorXd volts = Eigen::VectorXd::Zero(window.conductor_count() + 1);
-    volts(window.row_id(row)) = 1.0;
-    // A film's effect is a ten-thousandth of the whole, and only the difference counts.
-    constexpr double kTolerance = 1e-9;
-    const SparseSolution before = without.solve(volts, kTolerance);
-    const SparseSolution after = with.solve(volts, kTolerance, before.potential);
-    constexpr double kCopies = 4.0;
-    for (int c = 0; c < window.column_count(); ++c) {
-      const int id = window.column_id(window.first_column() + c);
-      const double change = before.conductor(id) - after.conductor(id);
-      out.push_back(kCopies * change / (window.twins(id) * window.twins(window.row_id(row))));
+  SolutionKey key("film strip");
+  add(key, covered);
+  add(key, bare);
+  key.add(strip.along_rows).add(last_line);
+  return kept_or_solved(key, [&] {
+    const SparseSolver with(std::move(covered));
+    const SparseSolver without(std::move(bare));
+    std::vector<double> out;
+    const auto drive = [&](int row) {
+      Eigen::VectorXd volts = Eigen::VectorXd::Zero(window.conductor_count() + 1);
+      volts(window.row_id(row)) = 1.0;
+      // A film's effect is a ten-thousandth of the whole, and only the difference counts.
+      constexpr double kTolerance = 1e-9;
+      const SparseSolution before = without.solve(volts, kTolerance);
+      const SparseSolution after = with.solve(volts, kTolerance, before.potential);
+      constexpr double kCopies = 4.0;
+      for (int c = 0; c < window.column_count(); ++c) {
+        const int id = window.column_id(window.first_column() + c);
+        const double change = before.conductor(id) - after.conductor(id);
+        out.push_back(kCopies * change / (window.twins(id) * window.twins(window.row_id(row))));
+      }
+    };
+    if (!strip.along_rows) {
+      drive(0);
+      out.resize(static_cast<std::size_t>(last_line) + 1);
+    } else {
+      for (int row = 0; row <= last_line; ++row) drive(row);
     }
-  };
-  if (!strip.along_rows) {
-    drive(0);
-    out.resize(static_cast<std::size_t>(last_line) + 1);
-  } else {
-    for (int row = 0; row <= last_line; ++row) drive(row);
-  }
-  return out;
+    return out;
+  });
 }
 
 }  // namespace bareglass::field

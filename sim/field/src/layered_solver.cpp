@@ -3,6 +3,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "bareglass/field/solution_store.hpp"
 #include "vertical_line.hpp"
 
 namespace bareglass::field {
@@ -61,15 +62,20 @@ LayeredSolver::LayeredSolver(LayeredDomain domain) : domain_(std::move(domain)) 
   check(domain_);
   x_share_ = shares(domain_.x);
   y_share_ = shares(domain_.y);
-  axis_modes(domain_.x, x_share_, x_modes_, x_values_);
-  axis_modes(domain_.y, y_share_, y_modes_, y_values_);
-  build_modes();
 }
 
-void LayeredSolver::build_modes() {
+const LayeredSolver::Modes& LayeredSolver::modes() const {
+  if (!modes_) modes_ = found_modes();
+  return *modes_;
+}
+
+std::unique_ptr<LayeredSolver::Modes> LayeredSolver::found_modes() const {
+  auto out = std::make_unique<Modes>();
+  axis_modes(domain_.x, x_share_, out->x, out->x_values);
+  axis_modes(domain_.y, y_share_, out->y, out->y_values);
   const int planes = plane_count();
-  response_.assign(static_cast<std::size_t>(planes * planes), Eigen::MatrixXd(nx(), ny()));
-  stiffness_ = response_;
+  out->response.assign(static_cast<std::size_t>(planes * planes), Eigen::MatrixXd(nx(), ny()));
+  out->stiffness = out->response;
   VerticalLine line(domain_);
   std::vector<double> column(static_cast<std::size_t>(line.count()));
   Eigen::MatrixXd block(planes, planes);
@@ -78,7 +84,7 @@ void LayeredSolver::build_modes() {
   };
   for (int j = 0; j < ny(); ++j) {
     for (int i = 0; i < nx(); ++i) {
-      line.factorise(x_values_(i) + y_values_(j));
+      line.factorise(out->x_values(i) + out->y_values(j));
       for (int q = 0; q < planes; ++q) {
         std::fill(column.begin(), column.end(), 0.0);
         column[row_of(q)] = 1.0;
@@ -88,19 +94,20 @@ void LayeredSolver::build_modes() {
       const Eigen::MatrixXd inverse = block.inverse();
       for (int p = 0; p < planes; ++p) {
         for (int q = 0; q < planes; ++q) {
-          response_[static_cast<std::size_t>(p * planes + q)](i, j) = block(p, q);
-          stiffness_[static_cast<std::size_t>(p * planes + q)](i, j) = inverse(p, q);
+          out->response[static_cast<std::size_t>(p * planes + q)](i, j) = block(p, q);
+          out->stiffness[static_cast<std::size_t>(p * planes + q)](i, j) = inverse(p, q);
         }
       }
     }
   }
+  return out;
 }
 
 PlaneField LayeredSolver::to_modes(const PlaneField& values) const {
-  const PlaneField half = x_modes_.transpose() * values;
+  const PlaneField half = modes().x.transpose() * values;
   PlaneField out(nx(), ny() * plane_count());
   for (int p = 0; p < plane_count(); ++p)
-    out.middleCols(p * ny(), ny()).noalias() = half.middleCols(p * ny(), ny()) * y_modes_;
+    out.middleCols(p * ny(), ny()).noalias() = half.middleCols(p * ny(), ny()) * modes().y;
   return out;
 }
 
@@ -108,8 +115,8 @@ PlaneField LayeredSolver::from_modes(const PlaneField& values) const {
   PlaneField half(nx(), ny() * plane_count());
   for (int p = 0; p < plane_count(); ++p)
     half.middleCols(p * ny(), ny()).noalias() =
-        values.middleCols(p * ny(), ny()) * y_modes_.transpose();
-  return x_modes_ * half;
+        values.middleCols(p * ny(), ny()) * modes().y.transpose();
+  return modes().x * half;
 }
 
 void LayeredSolver::mix(PlaneField& values, const std::vector<Eigen::MatrixXd>& matrix) const {
@@ -125,9 +132,9 @@ void LayeredSolver::mix(PlaneField& values, const std::vector<Eigen::MatrixXd>& 
 }
 
 PlaneField LayeredSolver::respond(const PlaneField& charge) const {
-  PlaneField modes = to_modes(charge);
-  mix(modes, response_);
-  return from_modes(modes);
+  PlaneField weights = to_modes(charge);
+  mix(weights, modes().response);
+  return from_modes(weights);
 }
 
 PlaneField LayeredSolver::stiffen(const PlaneField& potential) const {
@@ -137,9 +144,9 @@ PlaneField LayeredSolver::stiffen(const PlaneField& potential) const {
       field.middleCols(p * ny(), ny()) = field.middleCols(p * ny(), ny()) * y_share_.asDiagonal();
     return field;
   };
-  PlaneField modes = to_modes(weigh(potential));
-  mix(modes, stiffness_);
-  return weigh(from_modes(modes));
+  PlaneField weights = to_modes(weigh(potential));
+  mix(weights, modes().stiffness);
+  return weigh(from_modes(weights));
 }
 
 PlaneLabels LayeredSolver::bare_labels() const {
@@ -181,8 +188,24 @@ LayeredSolution LayeredSolver::solve(const PlaneLabels& labels, const Eigen::Vec
   return out;
 }
 
+Eigen::VectorXd LayeredSolver::conductors(const PlaneLabels& labels,
+                                          const Eigen::VectorXd& volts) const {
+  SolutionKey key("layered");
+  key.add(domain_.x).add(domain_.y).add(domain_.z);
+  for (const double permittivity : domain_.permittivity) key.add(permittivity);
+  key.add(domain_.ground_bottom).add(domain_.ground_top);
+  for (const int plane : domain_.planes) key.add(plane);
+  for (const int label : labels.reshaped()) key.add(label);
+  for (const double volt : volts) key.add(volt);
+  const std::vector<double> charge = kept_or_solved(key, [&] {
+    const Eigen::VectorXd solved = solve(labels, volts).conductor;
+    return std::vector<double>(solved.begin(), solved.end());
+  });
+  return Eigen::Map<const Eigen::VectorXd>(charge.data(), volts.size());
+}
+
 Eigen::MatrixXd LayeredSolver::potential_at(const LayeredSolution& solution, int level) const {
-  const PlaneField modes = to_modes(solution.charge);
+  const PlaneField weights = to_modes(solution.charge);
   VerticalLine line(domain_);
   if (level < line.first() || level > line.last()) return Eigen::MatrixXd::Zero(nx(), ny());
   std::vector<double> column(static_cast<std::size_t>(line.count()));
@@ -192,13 +215,13 @@ Eigen::MatrixXd LayeredSolver::potential_at(const LayeredSolution& solution, int
       std::fill(column.begin(), column.end(), 0.0);
       for (int p = 0; p < plane_count(); ++p)
         column[static_cast<std::size_t>(domain_.planes[static_cast<std::size_t>(p)] -
-                                        line.first())] = modes(i, p * ny() + j);
-      line.factorise(x_values_(i) + y_values_(j));
+                                        line.first())] = weights(i, p * ny() + j);
+      line.factorise(modes().x_values(i) + modes().y_values(j));
       line.solve(column);
       out(i, j) = column[static_cast<std::size_t>(level - line.first())];
     }
   }
-  return x_modes_ * out * y_modes_.transpose();
+  return modes().x * out * modes().y.transpose();
 }
 
 double LayeredSolver::ground_charge(const LayeredSolution& solution) const {

@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/field/kernel_store.hpp"
 #include "bareglass/field/panel_window.hpp"
+#include "bareglass/field/solution_store.hpp"
 #include "bareglass/field/surface_model.hpp"
 #include "binned_fields.hpp"
 #include "diamond_kernels.hpp"
@@ -105,8 +107,16 @@ double Profile::periodic(double position_mm, double pitch_mm) const {
 }
 
 PanelNumbers solve_numbers(const PanelSpec& panel, const Mesh& mesh) {
-  return panel.diamonds ? solve_diamonds(panel, mesh, nullptr)
-                        : solve_windows(panel, mesh, nullptr, nullptr, nullptr);
+  SolutionKey key("panel numbers");
+  key.add(kernel_input(panel, mesh));
+  const std::vector<double> kept = kept_or_solved(key, [&]() -> std::vector<double> {
+    const PanelNumbers n = panel.diamonds ? solve_diamonds(panel, mesh, nullptr)
+                                          : solve_windows(panel, mesh, nullptr, nullptr, nullptr);
+    return {n.node,           n.full_loss,   n.loss_by_row,
+            n.loss_by_column, n.row_to_row,  n.column_to_column,
+            n.row_self,       n.column_self, n.cover_per_mm2};
+  });
+  return {kept[0], kept[1], kept[2], kept[3], kept[4], kept[5], kept[6], kept[7], kept[8]};
 }
 
 namespace {

@@ -171,6 +171,12 @@ const field::PanelNumbers& GlassModel::numbers() const {
 }
 field::LineRange GlassModel::lines() const { return state_->lines; }
 
+double finger_share(const field::PanelSpec& spec, const std::string& panel_path) {
+  constexpr int kLines = 12;  // a finger reaches less far than half of them
+  GlassModel glass(spec, kernels_of(spec, panel_path), {kLines, kLines});
+  return -glass.finger_change() / glass.numbers().node;
+}
+
 double GlassModel::finger_change(double earth_pf) {
   const field::SurfaceModel& surface = state_->bodies.surface({});
   const int row = 5;

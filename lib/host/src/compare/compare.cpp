@@ -8,6 +8,7 @@
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/plain_text.hpp"
 #include "bareglass/host/statistics.hpp"
+#include "bareglass/host/text.hpp"
 
 namespace bareglass::host {
 
@@ -121,11 +122,22 @@ void draw_map(Comparison& c, const StateOfUnit& before, const StateOfUnit& after
 
 std::string unit_of(const StateOfUnit& s) { return harmless(s.account.panel.unit_id); }
 
+bool states_finger(const StateOfUnit& s) {
+  using Source = FingerScale::Source;
+  return s.account.finger.source == Source::dump || s.account.finger.source == Source::option;
+}
+
+void note_finger(Comparison& c, const StateOfUnit& s) {
+  if (!states_finger(s))
+    c.remarks.push_back(harmless(s.file) + ": " + text::finger(s.account.finger));
+}
+
 void note_differences(Comparison& c, const StateOfUnit& before, const StateOfUnit& after) {
   if (const std::string unit = mismatch(before, after).unit; !unit.empty())
     c.remarks.push_back("Careful: " + unit);
   const auto counts = [](const StateOfUnit& s) { return s.account.settings.finger_counts; };
-  if (counts(before) != counts(after))
+  note_finger(c, after);
+  if (counts(before) != counts(after) && states_finger(before) && states_finger(after))
     c.remarks.push_back(fmt::format(
         "The dumps give different finger signals ({} and {} counts); each is used for its own.",
         counts(before), counts(after)));
@@ -164,6 +176,7 @@ Comparison compare(const StateOfUnit& before, const std::vector<StateOfUnit>& af
   Comparison c;
   c.before_file = before.file;
   c.unit = unit_of(before).empty() ? unit_of(after.back()) : unit_of(before);
+  note_finger(c, before);
   for (const StateOfUnit& a : after) {
     c.after_files.push_back(a.file);
     note_differences(c, before, a);

@@ -63,6 +63,7 @@ class Builder {
     const std::string unit = unit_of(dump);
     note_contradiction(dump, unit);
     if (!by_unit_[unit].row) fleet_.without_row.push_back(dump.file);
+    if (!dump.states_finger) ++fleet_.finger_not_stated;
     by_unit_[unit].dumps.push_back(std::move(dump));
   }
   void leave_out(const std::string& file) { fleet_.left_out.push_back(file); }

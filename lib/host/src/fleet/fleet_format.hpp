@@ -16,5 +16,7 @@ std::string p_words(double p);
 
 /// That units were counted as on over something on the glass; for fleets with such units.
 std::string adopted_words(const Fleet& fleet);
+/// That limits rest on a finger that dumps do not state; for fleets with such dumps.
+std::string finger_words(const Fleet& fleet);
 
 }  // namespace bareglass::host

@@ -109,6 +109,7 @@ void taping(Html& p, const Fleet& f) {
     p.element(
         "p", fmt::format("Start-up not known from the dump: {} (not counted).", f.outcome_unknown));
   if (f.adopted > 0) p.element("p", adopted_words(f));
+  if (f.finger_not_stated > 0) p.element("p", finger_words(f));
   for (const std::string& sentence : association_words(f)) p.element("p", sentence);
 }
 

@@ -161,6 +161,7 @@ std::string p_words(double p) { return p < 0.0001 ? "below 0.0001" : fmt::format
 std::string fleet_text(const Fleet& f) {
   std::string out = fmt::format("{}: {} units, {} unreadable dumps\n", harmless(f.folder),
                                 f.units.size(), f.unreadable.size());
+  if (f.finger_not_stated > 0) out += wrapped("  ", finger_words(f));
   out += units_text(f) + shares_text(f) + taping_text(f);
   out += listed("Dumps that can't be read", unreadable_lines(f));
   out += listed("Dumps that name another unit than their row in units.csv",
@@ -183,6 +184,7 @@ std::string fleet_json(const Fleet& f) {
   j["wards"] = ordered_json::array();
   for (const auto& [ward, share] : f.wards) j["wards"].push_back(share_json("ward", ward, share));
   j["taping"] = taping_json(f);
+  j["finger_not_stated"] = f.finger_not_stated;
   j["unreadable"] = ordered_json::array();
   for (const FleetDump& d : f.unreadable)
     j["unreadable"].push_back({{"dump", d.file}, {"error", d.error}});

@@ -46,6 +46,13 @@ std::string verdict(const Fleet& f) {
 
 }  // namespace
 
+std::string finger_words(const Fleet& f) {
+  return fmt::format(
+      "{} {} not state the signal of a finger; it follows from the settings or from the bare "
+      "reading (bareglass explain says how).",
+      f.finger_not_stated, f.finger_not_stated == 1 ? "dump does" : "dumps do");
+}
+
 std::string adopted_words(const Fleet& f) {
   return fmt::format(
       "Counted as on though something lay on the glass: {} (start-up \"adopted\"). Their firmware "

@@ -147,6 +147,8 @@ nlohmann::ordered_json step_json(const TouchStep& asked, const TouchStepResult& 
 
 std::vector<std::string> touch_remarks(const Account& account) {
   std::vector<std::string> remarks;
+  if (account.finger.source != FingerScale::Source::dump)
+    remarks.push_back(text::finger(account.finger));
   if (account.final_state != InputState::running)
     remarks.push_back(fmt::format("At the end of the dump input was not on ({}).",
                                   text::state(account.final_state)));

@@ -9,6 +9,7 @@
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/capture/records.hpp"
+#include "bareglass/host/finger_scale.hpp"
 #include "bareglass/host/survey.hpp"
 
 namespace bareglass::host {
@@ -59,6 +60,7 @@ struct Account {
   DumpKind kind = DumpKind::raw_midway;
   PanelDescription panel;
   Settings settings;
+  FingerScale finger;  ///< where settings.finger_counts comes from
   /// What was assumed because the dump does not say, one plain sentence each.
   std::vector<std::string> assumptions;
   bool has_reference = false;

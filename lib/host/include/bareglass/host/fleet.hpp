@@ -32,6 +32,7 @@ struct FleetDump {
   StartUp start_up = StartUp::unknown;
   Cause cause = Cause::not_enough;
   double confidence = 0.0;
+  bool states_finger = true;  ///< the dump or an option says what a finger's signal is
 };
 
 /// One unit: a row of units.csv, or a dump without one.
@@ -64,6 +65,7 @@ struct Fleet {
   std::uint32_t taped_unknown_failed = 0, taped_unknown_on = 0;
   std::uint32_t outcome_unknown = 0;        ///< units whose start-up is not known
   std::uint32_t adopted = 0;                ///< units counted as on though something was adopted
+  std::uint32_t finger_not_stated = 0;      ///< dumps whose scale follows from something else
   std::vector<std::string> contradictions;  ///< a sentence for each dump that names another unit
   FisherTest fisher;
   OddsRatio odds;

@@ -9,6 +9,7 @@
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/account.hpp"
 #include "bareglass/host/capture/reader.hpp"
+#include "bareglass/host/finger_scale.hpp"
 
 namespace bareglass::host {
 
@@ -18,6 +19,16 @@ struct ReplayOptions {
   std::optional<Settings> settings;
   std::optional<StartPolicy> policy;  ///< overrides the settings' and the device journal's
   std::optional<int> finger_counts;   ///< overrides the dump's
+  /// The settings' finger signal is meant; false for a file that leaves it open.
+  bool settings_name_finger = true;
+  /// Part of a bare node's reading that a finger takes on this panel, 0.01..0.9, for dumps that do
+  /// not state its signal; without it, see finger_scale.hpp.
+  std::optional<double> finger_share;
+  FingerHints finger_hints() const {
+    const bool named = settings && settings_name_finger;
+    return {finger_counts, named ? std::optional<int>(settings->finger_counts) : std::nullopt,
+            finger_share};
+  }
   /// When the panel was powered, on the clock of the frames, for dumps that do not say: not after
   /// the first frame. If that comes more than two seconds later, the dump does not hold the start.
   std::optional<std::uint64_t> power_up_us;
@@ -31,8 +42,10 @@ struct ReplayOptions {
 };
 
 /// Reads `reader` to its end. Throws CaptureError for what the reader finds unreadable, for a dump
-/// without a frame, a power-up given after the first frame, a panel the core cannot take (lines
-/// beyond 2..128), or settings that are out of range, each naming the place and what was expected.
+/// without a frame, one that leaves open what a finger's signal is and holds differences only or
+/// readings too low to tell it from, a power-up given after the first frame, a panel the core
+/// cannot take (lines beyond 2..128), or settings that are out of range, each naming the place and
+/// what was expected.
 Account replay(CaptureReader& reader, const std::string& file, const ReplayOptions& options);
 
 }  // namespace bareglass::host

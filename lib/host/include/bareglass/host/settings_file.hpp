@@ -19,6 +19,7 @@ Settings read_settings(const std::string& path);
 struct SettingsFile {
   Settings settings;
   AcceptLimits accept;
+  bool names_finger = false;  ///< panel.finger_counts stands in it
 };
 /// The same with the limits of table accept, over their defaults.
 SettingsFile read_settings_file(const std::string& path);

@@ -42,7 +42,12 @@ std::string times_count_from(const Account& account);
 std::string powered_up_often(const Account& account);
 
 std::string assumed_pitch(const Settings& settings);
-std::string assumed_finger(const Settings& settings);
+/// What 100 % of a finger is and where that comes from.
+std::string finger(const FingerScale& finger);
+/// The same for a scale that was taken from the bare reading, with how far it can be off.
+std::string assumed_finger(const FingerScale& finger);
+/// What to say for a dump that no scale follows from.
+std::string ask_for_finger(FrameKind kind);
 std::string assumed_policy(const Settings& settings);
 std::string assumed_restart();
 std::string reference_shape(std::size_t values, Shape shape);

@@ -67,6 +67,7 @@ class ElectrodeWindow {
   /// The bare solution behind drive().
   LayeredSolution field(int conductor) const;
   Eigen::VectorXd charges(const LayeredSolution& solution, int driven) const;
+  Eigen::VectorXd charges(const Eigen::VectorXd& conductors, int driven) const;
 
   int row_id(int row) const { return row - first_row_; }
   int column_id(int column) const { return row_count_ + column - first_column_; }

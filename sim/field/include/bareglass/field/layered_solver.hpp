@@ -2,6 +2,7 @@
 // Finite volumes on a tensor grid whose permittivity changes with height alone: the fast path.
 
 #include <Eigen/Dense>
+#include <memory>
 #include <utility>
 #include <vector>
 
@@ -41,6 +42,7 @@ struct LayeredSolution {
 /// by conjugate gradients on the response G of the bare stack, with the restricted inverse of G as
 /// preconditioner (5 to 25 steps). Measured on 95 000 nodes of a panel: 0.02 s, against 0.67 s of
 /// conjugate gradients with incomplete Cholesky and 51 s of SimplicialLDLT.
+/// The modes are found when the first solution asks for them, so a solver is for one thread.
 class LayeredSolver {
  public:
   /// Throws std::invalid_argument if the domain is inconsistent.
@@ -50,6 +52,8 @@ class LayeredSolver {
   /// Throws std::runtime_error if 500 steps do not reach it.
   LayeredSolution solve(const PlaneLabels& labels, const Eigen::VectorXd& volts,
                         double tolerance = 1e-9) const;
+  /// solve().conductor, from the store of solutions if there is one.
+  Eigen::VectorXd conductors(const PlaneLabels& labels, const Eigen::VectorXd& volts) const;
   /// Potential on z line `level`, V, of a solution of this solver.
   Eigen::MatrixXd potential_at(const LayeredSolution& solution, int level) const;
   /// Charge on the grounded ends, bottom and top, fF*V, by summing the flux into them.
@@ -65,7 +69,15 @@ class LayeredSolver {
   int nx() const { return domain_.x.size(); }
   int ny() const { return domain_.y.size(); }
   int plane_count() const { return static_cast<int>(domain_.planes.size()); }
-  void build_modes();
+  /// What the stack answers to charge, mode by mode.
+  struct Modes {
+    Eigen::MatrixXd x, y;  ///< columns v with v' M v = 1
+    Eigen::VectorXd x_values, y_values;
+    /// Entry (p, q) of the response and of its inverse for every mode, by rows.
+    std::vector<Eigen::MatrixXd> response, stiffness;
+  };
+  const Modes& modes() const;
+  std::unique_ptr<Modes> found_modes() const;
   PlaneField to_modes(const PlaneField& values) const;
   PlaneField from_modes(const PlaneField& values) const;
   PlaneField respond(const PlaneField& charge) const;
@@ -75,13 +87,7 @@ class LayeredSolver {
   LayeredDomain domain_;
   Eigen::VectorXd x_share_;
   Eigen::VectorXd y_share_;
-  Eigen::MatrixXd x_modes_;  ///< columns v with v' M v = 1
-  Eigen::MatrixXd y_modes_;
-  Eigen::VectorXd x_values_;
-  Eigen::VectorXd y_values_;
-  /// Entry (p, q) of the response and of its inverse for every mode; upper triangles by rows.
-  std::vector<Eigen::MatrixXd> response_;
-  std::vector<Eigen::MatrixXd> stiffness_;
+  mutable std::unique_ptr<Modes> modes_;  ///< null until asked for
 };
 
 }  // namespace bareglass::field

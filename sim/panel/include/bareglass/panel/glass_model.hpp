@@ -89,4 +89,8 @@ class GlassModel {
   std::unique_ptr<State> state_;
 };
 
+/// Part of a bare node's capacitance that an earthed 8 mm finger takes. `panel_path`: see
+/// kernels_of().
+double finger_share(const field::PanelSpec& spec, const std::string& panel_path);
+
 }  // namespace bareglass::panel
