@@ -193,12 +193,33 @@ TEST(Palm, BeginsAtTheStatedAreaAboveHalfOfItsPeak) {
 
 TEST(Palm, IsNotWhatIsAsNarrowAsFingers) {
   PeakFinder finder(contact_settings({16, 10}));
-  // 45 nodes, 1125 mm², but 15 mm wide: fingers side by side, or one laid flat.
-  EXPECT_FALSE(finder.find(DifferenceFrame({16, 10}).fill(1, 15, 3, 5, 2000)).peak[0].palm);
+  // 36 nodes, 900 mm², but 15 mm wide: fingers side by side.
+  EXPECT_FALSE(finder.find(DifferenceFrame({16, 10}).fill(2, 13, 3, 5, 2000)).peak[0].palm);
   DifferenceFrame diagonal({16, 10});
   for (int k = 0; k < 10; ++k)
     diagonal.fill(k + 1, k + 3, k < 2 ? 0 : k - 2, k < 8 ? k + 1 : 9, 2000);
   EXPECT_FALSE(finder.find(diagonal).peak[0].palm);
+}
+
+// A finger laid flat, the edge of a hand, a trickle from the bezel: no fingertips are so long.
+TEST(Palm, IsWhatIsLongerThanThreeFingertips) {
+  PeakFinder finder(contact_settings({16, 10}));
+  EXPECT_FALSE(finder.find(DifferenceFrame({16, 10}).fill(2, 13, 4, 4, 2000)).peak[0].palm);
+  EXPECT_TRUE(finder.find(DifferenceFrame({16, 10}).fill(2, 14, 4, 4, 2000)).peak[0].palm);
+}
+
+TEST(Palm, IsALevelBandAlongTheBezelButNotFingersInARowThere) {
+  PeakFinder finder(contact_settings({16, 10}));
+  const auto band = [&](int row) {
+    return finder.find(DifferenceFrame({16, 10}).fill(row, row, 2, 7, 2500)).peak[0].palm;
+  };
+  EXPECT_TRUE(band(0)) << "fluid that creeps in";
+  EXPECT_TRUE(band(15));
+  EXPECT_FALSE(band(5)) << "six lines inside the panel could be two fingers";
+  DifferenceFrame fingers({16, 10});
+  fingers.add(0, 2, 3000, 0.5).add(0, 4.4, 3000, 0.5).add(0, 6.8, 3000, 0.5);
+  const PeakList& peaks = finder.find(fingers);
+  for (int k = 0; k < peaks.count; ++k) EXPECT_FALSE(peaks.peak[k].palm);
 }
 
 TEST(Palm, OverTheBorderIsToldFromItsPart) {
