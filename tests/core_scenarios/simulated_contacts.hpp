@@ -42,19 +42,30 @@ class SimulatedGlass {
       : model_(field::load_kernels(BAREGLASS_SOURCE_DIR "/fixtures/panels/bars_and_stripes_" +
                                    glass + ".kernels")) {
     finger_ff_ = 1.0;
-    const Shares disc = contact(field::Footprint::disc({0, 0}, 8), 10, 10);
+    const Shares disc = contact(cut(field::Footprint::disc({0, 0}, 8)), 5, 10, 10);
     finger_ff_ = disc[10 * kLines + 10];
   }
 
-  /// `footprint` about the origin, moved to (row, column), pitches; a person's 150 pF to earth.
-  Shares contact(const field::Footprint& footprint, double row, double col) const {
-    const field::Footprint there = footprint.moved({col * kShippedPitchMm, row * kShippedPitchMm});
-    const field::Coupling coupling = model_.couple(there, {kLines, kLines});
+  /// A footprint about the origin, for many places.
+  field::PatchedObject cut(const field::Footprint& footprint) const {
+    field::PatchedObject object = model_.cut(footprint);
+    if (object.factorised()) model_.prepare(object);
+    return object;
+  }
+
+  /// The thing at (row, column), pitches; a person's 150 pF to earth, which grow with the panel.
+  Shares contact(const field::PatchedObject& thing, double pitch_mm, double row, double col) const {
+    const field::Point there{col * kShippedPitchMm, row * kShippedPitchMm};
+    const field::LineRange lines{kLines, kLines};
+    const field::Coupling coupling = thing.factorised()
+                                         ? model_.couple(thing, there, lines)
+                                         : model_.quick(thing.footprint().moved(there), lines, 0.5);
+    const double earth_ff = 150000 * kShippedPitchMm / pitch_mm;
     Shares shares(kLines * kLines);
     for (int r = 0; r < kLines; ++r)
       for (int c = 0; c < kLines; ++c)
         shares[static_cast<std::size_t>(r * kLines + c)] =
-            -coupling.change(r, c, 150000) / finger_ff_;
+            -coupling.change(r, c, earth_ff) / finger_ff_;
     return shares;
   }
 

@@ -106,7 +106,9 @@ std::int32_t moment_q8(std::int32_t products, std::int32_t sum_a, std::int32_t s
 }
 
 // The border hides a part of the area if the area is about as wide there as anywhere.
-bool is_cut(std::int32_t on_border, int extent) { return on_border > 0 && on_border + 1 >= extent; }
+bool is_cut(std::int32_t on_border, int extent) {
+  return on_border > 0 && 8 * on_border >= 7 * extent;
+}
 
 }  // namespace
 
