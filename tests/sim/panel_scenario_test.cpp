@@ -141,9 +141,8 @@ INSTANTIATE_TEST_SUITE_P(
                     "do = \"fault\"\nname = \"f\"\nkind = \"bridge\"\nlines = "
                     "\"rows\"\nfirst = 15\nlast = 15\n",
                 "13", "event 1: first: expected a whole number from 0 to 14"},
-        BadText{"TouchBelowTheQuietLimit",
-                kHead + kPanel + "[thresholds]\ntouch_on_percent = 5\n", "8",
-                "thresholds.touch_on_percent: expected a number from 6 to 150"},
+        BadText{"TouchBelowTheQuietLimit", kHead + kPanel + "[thresholds]\ntouch_on_percent = 5\n",
+                "8", "thresholds.touch_on_percent: expected a number from 6 to 150"},
         BadText{"NestedTooDeeply", kHead + repeated("a.", 40'000) + "a = 1\n" + kPanel, "5",
                 "nested too deeply: at most 32 levels"},
         BadText{"DryWithVolts",
