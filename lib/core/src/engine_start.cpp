@@ -32,7 +32,6 @@ LookSampler::Arrays Engine::look_arrays() {
 }
 
 void Engine::step_settling(const Frame& frame) {
-  tracker_.lift_all();  // the frame after a lift lists nothing
   if (frame.t_us < power_us_ + us_of(settings_.settle_ms)) {
     ++dropped_;
     return;
@@ -49,7 +48,6 @@ void Engine::begin_look() {
 }
 
 void Engine::step_looking(const Frame& frame) {
-  tracker_.lift_all();
   sampler_.add(look_arrays(), {frame.raw, nodes()});
   if (sampler_.taken() >= settings_.sample_frames) conclude_look(frame.t_us);
 }
@@ -210,7 +208,7 @@ void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32
     rest(t_us, resting_);
     return;
   }
-  switch (settings_.policy) {
+  switch (relook_ ? StartPolicy::wait : settings_.policy) {
     case StartPolicy::lock:
       note(t_us, JournalCode::input_off, value, limit, place.row0, place.col0, detail);
       rest(t_us, InputState::off);

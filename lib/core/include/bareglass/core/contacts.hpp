@@ -56,6 +56,7 @@ struct Contact {
 /// Gives peaks an identity over time. All memory inside; at most kMaxContacts at once.
 class ContactTracker {
  public:
+  /// Forgets everything; nothing is told of the contacts that were down.
   void reset();
 
   /// Takes the peaks of one frame. After the call contacts() lists every contact that is down and,
@@ -63,8 +64,19 @@ class ContactTracker {
   void update(const PeakList& peaks, const Settings& settings, const Limits& limits,
               std::uint64_t t_us);
 
+  /// Takes a frame that could not be read: a contact is missing in it, and is lifted after
+  /// Settings::debounce_up such frames in a row. What is about to become one waits as long.
+  void miss_frame(const Settings& settings);
+
+  /// The frame before once more: contacts() lists what is down, and no lift a second time.
+  void drop_lifted();
+
   /// Lifts everything at once, as when input goes off: contacts() then lists each with tip false.
   void lift_all();
+
+  /// Lifts everything before the next frame: contacts() is empty, and whichever call comes next
+  /// (but reset or drop_lifted) lists each with tip false, beside its own.
+  void leave();
 
   /// The same for the frame that update() has just taken: contacts that it reported as lifted stay
   /// listed beside those that are lifted now.
@@ -77,12 +89,12 @@ class ContactTracker {
   bool find_held(Contact& held, std::uint64_t t_us, std::uint64_t held_us) const;
 
  private:
-  enum class State : std::uint8_t { free, candidate, down };
+  enum class State : std::uint8_t { free, candidate, down, leaving };
   struct Slot {
     Contact contact;
     State state = State::free;
     std::uint8_t seen = 0;    ///< frames in a row while a candidate
-    std::uint8_t missed = 0;  ///< frames in a row while down
+    std::uint8_t missed = 0;  ///< frames in a row
     std::int16_t min_x = 0, max_x = 0, min_y = 0,
                  max_y = 0;      ///< where it has been since it stood still
     std::uint64_t still_us = 0;  ///< since when it stands still
@@ -101,6 +113,9 @@ class ContactTracker {
   static void stand_still(Slot& slot, const Peak& peak, std::uint64_t t_us);
   void begin(const Peak& peak, const Settings& settings, std::uint64_t t_us);
   void miss(Slot& slot, const Settings& settings);
+  void lift(Slot& slot);
+  void begin_report();
+  void report_down();
   void report(const Contact& contact);
   int free_slot() const;
 

@@ -135,6 +135,11 @@ class FindingTable {
     against_permille_ = against_permille;
   }
   View<const Finding> all() const { return {finding_, count_}; }
+  /// Nobody watched until `t_us`: what is not confirmed yet has to last from then on.
+  void restart_unconfirmed(std::uint64_t t_us) {
+    for (std::size_t k = 0; k < count_; ++k)
+      if (!finding_[k].confirmed) finding_[k].first_us = t_us;
+  }
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
   /// touches it. `confirm_us`: time a new finding must last before it is confirmed (0: at once).
