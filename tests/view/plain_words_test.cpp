@@ -15,7 +15,7 @@ using ::testing::HasSubstr;
 using ::testing::Not;
 
 constexpr int kKinds[] = {1, 2, 3, 4, 5, 6, 7, 8, 9, 64, 65, 66, 67, 68, 69, 128, 129, 130, 131};
-constexpr int kLastCode = static_cast<int>(JournalCode::supply_low);
+constexpr int kLastCode = static_cast<int>(JournalCode::sequence_back);
 
 void expect_plain(const std::string& text) {
   for (const char* term : {"plateau", "two-sign", "permille", "counts", "departure", "baseline",
