@@ -191,7 +191,7 @@ void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
   if (map.counts.empty()) return;
   w.heading(map.title);
   w.raw(heat_map_terminal(map, colour));
-  w.paragraph(map.caption);
+  if (!map.caption.empty()) w.paragraph(map.caption);
 }
 
 }  // namespace
@@ -229,8 +229,12 @@ HeatMap explanation_picture(const Account& a, const Diagnosis& d) {
   map.pitch_row_mm = a.settings.pitch_row_um / 1000.0;
   map.pitch_col_mm = a.settings.pitch_col_um / 1000.0;
   map.title = text::picture_title(a.decisive.against, text::moment(a.decisive.t_us, a));
-  map.caption = d.causes.empty() ? std::string() : d.causes.front().headline;
-  if (!d.causes.empty() && d.causes.front().has_place) map.mark = d.causes.front().box;
+  if (d.causes.empty()) return map;
+  // What was over before the run that is drawn is not in the picture.
+  const CauseFound& first = d.causes.front();
+  if (first.ended && first.ended_us < zero_time(a, a.decisive.t_us)) return map;
+  map.caption = first.headline;
+  if (first.has_place) map.mark = first.box;
   return map;
 }
 
