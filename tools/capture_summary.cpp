@@ -52,13 +52,39 @@ std::string frames_text(const CaptureSummary& s) {
   return text.empty() ? "none" : text;
 }
 
+std::string run_text(const CaptureSummary::Run& run) {
+  return fmt::format("{:.3f} s to {:.3f} s", seconds(run.first_us), seconds(run.last_us));
+}
+
+std::string rate_text(const CaptureSummary& s) {
+  if (s.steps_us == 0) return {};
+  return fmt::format("{:.1f} frames/s, longest step {:.1f} ms",
+                     static_cast<double>(s.steps) / seconds(s.steps_us),
+                     static_cast<double>(s.longest_step_us) / 1e3);
+}
+
 std::string time_text(const CaptureSummary& s) {
-  std::string text = fmt::format("{:.3f} s to {:.3f} s", seconds(s.first_us), seconds(s.last_us));
-  if (s.steps_us > 0)
-    text += fmt::format(", {:.1f} frames/s, longest step {:.1f} ms",
-                        static_cast<double>(s.steps) / seconds(s.steps_us),
-                        static_cast<double>(s.longest_step_us) / 1e3);
+  std::string text = s.run_count == 1 ? run_text(s.runs.front())
+                                      : fmt::format("{} runs, each on its own clock", s.run_count);
+  if (s.steps_us > 0) add_part(text, rate_text(s));
   return text;
+}
+
+// The first and the last ones.
+void add_runs(Rows& rows, const CaptureSummary& s) {
+  constexpr std::size_t kMost = 4;
+  if (s.run_count < 2) return;
+  for (std::size_t n = 0; n < s.runs.size(); ++n) {
+    if (n >= kMost && n + kMost < s.runs.size()) continue;
+    const bool last = n + 1 == s.runs.size();
+    const CaptureSummary::Run& run = s.runs[n];
+    std::string text = fmt::format("{} of {}: {}, {} frames", last ? s.run_count : n + 1,
+                                   s.run_count, run_text(run), run.frames);
+    add_part(text, run.power_up_us
+                       ? fmt::format("powered up at {:.3f} s", seconds(*run.power_up_us))
+                       : "power-up not in the dump, or not told");
+    rows.add("run", text);
+  }
 }
 
 std::string range_text(const char* what, const ValueRange& range) {
@@ -109,6 +135,13 @@ ordered_json json_of(const ValueRange& range) {
   return {{"least", range.least}, {"most", range.most}};
 }
 
+ordered_json json_of(const CaptureSummary::Run& run) {
+  return {{"power_up_us", run.power_up_us ? ordered_json(*run.power_up_us) : ordered_json()},
+          {"first_us", run.first_us},
+          {"last_us", run.last_us},
+          {"frames", run.frames}};
+}
+
 ordered_json json_of(const host::PanelDescription& panel) {
   ordered_json json = {{"rows", panel.rows}, {"columns", panel.cols}};
   if (panel.pitch_row_mm > 0) json["pitch_row_mm"] = panel.pitch_row_mm;
@@ -157,23 +190,46 @@ void CaptureSummary::take(const host::Record& record) {
 }
 
 void CaptureSummary::put(const host::PanelDescription& told) {
-  const bool changed = !panel || panel->power_up_us != told.power_up_us;
-  power_ups += told.power_up_us && changed ? 1u : 0u;
+  const bool before_frames = raw_frames + difference_frames == 0;
+  begins_ = clock_.description(told) || begins_;
+  const std::optional<std::uint64_t> known = panel ? panel->power_up_us : std::nullopt;
+  if (told.power_up_us && before_frames) power_ups = 1;
   ++descriptions;
   panel = told;
   for (std::string* name : {&panel->unit_id, &panel->panel_name, &panel->firmware})
     *name = host::harmless(*name);
+  if (!panel->power_up_us) panel->power_up_us = known;
+}
+
+void CaptureSummary::begin_run() {
+  ++run_count;
+  if (run_count > 1 && clock_.power_up_us()) ++power_ups;
+  if (runs.size() == kMaxRuns) runs.pop_back();
+  runs.emplace_back();
 }
 
 void CaptureSummary::put(const host::FrameRecord& frame) {
-  const bool first = raw_frames + difference_frames == 0;
-  if (first) first_us = frame.t_us;
-  if (!first && frame.t_us > last_us) {
-    ++steps;
-    steps_us += frame.t_us - last_us;
-    longest_step_us = std::max(longest_step_us, frame.t_us - last_us);
+  const bool first = !kind_;
+  if (first) kind_ = frame.kind;
+  if (frame.kind == *kind_) {
+    const host::DumpClock::Reading now = clock_.frame(frame.sequence, frame.t_us);
+    const bool begins = first || begins_ || now.step == host::DumpClock::Step::began_anew;
+    begins_ = false;
+    if (begins) begin_run();
+    Run& run = runs.back();
+    const std::uint64_t line_us = clock_.latest_us();
+    run.last_us = line_us - clock_.shift_us();
+    if (begins) run.first_us = run.last_us;
+    run.power_up_us = clock_.power_up_us();
+    if (run.power_up_us) *run.power_up_us -= clock_.shift_us();
+    ++run.frames;
+    if (!begins && line_us > last_line_us_) {
+      ++steps;
+      steps_us += line_us - last_line_us_;
+      longest_step_us = std::max(longest_step_us, line_us - last_line_us_);
+    }
+    last_line_us_ = line_us;
   }
-  last_us = frame.t_us;
   if (!panel) {
     panel.emplace();
     panel->rows = frame.rows;
@@ -213,6 +269,7 @@ std::string summary_text(const std::string& file, const CaptureSummary& s,
   rows.add("frames", frames_text(s));
   if (s.raw_frames + s.difference_frames > 0) {
     rows.add("time", time_text(s));
+    add_runs(rows, s);
     rows.add("values", values_text(s));
   }
   rows.add("power-up", s.power_ups > 0 ? fmt::format("{} in the dump", s.power_ups)
@@ -232,8 +289,11 @@ std::string summary_json(const std::string& file, const CaptureSummary& s,
   json["panel"] = s.panel ? json_of(*s.panel) : ordered_json();
   json["raw_frames"] = s.raw_frames;
   json["difference_frames"] = s.difference_frames;
-  json["first_us"] = s.first_us;
-  json["last_us"] = s.last_us;
+  json["first_us"] = s.runs.empty() ? 0 : s.runs.front().first_us;
+  json["last_us"] = s.runs.empty() ? 0 : s.runs.back().last_us;
+  json["run_count"] = s.run_count;
+  json["runs"] = ordered_json::array();
+  for (const CaptureSummary::Run& run : s.runs) json["runs"].push_back(json_of(run));
   json["frames_per_second"] = s.steps_us > 0
                                   ? ordered_json(static_cast<double>(s.steps) / seconds(s.steps_us))
                                   : ordered_json();

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bareglass/host/capture/reader.hpp"
+#include "bareglass/host/dump_clock.hpp"
 
 namespace bareglass::tools {
 
@@ -20,14 +21,23 @@ struct ValueRange {
 struct CaptureSummary {
   std::optional<host::PanelDescription> panel;  ///< as last described
   std::uint64_t descriptions = 0;
-  std::uint64_t power_ups = 0;
+  std::uint64_t power_ups = 0;  ///< runs that a description begins
+  /// One run of the unit after another; times on its own clock. At most kMaxRuns, then the last
+  /// ones share a place.
+  struct Run {
+    std::uint64_t first_us = 0, last_us = 0;
+    std::uint64_t frames = 0;
+    std::optional<std::uint64_t> power_up_us;
+  };
+  std::vector<Run> runs;
+  std::uint64_t run_count = 0;
+  static constexpr std::size_t kMaxRuns = 256;
   std::uint64_t raw_frames = 0, difference_frames = 0;
   std::uint64_t references = 0, contact_reports = 0, journal_entries = 0, supply_states = 0,
                 note_count = 0;
-  std::uint64_t first_us = 0, last_us = 0;
-  std::uint64_t longest_step_us = 0;
-  std::uint64_t steps = 0;     ///< of time between frames, forward, without repetitions
-  std::uint64_t steps_us = 0;  ///< their sum
+  std::uint64_t longest_step_us = 0;  ///< of time between frames of one run
+  std::uint64_t steps = 0;            ///< of time between frames, forward, without repetitions
+  std::uint64_t steps_us = 0;         ///< their sum
   ValueRange raw, difference;
   ValueRange millivolts;
   std::vector<host::NoteRecord> notes;  ///< the first kMaxNotes
@@ -36,6 +46,7 @@ struct CaptureSummary {
   void take(const host::Record& record);
 
  private:
+  void begin_run();
   void put(const host::PanelDescription& panel_told);
   void put(const host::FrameRecord& frame);
   void put(const host::ReferenceRecord&) { ++references; }
@@ -43,6 +54,11 @@ struct CaptureSummary {
   void put(const host::JournalRecord&) { ++journal_entries; }
   void put(const host::SupplyRecord& supply);
   void put(const host::NoteRecord& note);
+
+  host::DumpClock clock_;
+  std::optional<host::FrameKind> kind_;  ///< of the first frame: the clock follows these
+  bool begins_ = false;                  ///< a description has begun a run
+  std::uint64_t last_line_us_ = 0;
 };
 
 /// For people; the names of the lines in bold if `colour`.

@@ -74,12 +74,15 @@ TEST_F(CheckerThatSawOneFrame, DoesNotFillTheJournalWhileFramesAreLostAllTheTime
 }
 
 TEST_F(CheckerThatSawOneFrame, FollowsTheSequenceAcrossItsWrap) {
-  EXPECT_EQ(check(0xFFFFFFFFu, 6000), FrameStatus::ok);  // an earlier number: no gap is claimed
-  EXPECT_EQ(journal_.end(), 0u);
+  EXPECT_EQ(check(0xFFFFFFFFu, 6000), FrameStatus::ok);
+  ASSERT_EQ(journal_.end(), 1u) << "an earlier number: no gap is claimed";
+  EXPECT_EQ(last().code, JournalCode::sequence_back);
+  EXPECT_EQ(last().value, 101);
   EXPECT_EQ(check(0, 7000), FrameStatus::ok);
-  EXPECT_EQ(journal_.end(), 0u);
+  EXPECT_EQ(journal_.end(), 1u);
   EXPECT_EQ(check(3, 8000), FrameStatus::ok);
-  ASSERT_EQ(journal_.end(), 1u);
+  ASSERT_EQ(journal_.end(), 2u);
+  EXPECT_EQ(last().code, JournalCode::frames_missing);
   EXPECT_EQ(last().value, 2);
 }
 
@@ -95,10 +98,82 @@ TEST_F(CheckerThatSawOneFrame, RefusesStampsThatGoBackAndJournalsARunOnce) {
   EXPECT_EQ(journal_.end(), 2u) << "a new run is a new entry";
 }
 
-TEST_F(CheckerThatSawOneFrame, SaturatesTheSizeOfAHugeStepBack) {
-  EXPECT_EQ(check(101, 0xFFFFFFFFFFFFFFFFull), FrameStatus::ok);
+TEST_F(CheckerThatSawOneFrame, SaturatesTheSizeOfHugeSteps) {
+  EXPECT_EQ(check(101, 0xFFFFFFFFFFFFFFFFull), FrameStatus::stamp_ahead);
+  EXPECT_EQ(last().code, JournalCode::stamp_ahead);
+  EXPECT_EQ(last().value, 2147483647);
+  EXPECT_EQ(last().limit, 60000);
+  checker_.reset(0xFFFFFFFFFFFFFFF0ull);
   EXPECT_EQ(check(102, 1), FrameStatus::stamp_backward);
   EXPECT_EQ(last().value, 2147483647);
+}
+
+TEST_F(CheckerThatSawOneFrame, BelievesAStepOfAMinuteAndNoLonger) {
+  EXPECT_EQ(check(101, 5000 + kLongestStepUs + 1), FrameStatus::stamp_ahead);
+  EXPECT_EQ(last().t_us, 5000u) << "of a stamp that is not believed the last time that was";
+  EXPECT_EQ(check(101, 5000 + kLongestStepUs), FrameStatus::ok);
+  EXPECT_EQ(journal_.end(), 1u);
+}
+
+TEST_F(CheckerThatSawOneFrame, TakesTheEighthMisfitInARowForARestartedClock) {
+  const auto misfits = [this](std::uint64_t t_us, int n) {
+    for (std::uint32_t k = 0; k < static_cast<std::uint32_t>(n); ++k) {
+      const Frame frame{raw_.data(), shape_, 101 + k, t_us + 10 * k};
+      EXPECT_EQ(checker_.restarts(frame), k == 7) << k;
+      const FrameStatus status = check(101 + k, t_us + 10 * k);
+      if (k < 7)
+        EXPECT_TRUE(status == FrameStatus::stamp_backward || status == FrameStatus::stamp_ahead);
+      else
+        EXPECT_EQ(status, FrameStatus::clock_restarted);
+    }
+  };
+  misfits(1000, 7);
+  EXPECT_EQ(check(108, 6000), FrameStatus::ok) << "seven may be a late buffer";
+  misfits(2000, 8);
+  EXPECT_EQ(last().code, JournalCode::clock_restarted);
+  EXPECT_EQ(last().value, -3) << "from 6000 to 2070 us";
+  EXPECT_EQ(last().limit, 0);
+  EXPECT_EQ(last().t_us, 2070u);
+  EXPECT_EQ(check(109, 2100), FrameStatus::ok);
+  misfits(3600000000000ull, 8);
+  EXPECT_EQ(last().code, JournalCode::clock_restarted);
+  EXPECT_EQ(last().value, 2147483647);
+  EXPECT_EQ(last().limit, 60000);
+}
+
+TEST_F(CheckerThatSawOneFrame, CountsMisfitsThroughFramesOfAnotherShape) {
+  for (std::uint32_t k = 0; k < 7; ++k) {
+    check(101 + k, 1000);
+    shape_ = {9, 9};
+    EXPECT_EQ(check(101 + k, 7000), FrameStatus::wrong_shape);
+    shape_ = {10, 10};
+  }
+  EXPECT_EQ(check(108, 1000), FrameStatus::clock_restarted);
+}
+
+TEST_F(CheckerThatSawOneFrame, SaysThatTheSequenceWentBackAndIsNotDrownedByTwoSources) {
+  for (std::uint32_t k = 1; k <= 200; ++k) {
+    check(1000 + k, 6000 + 2000 * k);
+    check(20 + k, 7000 + 2000 * k);
+  }
+  std::uint32_t told = 0;
+  for (std::uint32_t n = journal_.first(); n < journal_.end(); ++n)
+    told += journal_.at(n).code == JournalCode::sequence_back;
+  EXPECT_EQ(told, 4u) << "the 1st, 4th, 16th and 64th of 200";
+}
+
+TEST(CheckerOfAPanelThatWasPoweredUp, KnowsNoTimeBeforeThat) {
+  Settings settings;
+  settings.shape = {10, 10};
+  const std::vector<std::uint16_t> raw(100, 30000);
+  Journal journal;
+  FrameChecker checker;
+  checker.reset(5000000);
+  EXPECT_EQ(checker.check(journal, {raw.data(), {10, 10}, 1, 4999999}, settings),
+            FrameStatus::stamp_backward);
+  EXPECT_EQ(checker.check(journal, {raw.data(), {10, 10}, 1, 7200000000}, settings),
+            FrameStatus::ok)
+      << "scanning may begin hours later";
 }
 
 TEST_F(CheckerThatSawOneFrame, RefusesAnotherShapeAndJournalsARunOnce) {
@@ -150,7 +225,7 @@ TEST_F(CheckerThatSawOneFrame, CountsSaturationAtBothEndsOfAnyRange) {
 }
 
 TEST_F(CheckerThatSawOneFrame, ForgetsWhenReset) {
-  checker_.reset();
+  checker_.reset(0);
   EXPECT_EQ(check(7, 1), FrameStatus::ok);
   EXPECT_EQ(journal_.end(), 0u);
 }

@@ -276,6 +276,58 @@ TEST_F(TrackerOnAQuietPanel, LiftsEverythingOnceWhenInputGoesOff) {
   EXPECT_TRUE(tracker_.contacts().empty());
 }
 
+TEST_F(TrackerOnAQuietPanel, LiftsAfterTheDebounceWhenFramesCannotBeRead) {
+  settings_.debounce_up = 3;
+  frames(2, {peak_at(5, 5)});
+  for (int k = 0; k < 2; ++k) {
+    tracker_.miss_frame(settings_);
+    ASSERT_EQ(tracker_.contacts().size, 1u);
+    EXPECT_TRUE(tracker_.contacts()[0].tip);
+  }
+  tracker_.miss_frame(settings_);
+  ASSERT_EQ(tracker_.contacts().size, 1u);
+  EXPECT_FALSE(tracker_.contacts()[0].tip);
+  tracker_.miss_frame(settings_);
+  EXPECT_TRUE(tracker_.contacts().empty());
+}
+
+TEST_F(TrackerOnAQuietPanel, LetsATouchBeginBetweenFramesThatCannotBeRead) {
+  EXPECT_TRUE(frame({peak_at(5, 5)}).empty());
+  tracker_.miss_frame(settings_);
+  EXPECT_EQ(frame({peak_at(5, 5)}).size(), 1u);
+  frames(5, {});
+  EXPECT_TRUE(frame({peak_at(5, 5)}).empty());
+  for (int k = 0; k < settings_.debounce_up; ++k) tracker_.miss_frame(settings_);
+  EXPECT_TRUE(frame({peak_at(5, 5)}).empty()) << "too long ago to be the same";
+}
+
+TEST_F(TrackerOnAQuietPanel, TellsNoLiftASecondTimeForTheSameFrame) {
+  frames(2, {peak_at(5, 5), peak_at(20, 20)});
+  frame({peak_at(20, 20)});
+  ASSERT_EQ(frame({peak_at(20, 20)}).size(), 2u) << "one down, one lifted";
+  tracker_.drop_lifted();
+  ASSERT_EQ(tracker_.contacts().size, 1u);
+  EXPECT_TRUE(tracker_.contacts()[0].tip);
+}
+
+TEST_F(TrackerOnAQuietPanel, TellsWithTheNextFrameWhatLeftBetweenTwo) {
+  settings_.debounce_down = 1;
+  const std::uint8_t id = frame({peak_at(5, 5)})[0].id;
+  tracker_.leave();
+  EXPECT_TRUE(tracker_.contacts().empty());
+  const std::vector<Contact> next = frame({peak_at(5, 5)});
+  ASSERT_EQ(next.size(), 2u);
+  EXPECT_EQ(next[0].id, id);
+  EXPECT_FALSE(next[0].tip);
+  EXPECT_TRUE(next[1].tip) << "the same finger is a new touch";
+  EXPECT_NE(next[1].id, id);
+  tracker_.leave();
+  tracker_.leave();
+  tracker_.miss_frame(settings_);
+  ASSERT_EQ(tracker_.contacts().size, 1u);
+  EXPECT_FALSE(tracker_.contacts()[0].tip);
+}
+
 TEST_F(TrackerOnAQuietPanel, FindsAContactThatStoodStillButNotOneThatTrembles) {
   settings_.held_jitter_q8 = 26;
   Contact held;

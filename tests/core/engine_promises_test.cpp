@@ -153,6 +153,7 @@ TEST(EngineFedWithAnything, KeepsItsPromises) {
   auto storage = std::make_unique<Storage<kMaxLines, kMaxLines>>();
   Engine engine(storage->memory());
   std::set<InputState> states;
+  std::uint32_t down = 0;  // what a life leaves down the first step of the next one lifts
   for (int round = 0; round < 250; ++round) {
     SCOPED_TRACE(::testing::Message() << "seed " << seed << ", round " << round);
     const Shape shape{2 + static_cast<int>(random() % 20), 2 + static_cast<int>(random() % 20)};
@@ -165,7 +166,6 @@ TEST(EngineFedWithAnything, KeepsItsPromises) {
       engine.power_up(t_us);
     else
       engine.join_midway({level.data(), nodes}, t_us);
-    std::uint32_t down = 0;
     std::uint32_t mood = 1;
     for (std::uint32_t k = 0; k < 300; ++k) {
       if (random() % 20 == 0) mood = random() % 4;

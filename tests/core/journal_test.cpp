@@ -67,6 +67,10 @@ TEST(JournalCodes, KeepTheirPublishedNumbers) {
   EXPECT_EQ(static_cast<int>(JournalCode::line_held_back), 25);
   EXPECT_EQ(static_cast<int>(JournalCode::interference_held_back), 26);
   EXPECT_EQ(static_cast<int>(JournalCode::supply_low), 27);
+  EXPECT_EQ(static_cast<int>(JournalCode::clock_restarted), 28);
+  EXPECT_EQ(static_cast<int>(JournalCode::stamp_ahead), 29);
+  EXPECT_EQ(static_cast<int>(JournalCode::frames_unwatched), 30);
+  EXPECT_EQ(static_cast<int>(JournalCode::sequence_back), 31);
   EXPECT_EQ(static_cast<int>(JournalCode::findings_overflow), 32);
   EXPECT_EQ(static_cast<int>(JournalCode::lines_overflow), 33);
   EXPECT_EQ(static_cast<int>(JournalCode::start_saturated), 34);

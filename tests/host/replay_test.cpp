@@ -197,7 +197,7 @@ TEST(SecondPowerUp, LeavesNoGapAndEndsTheFingerWithTheBareLook) {
   const std::string told = explanation_text("x.frames", a, d, {});
   EXPECT_THAT(told, HasSubstr("Nothing missing, nothing damaged."));
   EXPECT_THAT(told, HasSubstr("powered up 2 times"));
-  EXPECT_THAT(told, HasSubstr("last power-up."));
+  EXPECT_THAT(told, HasSubstr("from the power-up of each run."));
 }
 
 // An isolated drop raises its inner nodes and lowers those under its rim.

@@ -211,6 +211,25 @@ TEST_F(ExplainCommand, TimeThatRunsBackwardsIsDamage) {
   EXPECT_THAT(explain(path + " --json").out, HasSubstr("\"frames_backward\": 199"));
 }
 
+TEST_F(ExplainCommand, RunsOfAUnitThatResetsAreCountedEachOnItsOwnClock) {
+  std::string dump = "# values: raw\n# rows: 2\n# cols: 2\n# frame_period_us: 8000\n";
+  for (const int frames : {200, 100}) {
+    dump += "# sequence: 1\n# power_up_us: 0\n";
+    for (int n = 1; n <= frames; ++n) dump += std::to_string(n * 8000) + ",9000,9000,9000,9000\n";
+  }
+  const std::string path = file("twice.csv", dump);
+  const CommandResult info = run("$BAREGLASS info " + path);
+  EXPECT_EQ(info.code, 0) << info.err;
+  EXPECT_THAT(info.out, HasSubstr("2 runs, each on its own clock"));
+  EXPECT_THAT(info.out, HasSubstr("1 of 2: 0.008 s to 1.600 s, 200 frames, powered up at 0.000 s"));
+  EXPECT_THAT(info.out, HasSubstr("2 of 2: 0.008 s to 0.800 s, 100 frames, powered up at 0.000 s"));
+  EXPECT_THAT(info.out, HasSubstr("2 in the dump"));
+  const CommandResult json = run("$BAREGLASS info " + path + " --json");
+  EXPECT_THAT(json.out, HasSubstr("\"run_count\": 2"));
+  EXPECT_THAT(json.out, HasSubstr("\"last_us\": 800000"));
+  EXPECT_THAT(explain(path).out, HasSubstr("Run 2 of 2, the last:"));
+}
+
 TEST_F(ExplainCommand, PowerUpAfterTheFirstFrameIsRefused) {
   // 5 s of frames from 20 ms on.
   const std::string dump = kFixtures + "bare-glass.frames";

@@ -61,13 +61,23 @@ void ContactTracker::report(const Contact& contact) {
 
 void ContactTracker::update(const PeakList& peaks, const Settings& settings, const Limits& limits,
                             std::uint64_t t_us) {
-  reported_ = 0;
+  begin_report();
   watch_palms(peaks, t_us);
   std::uint32_t used = 0;  // bit k: peak k belongs to a slot
   match(peaks, settings, limits, t_us, used);
   for (int k = 0; k < peaks.count; ++k)
     if (!(used & (1u << k)) && peaks.peak[k].strength >= limits.touch_on)
       begin(peaks.peak[k], settings, t_us);
+  report_down();
+}
+
+void ContactTracker::begin_report() {
+  reported_ = 0;
+  for (Slot& slot : slot_)
+    if (slot.state == State::leaving) lift(slot);
+}
+
+void ContactTracker::report_down() {
   for (const Slot& slot : slot_)
     if (slot.state == State::down) report(slot.contact);
 }
@@ -79,6 +89,12 @@ void ContactTracker::watch_palms(const PeakList& peaks, std::uint64_t t_us) {
   if (!has_palm_) return;
   if (palm_seen_us_ == 0 || t_us - palm_seen_us_ > kPalmGapUs) palm_since_us_ = t_us;
   palm_seen_us_ = t_us;
+}
+
+void ContactTracker::lift(Slot& slot) {
+  slot.contact.tip = false;
+  report(slot.contact);
+  slot = Slot{};
 }
 
 // Nearest pairs first. Each slot keeps the nearest peak that is left; only slots that lose theirs
@@ -164,10 +180,27 @@ void ContactTracker::miss(Slot& slot, const Settings& settings) {
     slot = Slot{};
     return;
   }
-  if (++slot.missed < settings.debounce_up) return;
-  slot.contact.tip = false;
-  report(slot.contact);
-  slot = Slot{};
+  if (++slot.missed >= settings.debounce_up) lift(slot);
+}
+
+// A frame that cannot be read says nothing against a touch that is just beginning: between whole
+// frames, one from elsewhere on the same line must not keep every touch from being one.
+void ContactTracker::miss_frame(const Settings& settings) {
+  begin_report();
+  for (Slot& slot : slot_) {
+    if (slot.state == State::down)
+      miss(slot, settings);
+    else if (slot.state == State::candidate && ++slot.missed >= settings.debounce_up)
+      slot = Slot{};
+  }
+  report_down();
+}
+
+void ContactTracker::drop_lifted() {
+  std::uint8_t kept = 0;
+  for (int k = 0; k < reported_; ++k)
+    if (report_[k].tip) report_[kept++] = report_[k];
+  reported_ = kept;
 }
 
 int ContactTracker::free_slot() const {
@@ -181,13 +214,19 @@ int ContactTracker::free_slot() const {
 }
 
 void ContactTracker::lift_all() {
+  leave();
+  begin_report();
+}
+
+void ContactTracker::leave() {
   reported_ = 0;
+  palm_seen_us_ = 0;
+  has_palm_ = false;
   for (Slot& slot : slot_) {
-    if (slot.state == State::down) {
-      slot.contact.tip = false;
-      report(slot.contact);
-    }
-    slot = Slot{};
+    if (slot.state == State::down)
+      slot.state = State::leaving;
+    else if (slot.state == State::candidate)
+      slot = Slot{};
   }
 }
 

@@ -66,7 +66,6 @@ LookSampler::Arrays Engine::look_arrays() {
 }
 
 void Engine::step_settling(const Frame& frame) {
-  tracker_.lift_all();  // the frame after a lift lists nothing
   if (!has_settled(frame)) {
     ++dropped_;
     return;
@@ -128,7 +127,6 @@ void Engine::begin_look() {
 }
 
 void Engine::step_looking(const Frame& frame) {
-  tracker_.lift_all();
   sampler_.add(look_arrays(), {frame.raw, nodes()});
   if (sampler_.taken() >= settings_.sample_frames) conclude_look(frame.t_us);
 }
@@ -373,9 +371,7 @@ void Engine::decide_on_object(std::uint64_t t_us, std::int32_t value, std::int32
     rest(t_us, resting_);
     return;
   }
-  // The panel ran before, and whoever uses it may have a finger on it just now: that is no object
-  // of a start, and the glass is looked at until it is bare.
-  if (looks_anew_ && settings_.policy != StartPolicy::adopt) {
+  if (relook_) {
     keep_waiting(t_us, 0, place, detail);
     return;
   }
@@ -442,7 +438,6 @@ void Engine::start_running(std::uint64_t t_us) {
   seed_noise();
   start_conditioning();
   wait_since_us_ = 0;
-  looks_anew_ = false;
   resting_ = InputState::unpowered;
   note(t_us, JournalCode::input_on, static_cast<std::int32_t>(looks_), 0);
   enter(InputState::running);

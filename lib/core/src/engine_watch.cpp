@@ -115,7 +115,7 @@ bool Engine::audit_baseline(std::uint64_t t_us) {
   findings_.end_all(journal_, t_us, region_limit_);
   tracker_.lift_all();
   suspect_since_us_ = 0;
-  looks_anew_ = true;
+  relook_ = true;
   begin_look();
   return true;
 }

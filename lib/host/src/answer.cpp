@@ -60,7 +60,7 @@ std::string off_for_nothing(const Account& a, Cause first) {
       "Input was refused although nothing is on the glass as far as this dump shows. What the "
       "panel went by, at {}: \"{}\" Averaged over the dump that is no more than noise, or the "
       "spread of manufacture.",
-      text::seconds(reason->t_us, zero_time(a)), text::event(*reason, a.settings));
+      text::moment(reason->t_us, a), text::event(*reason, a.settings));
 }
 
 /// Policy adopt: input was given in spite of what the panel found.

@@ -50,6 +50,11 @@ std::vector<std::string> cannot_tell(const Account& a, const std::vector<CauseFo
         "{} of {} frames are stamped before the frame before them; they were left out. A dump that "
         "was sorted or put together otherwise than it was recorded looks like that.",
         a.frames_backward, a.frames));
+  if (a.frames_ahead != 0)
+    out.push_back(fmt::format(
+        "{} of {} frames are stamped more than {} s after the frame before them; they were left "
+        "out.",
+        a.frames_ahead, a.frames, kLongestStepUs / 1000000));
   if (a.stats.damaged_packets != 0 || a.stats.malformed_lines != 0)
     out.emplace_back("Parts of the dump are damaged; what happened in them is unknown.");
   for (const std::string& assumption : a.assumptions) out.push_back(assumption);

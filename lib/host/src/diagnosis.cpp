@@ -145,17 +145,29 @@ const char* name_of(Sureness sureness) {
   return kNames[static_cast<int>(sureness)];
 }
 
-std::uint64_t zero_time(const Account& account) {
-  return account.kind == DumpKind::from_power_up
-             ? account.panel.power_up_us.value_or(account.first_us)
-             : account.first_us;
+std::size_t run_of(const Account& account, std::uint64_t t_us) {
+  const auto after =
+      std::upper_bound(account.runs.begin(), account.runs.end(), t_us,
+                       [](std::uint64_t t, const Run& run) { return t < run.zero_us; });
+  return after == account.runs.begin() ? 0
+                                       : static_cast<std::size_t>(after - account.runs.begin()) - 1;
 }
+
+std::uint64_t zero_time(const Account& account, std::uint64_t t_us) {
+  return account.runs.empty() ? account.first_us : account.runs[run_of(account, t_us)].zero_us;
+}
+
+std::uint64_t zero_time(const Account& account) { return zero_time(account, account.last_us); }
 
 Diagnosis diagnose(const Account& account) { return diagnose(account, shipped_steps()); }
 
 Diagnosis diagnose(const Account& account, const StepTable& steps) {
   Diagnosis d;
   d.causes = causes_of(account);
+  // What was over before the last run is history, however weighty.
+  std::stable_partition(d.causes.begin(), d.causes.end(), [&](const CauseFound& c) {
+    return !c.ended || account.runs.size() < 2 || c.ended_us >= zero_time(account);
+  });
   d.answer = answer(account, d.causes);
   d.next_steps = steps_for(steps, d.causes, account);
   d.cautions = steps.cautions;

@@ -35,15 +35,23 @@ Json place(const Box& b, const Settings& s) {
           {"mm_from_top", {b.row0 * py, (b.row1 + 1) * py}}};
 }
 
-Json cause(const CauseFound& c, const Settings& s) {
+// On the clock of the unit itself, which may show the same in several runs.
+std::uint64_t unit_us(const Account& a, std::uint64_t t_us) {
+  return a.runs.empty() ? t_us : t_us - a.runs[run_of(a, t_us)].shift_us;
+}
+
+Json cause(const CauseFound& c, const Account& a) {
+  const Settings& s = a.settings;
   Json j = {{"cause", name_of(c.cause)},     {"sureness", name_of(c.sureness)},
             {"confidence", c.confidence},    {"headline", c.headline},
             {"measured_counts", c.measured}, {"measured_percent", percent_of(c.measured, s)},
             {"limit_counts", c.limit},       {"limit_percent", percent_of(c.limit, s)}};
   if (c.has_place) {
     j["place"] = place(c.box, s);
-    j["first_us"] = c.first_us;
-    j["ended_us"] = c.ended ? Json(c.ended_us) : Json(nullptr);
+    j["first_us"] = unit_us(a, c.first_us);
+    j["first_run"] = run_of(a, c.first_us) + 1;
+    j["ended_us"] = c.ended ? Json(unit_us(a, c.ended_us)) : Json(nullptr);
+    j["ended_run"] = c.ended ? Json(run_of(a, c.ended_us) + 1) : Json(nullptr);
   }
   if (c.lines) {
     j["lines"] = {{"of", c.lines->of_rows ? "rows" : "columns"},
@@ -57,14 +65,17 @@ Json cause(const CauseFound& c, const Settings& s) {
   return j;
 }
 
-Json event(const JournalEntry& e, const Settings& s) {
-  Json j = {
-      {"t_us", e.t_us}, {"code", static_cast<int>(e.code)}, {"value", e.value}, {"limit", e.limit}};
+Json event(const JournalEntry& e, const Account& a) {
+  Json j = {{"t_us", unit_us(a, e.t_us)},
+            {"run", run_of(a, e.t_us) + 1},
+            {"code", static_cast<int>(e.code)},
+            {"value", e.value},
+            {"limit", e.limit}};
   if (e.row != kNoLine) {
     j["row"] = e.row;
     j["column"] = e.col;
   }
-  j["text"] = text::event(e, s);
+  j["text"] = text::event(e, a.settings);
   return j;
 }
 
@@ -79,6 +90,12 @@ Json finger(const FingerScale& f) {
 
 Json dump_facts(const Account& a) {
   const auto optional_us = a.panel.power_up_us ? Json(*a.panel.power_up_us) : Json(nullptr);
+  Json runs = Json::array();
+  for (const Run& run : a.runs)
+    runs.push_back({{"power_up_us", run.power_up_known ? Json(run.zero_us - run.shift_us) : Json()},
+                    {"first_us", run.first_us - run.shift_us},
+                    {"last_us", run.last_us - run.shift_us},
+                    {"frames", run.frames}});
   return {{"kind", kind_name(a.kind)},
           {"unit", a.panel.unit_id},
           {"panel", a.panel.panel_name},
@@ -95,12 +112,15 @@ Json dump_facts(const Account& a) {
           {"frames_repeated", a.stats.repeated_frames},
           {"frames_spoiled", a.frames_saturated},
           {"frames_backward", a.frames_backward},
+          {"frames_ahead", a.frames_ahead},
+          {"clock_jumps", a.clock_jumps},
+          {"runs", std::move(runs)},
           {"frames_ignored", a.frames_ignored},
           {"damaged_packets", a.stats.damaged_packets},
           {"lost_bytes", a.stats.lost_bytes},
           {"malformed_lines", a.stats.malformed_lines},
           {"first_us", a.first_us},
-          {"last_us", a.last_us},
+          {"last_us", unit_us(a, a.last_us)},
           {"longest_gap_us", a.longest_gap_us},
           {"noise_counts", static_cast<double>(a.sigma_q4) / 16.0},
           {"touches", a.touches},
@@ -125,9 +145,9 @@ std::string explanation_json(const std::string& file, const Account& a, const Di
   j["state"] = bareglass::name_of(a.final_state);
   j["answer"] = d.answer;
   j["causes"] = Json::array();
-  for (const CauseFound& c : d.causes) j["causes"].push_back(cause(c, a.settings));
+  for (const CauseFound& c : d.causes) j["causes"].push_back(cause(c, a));
   j["events"] = Json::array();
-  for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a.settings));
+  for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a));
   j["events_left_out"] = a.events_left_out;
   j["next_steps"] = Json::array();
   for (const NextStep& step : d.next_steps) j["next_steps"].push_back(next_step(step));

@@ -62,6 +62,9 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
   if (a.frames_backward)
     trouble.push_back(plural(a.frames_backward, "frame left out whose time goes back",
                              "frames left out whose time goes back"));
+  if (a.frames_ahead)
+    trouble.push_back(plural(a.frames_ahead, "frame left out whose time jumps ahead",
+                             "frames left out whose time jumps ahead"));
   if (a.frames_ignored)
     trouble.push_back(plural(a.frames_ignored, "frame of another kind left out",
                              "frames of another kind left out"));
@@ -71,7 +74,7 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
   std::string line = trouble.empty() ? "Nothing missing, nothing damaged." : "Damage: ";
   for (std::size_t i = 0; i < trouble.size(); ++i) line += (i ? ", " : "") + trouble[i];
   w.paragraph(trouble.empty() ? line : line + ".");
-  if (a.power_ups > 1) w.paragraph(text::powered_up_often(a));
+  if (a.runs.size() > 1) w.paragraph(text::powered_up_often(a));
 }
 
 // The entries that carry the story; the rest is for --all-events.
@@ -86,12 +89,13 @@ bool is_telling(JournalCode code) {
   }
 }
 
-void chain(Writer& w, const Account& a, bool all_events) {
-  w.heading("What happened");
+// One run's part of the chain; what is hidden is counted.
+void chain_of_run(Writer& w, const Account& a, std::size_t run, bool all_events) {
   std::size_t told = 0;
   constexpr std::size_t kMost = 40;
   std::size_t hidden = 0;
   for (const JournalEntry& e : a.events) {
+    if (run_of(a, e.t_us) != run) continue;
     if (!all_events && !is_telling(e.code)) continue;
     // On a dump that starts midway the replay's own power-up is not an event of the device.
     if (a.kind != DumpKind::from_power_up &&
@@ -101,11 +105,28 @@ void chain(Writer& w, const Account& a, bool all_events) {
       ++hidden;
       continue;
     }
-    w.item(fmt::format("{:>10}  ", text::seconds(e.t_us, zero_time(a))),
+    w.item(fmt::format("{:>10}  ", text::seconds(e.t_us, zero_time(a, e.t_us))),
            text::event(e, a.settings));
     ++told;
   }
   if (hidden) w.paragraph(fmt::format("({} more; --all-events lists them)", hidden));
+}
+
+// The last run first: it is what the unit does now.
+void chain(Writer& w, const Account& a, bool all_events) {
+  constexpr std::size_t kMostRuns = 4;
+  w.heading("What happened");
+  const std::size_t runs = std::max<std::size_t>(1, a.runs.size());
+  for (std::size_t n = runs; n-- > 0;) {
+    if (!all_events && runs - n > kMostRuns) {
+      w.paragraph(
+          fmt::format("({} earlier; --all-events lists them)", plural(n + 1, "run", "runs")));
+      break;
+    }
+    if (runs > 1)
+      w.paragraph(fmt::format("Run {} of {}{}:", n + 1, runs, n + 1 == runs ? ", the last" : ""));
+    chain_of_run(w, a, n, all_events);
+  }
   if (a.events_left_out)
     w.paragraph(fmt::format("({} further events were not kept)", a.events_left_out));
   w.paragraph(fmt::format("{} {} seen while input was on.", text::times_count_from(a),
@@ -134,12 +155,11 @@ void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
                   : fmt::format("Also ({})", text::sureness(c)));
   w.paragraph(c.headline);
   if (c.has_place) {
-    const std::string until = c.ended
-                                  ? fmt::format("to {}", text::seconds(c.ended_us, zero_time(a)))
-                                  : "to the end of the dump";
+    const std::string until =
+        c.ended ? fmt::format("to {}", text::moment(c.ended_us, a)) : "to the end of the dump";
     w.item("where:    ",
            fmt::format("{}; {}", text::lines(c.box), text::place_mm(c.box, a.settings)));
-    w.item("when:     ", fmt::format("from {} {}", text::seconds(c.first_us, zero_time(a)), until));
+    w.item("when:     ", fmt::format("from {} {}", text::moment(c.first_us, a), until));
   }
   const auto evidence = [&](const char* label, const std::vector<std::string>& lines) {
     for (std::size_t i = 0; i < lines.size(); ++i)
@@ -172,7 +192,7 @@ void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
   if (map.counts.empty()) return;
   w.heading(map.title);
   w.raw(heat_map_terminal(map, colour));
-  w.paragraph(map.caption);
+  if (!map.caption.empty()) w.paragraph(map.caption);
 }
 
 }  // namespace
@@ -209,9 +229,13 @@ HeatMap explanation_picture(const Account& a, const Diagnosis& d) {
   map.limit = a.decisive.limit;
   map.pitch_row_mm = a.settings.pitch_row_um / 1000.0;
   map.pitch_col_mm = a.settings.pitch_col_um / 1000.0;
-  map.title = text::picture_title(a.decisive.against, text::seconds(a.decisive.t_us, zero_time(a)));
-  map.caption = d.causes.empty() ? std::string() : d.causes.front().headline;
-  if (!d.causes.empty() && d.causes.front().has_place) map.mark = d.causes.front().box;
+  map.title = text::picture_title(a.decisive.against, text::moment(a.decisive.t_us, a));
+  if (d.causes.empty()) return map;
+  // What was over before the run that is drawn is not in the picture.
+  const CauseFound& first = d.causes.front();
+  if (first.ended && first.ended_us < zero_time(a, a.decisive.t_us)) return map;
+  map.caption = first.headline;
+  if (first.has_place) map.mark = first.box;
   return map;
 }
 

@@ -100,6 +100,14 @@ void Reading::leave_out_blind(const Settings& settings) {
   const float low = static_cast<float>(settings.raw_low) + margin;
   const float high = static_cast<float>(settings.raw_high) - margin;
   std::vector<SurveyWindow>& all = survey_.windows;
+  for (SurveyWindow& w : survey_.spoiled) {
+    w.spoiled = true;
+    all.push_back(std::move(w));
+  }
+  survey_.spoiled.clear();
+  std::stable_sort(all.begin(), all.end(), [](const SurveyWindow& a, const SurveyWindow& b) {
+    return a.first_us < b.first_us;
+  });
   std::vector<char> left_out(all.size(), 0);
   for (std::size_t k = 0; k < all.size(); ++k) {
     const std::vector<float>& mean = all[k].mean;
@@ -122,7 +130,7 @@ void Reading::leave_out_blind(const Settings& settings) {
   }
   std::size_t kept = 0;
   for (std::size_t k = 0; k < all.size(); ++k) {
-    if (left_out[k]) continue;
+    if (left_out[k] || all[k].spoiled) continue;
     if (kept != k) all[kept] = std::move(all[k]);
     ++kept;
   }

@@ -37,13 +37,13 @@ class Replayer {
 
   void take(const PanelDescription& panel);
   void take(const FrameRecord& frame);
-  void take(const ReferenceRecord& reference) { reference_ = reference.raw; }
+  void take(const ReferenceRecord& reference);
   void take(const ContactsRecord&) {}
   void take(const JournalRecord& entry);
   void take(const SupplyRecord& supply);
   void take(const NoteRecord& note) {
-    if (account_.notes.size() < Account::kMaxFindings)
-      account_.notes.push_back({note.t_us, plain::harmless(note.text)});
+    if (account_.notes.size() >= Account::kMaxFindings) return;
+    account_.notes.push_back({feed_.clock().on_line(note.t_us), plain::harmless(note.text)});
   }
 
   Account finish(const CaptureStats& stats);
@@ -55,7 +55,10 @@ class Replayer {
   void settle_finger(const FrameRecord& first);
   void choose_kind(const FrameRecord& first);
   void step(const FrameRecord& frame);
-  void note_clock_restart(const FrameRecord& frame);
+  void begin_run();
+  void note_clock_restart();
+  void count_left_out(const DumpFeed::Stepped& stepped);
+  void survey(const DumpFeed::Stepped& stepped);
   void drain_journal();
   void follow_findings(std::uint64_t t_us);
   FindingStory* story_of(const Finding& finding);
@@ -70,31 +73,59 @@ class Replayer {
   DumpFeed feed_;
   Account account_;
   SurveyTaker survey_;
+  SurveyTaker spoiled_;  ///< the same of saturated frames
   bool described_ = false;
-  std::vector<std::uint16_t> reference_;
   std::optional<StartPolicy> device_policy_;
   std::uint32_t journal_read_ = 0;
   const std::uint16_t* raw_now_ = nullptr;  ///< the frame being stepped
   std::uint64_t last_frame_us_ = 0;
   int picture_weight_ = 0;
-  std::uint16_t tips_down_ = 0;  ///< bit per contact id
-  bool was_running_ = false;     ///< before the frame that is being replayed
-  bool switched_off_ = false;    ///< between the last frame and the next one
+  std::uint16_t tips_down_ = 0;   ///< bit per contact id
+  bool was_running_ = false;      ///< before the frame that is being replayed
+  bool later_reference_ = false;  ///< has been told
+  bool switched_off_ = false;     ///< between the last frame and the next one
 };
 
 void Replayer::take(const PanelDescription& panel) {
+  const std::optional<std::uint64_t> told = account_.panel.power_up_us;
   account_.panel = shown(panel);
+  if (!panel.power_up_us) account_.panel.power_up_us = told;
   described_ = true;
   if (!feed_.take(panel)) return;
   account_.kind = DumpKind::from_power_up;
-  survey_.interrupt();
   switched_off_ = true;
   ++account_.power_ups;
+  begin_run();
+}
+
+void Replayer::take(const ReferenceRecord& reference) {
+  const bool started = feed_.started();
+  const bool differs = feed_.take(reference) != DumpFeed::Offered::known;
+  if (started && differs && !later_reference_) {
+    later_reference_ = true;
+    account_.assumptions.emplace_back(text::later_reference());
+  }
+}
+
+// What a run decides outweighs what an earlier one did: the last is what the unit does now.
+void Replayer::begin_run() {
+  survey_.interrupt();
+  spoiled_.interrupt();
+  picture_weight_ = 0;
+  tips_down_ = 0;
+  if (account_.runs.size() == Account::kMaxRuns) account_.runs.pop_back();
+  Run run;
+  run.zero_us = run.first_us = run.last_us = feed_.clock().zero_us();
+  run.shift_us = feed_.clock().shift_us();
+  run.power_up_known = feed_.clock().power_up_us().has_value();
+  account_.runs.push_back(run);
 }
 
 void Replayer::take(const JournalRecord& entry) {
-  if (account_.device_journal.size() < Account::kMaxEvents)
+  if (account_.device_journal.size() < Account::kMaxEvents) {
     account_.device_journal.push_back(entry);
+    account_.device_journal.back().t_us = feed_.clock().on_line(entry.t_us);
+  }
   // The device says at power-up which policy it follows.
   const bool power_up = entry.code == JournalCode::power_up;
   if (power_up && entry.value >= 0 && entry.value <= 3)
@@ -172,19 +203,19 @@ void Replayer::start(const FrameRecord& first) {
   }
   if (account_.kind == DumpKind::differences_only) s.track_ms = 0;
   const std::size_t nodes = static_cast<std::size_t>(s.shape.nodes());
-  const bool usable = reference_.size() == nodes && account_.kind != DumpKind::differences_only;
-  if (!reference_.empty() && reference_.size() != nodes)
-    throw CaptureError(file_, "factory reference",
-                       text::reference_shape(reference_.size(), s.shape));
-  account_.has_reference = usable;
-  const SettingsField wrong = feed_.start(
-      s, usable ? View<const std::uint16_t>{reference_.data(), nodes} : View<const std::uint16_t>{},
-      first);
+  const View<const std::uint16_t> reference = feed_.offered_reference();
+  if (!reference.empty() && reference.size != nodes)
+    throw CaptureError(file_, "factory reference", text::reference_shape(reference.size, s.shape));
+  account_.has_reference = !reference.empty() && account_.kind != DumpKind::differences_only;
+  const SettingsField wrong = feed_.start(s, account_.has_reference, first);
   if (wrong != SettingsField::none)
     throw CaptureError(file_, "settings", text::wrong_setting(wrong, s));
   if (account_.kind == DumpKind::from_power_up) ++account_.power_ups;
   account_.first_us = last_frame_us_ = first.t_us;
-  if (account_.kind != DumpKind::differences_only) survey_.begin(s.shape, s.frame_period_us);
+  if (account_.kind != DumpKind::differences_only) {
+    survey_.begin(s.shape, s.frame_period_us);
+    spoiled_.begin(s.shape, s.frame_period_us);
+  }
   if (options_.started) options_.started(s);
 }
 
@@ -198,33 +229,73 @@ void Replayer::take(const FrameRecord& frame) {
 
 void Replayer::step(const FrameRecord& frame) {
   ++account_.frames;
-  if (frame.t_us > last_frame_us_ && !switched_off_)
-    account_.longest_gap_us = std::max(account_.longest_gap_us, frame.t_us - last_frame_us_);
-  switched_off_ = false;
-  last_frame_us_ = frame.t_us;
-  account_.last_us = std::max(account_.last_us, frame.t_us);
   was_running_ = engine_.state() == InputState::running || engine_.state() == InputState::paused;
   const DumpFeed::Stepped stepped = feed_.step(frame);
   const StepResult& result = stepped.result;
   raw_now_ = feed_.raw();
-  if (stepped.clock_restarted) note_clock_restart(frame);
+  if (account_.runs.empty()) begin_run();
+  if (stepped.clock == DumpClock::Step::began_anew) note_clock_restart();
+  if (stepped.clock == DumpClock::Step::jumped) ++account_.clock_jumps;
+  const std::uint64_t now_us = feed_.clock().latest_us();
+  if (!switched_off_ && stepped.clock == DumpClock::Step::on)
+    account_.longest_gap_us = std::max(account_.longest_gap_us, now_us - last_frame_us_);
+  switched_off_ = false;
+  account_.last_us = last_frame_us_ = now_us;
+  Run& run = account_.runs.back();
+  if (run.frames++ == 0) {
+    run.first_us = now_us;
+    const bool differences = account_.kind == DumpKind::differences_only;
+    run.power_up_known = feed_.clock().power_up_us().has_value() && !differences;
+    run.zero_us = differences ? now_us : feed_.clock().zero_us();
+  }
+  run.last_us = now_us;
+  count_left_out(stepped);
   // A panel that can no longer see lifts its contacts.
-  const bool seen = result.status == FrameStatus::ok || result.status == FrameStatus::saturated;
-  if (options_.contacts && seen) options_.contacts(engine_.contacts(), frame.t_us);
-  if (result.status == FrameStatus::saturated) ++account_.frames_saturated;
-  if (result.status == FrameStatus::stamp_backward) ++account_.frames_backward;
-  if (survey_.begun()) survey_.take(raw_now_, frame.t_us);
-  if (result.looked || !engine_.findings().empty()) follow_findings(frame.t_us);
+  if (options_.contacts && result.status != FrameStatus::repeated)
+    options_.contacts(engine_.contacts(), now_us);
+  survey(stepped);
+  if (result.looked || !engine_.findings().empty()) follow_findings(now_us);
   if (engine_.journal().end() != journal_read_) drain_journal();
-  if (result.looked && !result.state_changed) return;
-  if (result.looked) take_picture(frame.t_us, engine_.input_on() ? 1 : 3);
   if (!engine_.contacts().empty()) count_touches();
+  if (result.looked && !result.state_changed) return;
+  if (result.looked) take_picture(now_us, engine_.input_on() ? 1 : 3);
 }
 
-// Time and count both went back: the unit started again, though no description says when.
-void Replayer::note_clock_restart(const FrameRecord& frame) {
-  if (account_.kind != DumpKind::differences_only) survey_.interrupt();
-  last_frame_us_ = frame.t_us;
+void Replayer::count_left_out(const DumpFeed::Stepped& stepped) {
+  switch (stepped.result.status) {
+    case FrameStatus::saturated:
+      ++account_.frames_saturated;
+      break;
+    case FrameStatus::stamp_backward:
+      ++account_.frames_backward;
+      break;
+    case FrameStatus::stamp_ahead:
+      ++account_.frames_ahead;
+      break;
+    case FrameStatus::clock_restarted:
+      ++(stepped.jump_ms < 0 ? account_.frames_backward : account_.frames_ahead);
+      break;
+    default:
+      break;
+  }
+}
+
+// What the core refused says nothing of the glass; where all nodes stand at the converter's ends it
+// says that nothing was seen.
+void Replayer::survey(const DumpFeed::Stepped& stepped) {
+  if (!survey_.begun()) return;
+  if (stepped.result.status == FrameStatus::ok) survey_.take(raw_now_, stepped.t_us);
+  if (stepped.result.status == FrameStatus::saturated) spoiled_.take(raw_now_, stepped.t_us);
+}
+
+// The clock begins again: the unit started anew, though no description says when.
+void Replayer::note_clock_restart() {
+  begin_run();
+  switched_off_ = true;
+  if (account_.runs.back().power_up_known) {
+    ++account_.power_ups;
+    return;
+  }
   if (++account_.clock_restarts == 1) account_.assumptions.emplace_back(text::assumed_restart());
 }
 
@@ -261,7 +332,8 @@ void Replayer::keep_levels(bool looked) {
   std::transform(mean.begin(), mean.end(), rounded.begin(), from_q8);
   if (looked) {
     d.raw = std::move(rounded);
-    if (engine_.has_reference()) d.bare = reference_;
+    const View<const std::uint16_t> reference = feed_.reference();
+    d.bare.assign(reference.begin(), reference.end());
   } else {
     d.raw.assign(raw_now_, raw_now_ + account_.settings.shape.nodes());
     d.bare = std::move(rounded);
@@ -355,7 +427,9 @@ Account Replayer::finish(const CaptureStats& stats) {
       engine_.state() == InputState::running || engine_.state() == InputState::paused;
   account_.sigma_q4 = measured ? engine_.panel_sigma_q4() : 0;
   account_.survey = survey_.finish();
-  if (account_.has_reference) account_.survey.reference = reference_;
+  account_.survey.spoiled = spoiled_.finish().windows;
+  const View<const std::uint16_t> reference = feed_.reference();
+  account_.survey.reference.assign(reference.begin(), reference.end());
   return std::move(account_);
 }
 

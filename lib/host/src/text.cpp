@@ -19,6 +19,11 @@ std::string seconds(std::uint64_t t_us, std::uint64_t zero_us) {
   return fmt::format("{:.3f} s", s);
 }
 
+std::string moment(std::uint64_t t_us, const Account& a) {
+  const std::string s = seconds(t_us, zero_time(a, t_us));
+  return a.runs.size() < 2 ? s : fmt::format("{} of run {}", s, run_of(a, t_us) + 1);
+}
+
 std::string lines(const Box& b) {
   const auto span = [](const char* one, const char* many, int from, int to) {
     return from == to ? fmt::format("{} {}", one, from)
@@ -243,6 +248,20 @@ std::string stream_event(const JournalEntry& e) {
       return fmt::format("{} frames are missing.", e.value);
     case JournalCode::stamp_backward:
       return fmt::format("The time stamp went back by {} ms; frame left out.", e.value);
+    case JournalCode::stamp_ahead:
+      return fmt::format("The time stamp went ahead by {} ms ({} allowed); frame left out.",
+                         e.value, e.limit);
+    case JournalCode::clock_restarted:
+      return fmt::format(
+          "The clock goes on {} ms {}: contacts lift, and the panel looks at its glass anew.",
+          std::abs(std::int64_t{e.value}), e.value < 0 ? "earlier" : "later");
+    case JournalCode::frames_unwatched:
+      return fmt::format(
+          "No frame could be read for {} ms; {} allowed. What was touched or waited for before "
+          "does not count.",
+          e.value, e.limit);
+    case JournalCode::sequence_back:
+      return fmt::format("The frame count went back by {} while time went on.", e.value);
     case JournalCode::frame_saturated:
       return fmt::format("A frame is spoiled: {} nodes at the converter's limits, {} allowed.",
                          e.value, e.limit);
@@ -292,13 +311,18 @@ std::string event(const JournalEntry& e, const Settings& s) {
 }
 
 std::string times_count_from(const Account& a) {
-  if (a.kind != DumpKind::from_power_up) return "Times count from the first frame.";
-  return a.power_ups > 1 ? "Times count from the last power-up." : "Times count from the power-up.";
+  if (a.kind != DumpKind::from_power_up)
+    return a.runs.size() > 1 ? "Times count from the first frame of each run."
+                             : "Times count from the first frame.";
+  return a.runs.size() > 1 ? "Times count from the power-up of each run."
+                           : "Times count from the power-up.";
 }
 
 std::string powered_up_often(const Account& a) {
-  if (a.power_ups < 2) return {};
-  return fmt::format("The unit was powered up {} times within this dump.", a.power_ups);
+  if (a.power_ups > 1)
+    return fmt::format("The unit was powered up {} times within this dump.", a.power_ups);
+  if (a.runs.size() < 2) return {};
+  return fmt::format("The unit started again within this dump: it holds {} runs.", a.runs.size());
 }
 
 std::string assumed_pitch(const Settings& s) {
@@ -354,8 +378,13 @@ std::string assumed_policy(const Settings& s) {
 }
 
 std::string assumed_restart() {
-  return "The clock and the frame count go back within the dump; that is taken for a restart of "
-         "the unit at an unknown time before.";
+  return "The clock starts again within the dump; that is taken for a restart of the unit at an "
+         "unknown time before.";
+}
+
+std::string later_reference() {
+  return "A factory reference comes after the first frame; it is used from the next power-up in "
+         "the dump on, if it has the panel's size.";
 }
 
 std::string reference_shape(std::size_t values, Shape shape) {

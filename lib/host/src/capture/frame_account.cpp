@@ -11,7 +11,7 @@ void note_damage(CaptureStats& stats, DamagePlace place) {
 
 void FrameAccount::description(const PanelDescription& panel) {
   period_us_ = panel.frame_period_us;
-  if (panel.power_up_us == power_up_us_) return;
+  if (!panel.power_up_us || panel.power_up_us == power_up_us_) return;
   power_up_us_ = panel.power_up_us;
   for (Last& last : last_) last.seen = false;
 }

@@ -13,7 +13,7 @@ void note_damage(CaptureStats& stats, DamagePlace place);
 
 class FrameAccount {
  public:
-  /// A new power-up time starts sequence and time anew.
+  /// A new power-up time starts sequence and time anew; a description without one says nothing.
   void description(const PanelDescription& panel);
   /// Counts the frame, and what its number and time say against the frame of its kind before it.
   /// `same_values`: it repeats the values of that frame (true where values needn't be compared).

@@ -96,8 +96,8 @@ void chain(Html& p, const Account& a) {
     std::string what = text::event(*told[i].first, a.settings);
     if (told[i].more > 0)
       what += fmt::format(" ({} more of this kind until {}.)", told[i].more,
-                          text::seconds(told[i].last->t_us, zero_time(a)));
-    chain_row(p, text::seconds(told[i].first->t_us, zero_time(a)), what);
+                          text::moment(told[i].last->t_us, a));
+    chain_row(p, text::moment(told[i].first->t_us, a), what);
   }
   p.close();
   p.element("p", text::times_count_from(a));
@@ -134,10 +134,9 @@ void place_facts(Html& p, const CauseFound& c, const Account& a) {
   if (c.lines) fact(p, "Lines", lines_found(*c.lines));
   if (c.cause == Cause::bare_glass || c.cause == Cause::not_enough) return;
   fact(p, "When",
-       c.ended ? fmt::format("from {} to {}", text::seconds(c.first_us, zero_time(a)),
-                             text::seconds(c.ended_us, zero_time(a)))
-               : fmt::format("from {} to the end of the dump",
-                             text::seconds(c.first_us, zero_time(a))));
+       c.ended
+           ? fmt::format("from {} to {}", text::moment(c.first_us, a), text::moment(c.ended_us, a))
+           : fmt::format("from {} to the end of the dump", text::moment(c.first_us, a)));
 }
 
 void course(Html& p, const Account& a, const Diagnosis& d) {

@@ -21,7 +21,7 @@ constexpr std::size_t kMostTicks = 200;
 class Drawing {
  public:
   explicit Drawing(const Account& a)
-      : account_(a), zero_(std::min(zero_time(a), a.first_us)), end_(a.last_us) {
+      : account_(a), zero_(std::min(zero_time(a, a.first_us), a.first_us)), end_(a.last_us) {
     if (end_ <= zero_) end_ = zero_ + 1;
   }
 
@@ -62,9 +62,10 @@ class Drawing {
         "stroke-width=\"3\" paint-order=\"stroke\" "
         "text-anchor=\"{}\">{}</text>\n",
         x(t), right ? "end" : "start",
-        escaped(fmt::format("pictures: {}", text::seconds(t, zero_time(account_)))));
+        escaped(fmt::format("pictures: {}", text::moment(t, account_))));
   }
   void axis();
+  void mark(double at, const std::string& label);
   std::string take() {
     return fmt::format(
                "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-label=\"Timeline\" "
@@ -93,25 +94,33 @@ void Drawing::axis() {
   const double span_s = static_cast<double>(end_ - zero_) / 1e6;
   const double step = axis_step(span_s);
   const int digits = step >= 1.0 ? 0 : static_cast<int>(std::ceil(-std::log10(step) - 1e-9));
-  // Counted as in the texts: from the power-up, before which there can be an earlier one.
-  const double origin_s = zero_time(account_) > zero_
-                              ? static_cast<double>(zero_time(account_) - zero_) / 1e6
-                              : -static_cast<double>(zero_ - zero_time(account_)) / 1e6;
-  for (int k = static_cast<int>(std::ceil(-origin_s / step - 1e-9));
-       k * step + origin_s <= span_s * 0.97; ++k) {
-    const double at = 0.4 + 99.2 * (k * step + origin_s) / span_s;
-    out_ += fmt::format(
-        "<line x1=\"{0:.2f}%\" x2=\"{0:.2f}%\" y1=\"{1}\" y2=\"{2}\" stroke=\"#444444\"/>\n"
-        "<text x=\"{0:.2f}%\" y=\"{3}\" font-size=\"12\" fill=\"#444444\" "
-        "text-anchor=\"{4}\">{5:.{6}f} s</text>\n",
-        at, y_, y_ + 5, y_ + 19, at < 3 ? "start" : "middle", k * step, digits);
+  // Counted as in the texts: from the zero of each run.
+  double end = -10;
+  for (std::size_t n = 0; n < std::max<std::size_t>(1, account_.runs.size()); ++n) {
+    const std::uint64_t run_zero = account_.runs.empty() ? zero_ : account_.runs[n].zero_us;
+    const bool last = n + 1 >= account_.runs.size();
+    const double to = last ? 97.0 : x(account_.runs[n + 1].zero_us) - 4.0;
+    const double from_s = static_cast<double>(run_zero - zero_) / 1e6;
+    if (x(run_zero) < end + 4.0) continue;  // no room for a label of its own
+    for (int k = 0; 0.4 + 99.2 * (k * step + from_s) / span_s <= (k == 0 ? 97.4 : to); ++k) {
+      end = 0.4 + 99.2 * (k * step + from_s) / span_s;
+      mark(end, fmt::format("{:.{}f} s", k * step, digits));
+    }
   }
+}
+
+void Drawing::mark(double at, const std::string& label) {
+  out_ += fmt::format(
+      "<line x1=\"{0:.2f}%\" x2=\"{0:.2f}%\" y1=\"{1}\" y2=\"{2}\" stroke=\"#444444\"/>\n"
+      "<text x=\"{0:.2f}%\" y=\"{3}\" font-size=\"12\" fill=\"#444444\" "
+      "text-anchor=\"{4}\">{5}</text>\n",
+      at, y_, y_ + 5, y_ + 19, at < 3 ? "start" : "middle", label);
 }
 
 void draw_input(Drawing& d, const Account& a) {
   d.lane("Input: filled = on, striped = off");
   bool on = false;
-  std::uint64_t since = std::min(zero_time(a), a.first_us);
+  std::uint64_t since = std::min(zero_time(a, a.first_us), a.first_us);
   const auto change = [&](bool now, std::uint64_t t) {
     if (now == on) return;
     d.bar(since, t, on ? "#333333" : "url(#off)");
@@ -122,7 +131,8 @@ void draw_input(Drawing& d, const Account& a) {
     if (e.code == JournalCode::input_on || e.code == JournalCode::joined_midway)
       change(true, e.t_us);
     if (e.code == JournalCode::input_off || e.code == JournalCode::waiting ||
-        e.code == JournalCode::service_entered || e.code == JournalCode::power_up)
+        e.code == JournalCode::service_entered || e.code == JournalCode::power_up ||
+        e.code == JournalCode::clock_restarted)
       change(false, e.t_us);
   }
   d.bar(since, a.last_us, on ? "#333333" : "url(#off)");

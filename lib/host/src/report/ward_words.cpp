@@ -103,8 +103,8 @@ std::string heading(const CauseFound& c, const InputCourse& input) {
 std::vector<std::string> happened_on_glass(const Account& a, const CauseFound& c,
                                            const InputCourse& input) {
   if (!is_thin(c))
-    return {lay_there(c.cause, c.first_us <= zero_time(a) + 2000000), screen_did(a, input),
-            reassurance(input)};
+    return {lay_there(c.cause, c.first_us <= zero_time(a, c.first_us) + 2000000),
+            screen_did(a, input), reassurance(input)};
   const std::string fault =
       input.on_bare() || !input.known ? "The screen itself shows no fault." : screen_did(a, input);
   return {thin_layer(c),

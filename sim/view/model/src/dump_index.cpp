@@ -8,7 +8,8 @@ DumpIndex::DumpIndex(const DumpFile& file, const host::Account& account,
                      std::optional<std::uint64_t> power_up_us)
     : file_(file),
       walker_(file, account, power_up_us),
-      history_(static_cast<std::size_t>(account.settings.shape.nodes())) {}
+      history_(static_cast<std::size_t>(account.settings.shape.nodes())),
+      first_us_(account.first_us) {}
 
 void DumpIndex::to_head() {
   if (!viewing_) return;
@@ -58,8 +59,6 @@ void DumpIndex::note_step() {
   end_us_ = m.at_us;
   bytes_done_ = walker_.offset();
   const Engine& engine = walker_.engine().engine();
-  if (walker_.frames() == 1 || (walker_.clock_restarted() && clocks_.size() < kMostMarks))
-    clocks_.push_back({m.at_us, m.frame.t_us});
   if (walker_.new_damage() > 0) add_mark({Mark::Kind::damage, m.at_us, {}, walker_.new_damage()});
   if (walker_.new_missing() > 0) add_mark({Mark::Kind::gap, m.at_us, {}, walker_.new_missing()});
   const Journal& journal = engine.journal();
@@ -145,16 +144,7 @@ bool DumpIndex::seek_frame(std::uint64_t number, std::size_t most_steps) {
 }
 
 std::uint64_t DumpIndex::at_of(std::uint64_t t_us) const {
-  std::uint64_t best = 0;
-  for (std::size_t n = 0; n < clocks_.size(); ++n) {
-    const ClockSpan& c = clocks_[n];
-    const std::uint64_t to = n + 1 < clocks_.size() ? clocks_[n + 1].at_us : end_us_;
-    if (t_us < c.t_us) continue;
-    const std::uint64_t at = c.at_us + (t_us - c.t_us);
-    if (at <= to) return at;
-    best = to;
-  }
-  return best;
+  return t_us <= first_us_ ? 0 : std::min(t_us - first_us_, end_us_);
 }
 
 }  // namespace bareglass::view

@@ -4,7 +4,7 @@ namespace bareglass::view {
 
 DumpWalker::DumpWalker(const DumpFile& file, const host::Account& account,
                        std::optional<std::uint64_t> power_up_us)
-    : file_(file), period_us_(account.settings.frame_period_us), engine_(account, power_up_us) {}
+    : file_(file), first_us_(account.first_us), engine_(account, power_up_us) {}
 
 DumpWalker::Checkpoint DumpWalker::checkpoint() const {
   return {offset_, frames_, moment_, engine_.snapshot()};
@@ -66,10 +66,8 @@ bool DumpWalker::peek() {
 
 std::uint64_t DumpWalker::at_of(const host::FrameRecord& frame) const {
   if (frames_ == 0) return 0;
-  const std::uint64_t before = moment_.frame.t_us;
-  if (frame.t_us >= before) return moment_.at_us + (frame.t_us - before);
-  // Back in time: a restart goes on by one period, a stray stamp stands still.
-  return moment_.at_us + (frame.sequence < moment_.frame.sequence ? period_us_ : 0);
+  const std::uint64_t at = engine_.would_show_at(frame, next_panel_ ? &*next_panel_ : nullptr);
+  return at > first_us_ ? at - first_us_ : 0;
 }
 
 std::optional<std::uint64_t> DumpWalker::next_at() {
@@ -86,7 +84,6 @@ bool DumpWalker::step() {
   next_panel_.reset();
   next_reference_.reset();
   const host::DumpFeed::Stepped stepped = engine_.step(frame);
-  clock_restarted_ = stepped.clock_restarted;
   status_ = stepped.result.status;
   moment_.number = frames_++;
   moment_.at_us = at;

@@ -76,25 +76,13 @@ ReplayEngine::ReplayEngine(const host::Account& account, std::optional<std::uint
       engine_(arrays_.memory()),
       feed_(engine_, power_up_us) {}
 
-View<const std::uint16_t> ReplayEngine::reference() const {
-  if (!use_reference_) return {};
-  return {reference_.data(), reference_.size()};
-}
-
-void ReplayEngine::take(const host::ReferenceRecord& reference) {
-  if (!feed_.started()) reference_ = reference.raw;
-}
-
 bool ReplayEngine::belongs(const host::FrameRecord& frame) const {
   return frame.kind == frame_kind_ && Shape{frame.rows, frame.cols} == settings_.shape;
 }
 
 host::DumpFeed::Stepped ReplayEngine::step(const host::FrameRecord& frame) {
-  if (!feed_.started()) {
-    use_reference_ = use_reference_ && reference_.size() == count(settings_.shape.nodes());
-    // The account was made with these settings, so they are in range.
-    feed_.start(settings_, reference(), frame);
-  }
+  // The account was made with these settings, so they are in range.
+  if (!feed_.started()) feed_.start(settings_, use_reference_, frame);
   return feed_.step(frame);
 }
 

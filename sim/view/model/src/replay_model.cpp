@@ -176,14 +176,28 @@ void ReplayModel::show_cause(const host::CauseFound& cause) {
 }
 
 double ReplayModel::seconds_of(std::uint64_t at_us) const {
-  const auto first = static_cast<double>(account_->first_us);
-  const auto zero = static_cast<double>(host::zero_time(*account_));
-  return (static_cast<double>(at_us) + first - zero) / 1e6;
+  const std::uint64_t t_us = account_->first_us + at_us;
+  const std::uint64_t zero = host::zero_time(*account_, t_us);
+  return static_cast<double>(t_us > zero ? t_us - zero : 0) / 1e6;
 }
 
-std::uint64_t ReplayModel::at_of_seconds(double seconds) const {
-  const double at = (seconds - seconds_of(0)) * 1e6;
-  return static_cast<std::uint64_t>(std::clamp(at, 0.0, static_cast<double>(end_us())));
+std::vector<ReplayModel::AxisMark> ReplayModel::axis_marks(double step_s) const {
+  std::vector<AxisMark> marks;
+  const std::vector<host::Run>& runs = account_->runs;
+  const auto first = static_cast<double>(account_->first_us);
+  for (std::size_t n = 0; n < runs.size(); ++n) {
+    const auto zero = static_cast<double>(runs[n].zero_us);
+    const double end = n + 1 < runs.size() ? static_cast<double>(runs[n + 1].zero_us) - first
+                                           : static_cast<double>(end_us());
+    for (double s = std::max(0.0, std::ceil((first - zero) / 1e6 / step_s) * step_s);;
+         s += step_s) {
+      const double at = zero + s * 1e6 - first;
+      if (at > end) break;
+      if (!marks.empty() && at < static_cast<double>(marks.back().at_us) + 0.5e6 * step_s) continue;
+      marks.push_back({static_cast<std::uint64_t>(std::max(0.0, at)), s});
+    }
+  }
+  return marks;
 }
 
 const NodeLayer& ReplayModel::values() {

@@ -47,14 +47,15 @@ int weight(JournalCode code) {
 bool is_trouble(JournalCode code) {
   return code == JournalCode::frame_saturated || code == JournalCode::stamp_backward ||
          code == JournalCode::wrong_shape || code == JournalCode::regions_overflow ||
-         code == JournalCode::findings_overflow || code == JournalCode::lines_overflow;
+         code == JournalCode::findings_overflow || code == JournalCode::lines_overflow ||
+         code == JournalCode::stamp_ahead || code == JournalCode::frames_unwatched ||
+         code == JournalCode::sequence_back;
 }
 
 }  // namespace
 
 std::vector<StorySentence> tell_story(const host::Account& account, const DumpIndex& index) {
   std::vector<StorySentence> out;
-  const std::uint64_t zero = host::zero_time(account);
   int best = 0;
   std::size_t decisive = 0;
   JournalCode before = JournalCode::none;
@@ -84,7 +85,7 @@ std::vector<StorySentence> tell_story(const host::Account& account, const DumpIn
     }
     StorySentence sentence;
     sentence.at_us = mark.at_us;
-    sentence.time = host::text::seconds(e.t_us, zero);
+    sentence.time = host::text::moment(e.t_us, account);
     sentence.text = plain_event(e, account.settings);
     if (e.row != kNoLine && e.col != kNoLine) sentence.place = Box{e.row, e.row, e.col, e.col};
     out.push_back(std::move(sentence));

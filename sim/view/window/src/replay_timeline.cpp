@@ -91,14 +91,13 @@ void ReplayPage::draw_strip(const Theme& theme, ImVec2 low, ImVec2 high) {
   const double span = static_cast<double>(model_->end_us()) / 1e6;
   const double step = axis_step(span, static_cast<double>((high.x - low.x) / theme.px(90)));
   list.AddLine({low.x, axis}, {high.x, axis}, colour::kFaint);
-  const double first = model_->seconds_of(0);
-  for (double s = std::ceil(first / step) * step; s <= first + span; s += step) {
-    const float x = x_of(model_->at_of_seconds(s));
+  for (const ReplayModel::AxisMark& mark : model_->axis_marks(step)) {
+    const float x = x_of(mark.at_us);
     list.AddLine({x, axis}, {x, axis + theme.px(5)}, colour::kFaint);
     text_in_middle(
         list, theme.small,
         {std::clamp(x, low.x + theme.px(10), high.x - theme.px(12)), axis + theme.px(13)},
-        colour::kFaint, fmt::format("{:g} s", std::round(s / step) * step).c_str());
+        colour::kFaint, fmt::format("{:g} s", std::round(mark.seconds / step) * step).c_str());
   }
   const float now = std::floor(x_of(model_->at_us()));
   list.AddRectFilled({now - theme.px(1), low.y + theme.px(2)}, {now + theme.px(2), axis},

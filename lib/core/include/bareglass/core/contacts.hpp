@@ -64,6 +64,7 @@ struct Contact {
 /// Gives peaks an identity over time. All memory inside; at most kMaxContacts at once.
 class ContactTracker {
  public:
+  /// Forgets everything; nothing is told of the contacts that were down.
   void reset();
 
   /// Takes the peaks of one frame. After the call contacts() lists every contact that is down and,
@@ -71,8 +72,19 @@ class ContactTracker {
   void update(const PeakList& peaks, const Settings& settings, const Limits& limits,
               std::uint64_t t_us);
 
+  /// Takes a frame that could not be read: a contact is missing in it, and is lifted after
+  /// Settings::debounce_up such frames in a row. What is about to become one waits as long.
+  void miss_frame(const Settings& settings);
+
+  /// The frame before once more: contacts() lists what is down, and no lift a second time.
+  void drop_lifted();
+
   /// Lifts everything at once, as when input goes off: contacts() then lists each with tip false.
   void lift_all();
+
+  /// Lifts everything before the next frame: contacts() is empty, and whichever call comes next
+  /// (but reset or drop_lifted) lists each with tip false, beside its own.
+  void leave();
 
   /// The same for the frame that update() has just taken: contacts that it reported as lifted stay
   /// listed beside those that are lifted now.
@@ -98,7 +110,7 @@ class ContactTracker {
   static constexpr std::uint64_t kPalmGapUs = 500000;
 
  private:
-  enum class State : std::uint8_t { free, candidate, down };
+  enum class State : std::uint8_t { free, candidate, down, leaving };
   /// Where an averaged quantity has been since it stood still.
   struct Course {
     std::int32_t mean_q4 = 0;  ///< over some four frames
@@ -112,7 +124,7 @@ class ContactTracker {
     Contact contact;
     State state = State::free;
     std::uint8_t seen = 0;       ///< frames in a row while a candidate
-    std::uint8_t missed = 0;     ///< frames in a row while down
+    std::uint8_t missed = 0;     ///< frames in a row
     Course x, y, strength;       ///< 1/256 pitch and counts
     std::uint64_t still_us = 0;  ///< since when it stands still
   };
@@ -132,6 +144,9 @@ class ContactTracker {
   void watch_palms(const PeakList& peaks, std::uint64_t t_us);
   void begin(const Peak& peak, const Settings& settings, std::uint64_t t_us);
   void miss(Slot& slot, const Settings& settings);
+  void lift(Slot& slot);
+  void begin_report();
+  void report_down();
   void report(const Contact& contact);
   int free_slot() const;
 

@@ -44,11 +44,9 @@ const char* name_of(InputState state);
 
 /// What one frame did.
 struct StepResult {
-  FrameStatus status =
-      FrameStatus::ok;         ///< anything but ok: the frame changed nothing but counters, and of
-                               ///< saturated frames contacts lift as if nothing were on the glass
-  bool state_changed = false;  ///< the state differs from before the frame
-  bool looked = false;         ///< a look ended: difference() is its departure
+  FrameStatus status = FrameStatus::ok;  ///< see step()
+  bool state_changed = false;            ///< the state differs from before the frame
+  bool looked = false;                   ///< a look ended: difference() is its departure
 };
 
 class Engine {
@@ -60,10 +58,11 @@ class Engine {
   /// returned; `shape` is also returned if the panel is larger than the memory. `reference` is the
   /// factory reference: raw counts of the bare panel, row-major, in memory that outlives the
   /// engine; empty if there is none, `shape` is returned if its size is not rows * cols. The engine
-  /// is unpowered afterwards.
+  /// is unpowered afterwards; contacts that were down are told as lifted by the first step.
   SettingsField configure(const Settings& settings, View<const std::uint16_t> reference = {});
 
-  /// The panel was powered at `t_us`. Everything learnt is forgotten, the journal is kept.
+  /// The panel was powered at `t_us`. Everything learnt is forgotten, the journal is kept. Contacts
+  /// that were down are told as lifted once, by the first step; until then contacts() is empty.
   /// Precondition: configured.
   void power_up(std::uint64_t t_us);
 
@@ -72,7 +71,21 @@ class Engine {
   void join_midway(View<const std::uint16_t> baseline, std::uint64_t t_us);
 
   /// Processes one frame. Precondition: powered up or joined; frame.raw has rows * cols counts.
+  /// Of a frame that is not ok nothing is learnt. After `repeated` contacts() lists what is down.
+  /// After any other it is a frame in which nothing was seen: contacts lift after
+  /// Settings::debounce_up of them in a row, each told once. `clock_restarted`, and frames that
+  /// have been saturated for kLongestStepUs, make a running or paused engine look at the glass
+  /// anew; what was off until the next power-up stays so.
   StepResult step(const Frame& frame);
+
+  /// The caller knows that the clock has restarted: what step() does by itself after kClockFrames.
+  /// `frame` is not used but for its number and time, the first on the new clock; `step_ms`: from
+  /// where the clock was, for the journal. Precondition: as step().
+  void restart_clock(const Frame& frame, std::int32_t step_ms);
+  /// True if step() would take this frame for the one that shows a restarted clock.
+  bool restarts_clock(const Frame& frame) const {
+    return frame.shape == settings_.shape && checker_.restarts(frame);
+  }
 
   /// What the device measured of its own supply at `t_us`, and the least that its drive needs,
   /// mV, 1..65535. Without it a fall of the supply is told from the frames alone. Holds until the
@@ -112,7 +125,15 @@ class Engine {
   std::size_t node_at(int row, int col) const {
     return static_cast<std::size_t>(row * settings_.shape.cols + col);
   }
-  void forget();
+  void forget(std::uint64_t t_us);
+  void begin_anew(std::uint64_t t_us);
+  void take(const Frame& frame);
+  void refuse(const Frame& frame, FrameStatus status);
+  void watch_gap(std::uint64_t t_us);
+  void look_anew(std::uint64_t t_us);
+  bool has_baseline() const {
+    return state_ == InputState::running || state_ == InputState::paused;
+  }
   void enter(InputState state) { state_ = state; }
   void note(std::uint64_t t_us, JournalCode code, std::int32_t value, std::int32_t limit,
             int row = kNoLine, int col = kNoLine, std::uint8_t detail = 0);
@@ -254,6 +275,7 @@ class Engine {
   Journal journal_;
 
   std::uint64_t power_us_ = 0;       ///< when the panel was powered
+  std::uint64_t watched_us_ = 0;     ///< last frame that could be read
   std::uint64_t look_due_us_ = 0;    ///< next look while input is off
   std::uint64_t wait_since_us_ = 0;  ///< first refusal under policy wait
   std::uint64_t bare_since_us_ = 0;  ///< since when a paused panel is bare; 0: it is not
@@ -287,9 +309,10 @@ class Engine {
       FindingKind::none;  ///< of the look before: repeated verdicts are one entry
   bool last_unsteady_ = false;
   bool unsteady_before_ = false;  ///< the look before was unsteady too
+  bool relook_ = false;           ///< looking anew after input was on: a hand may lie there, so it
+                                  ///< waits until the glass is bare, whatever the policy
   Run pair_run_;                  ///< frames with a two-signed pair that reads like a touch
   Run palm_run_;                  ///< frames with a palm
-  bool looks_anew_ = false;       ///< the look is not the power-up's: a hand may be on the glass
   std::uint32_t shift_turn_ = 0;  ///< when shift_ was measured
   std::int32_t shift_ = 0;        ///< of the whole baseline against the reference, counts
   LineFaults faults_;

@@ -36,7 +36,7 @@ enum class JournalCode : std::uint8_t {
                             ///< half of the departure it explains, counts
   phantom_held_back = 18,   ///< a contact was not reported; value: strength, counts; limit: counts
   frames_missing = 19,      ///< value: how many; limit: 0
-  stamp_backward = 20,      ///< value: step back, ms (saturated); limit: 0
+  stamp_backward = 20,      ///< a frame was left out; value: step back, ms (saturated); limit: 0
   frame_saturated = 21,     ///< value: saturated nodes; limit: nodes allowed
   regions_overflow = 22,    ///< value: regions beyond the table; limit: table size
   joined_midway = 23,       ///< started from a baseline given by the caller; no power-up was seen
@@ -46,6 +46,15 @@ enum class JournalCode : std::uint8_t {
   interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
                                 ///< the column, counts; limit: counts
   supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
+  clock_restarted = 28,   ///< the time stamps go on from elsewhere: contacts lift, the glass is
+                          ///< looked at anew; value: step from the old time to the new, ms, signed
+                          ///< (saturated); limit: longest step allowed that way, ms, 0 back
+  stamp_ahead = 29,       ///< a frame was left out; value: step ahead, ms (saturated); limit: ms
+  frames_unwatched = 30,  ///< no frame could be read; value: how long, ms; limit: ms. From one
+                          ///< second on contacts lift and waits begin anew; from kLongestStepUs
+                          ///< on the glass is looked at anew
+  sequence_back = 31,     ///< the sequence went back while time went on; value: by how much
+                          ///< (saturated); limit: 0. The 1st, 4th, 16th ... time
   findings_overflow = 32,  ///< value: findings of one frame or look that found no place; limit:
                            ///< table size; place and detail (FindingKind) of the weightiest
   lines_overflow = 33,     ///< value: line faults beyond the table; limit: table size
@@ -60,7 +69,9 @@ enum class JournalCode : std::uint8_t {
                         ///< value: its strength, counts; limit: counts
 };
 
-/// 24 bytes. Row and column are kNoLine where a place makes no sense.
+/// 24 bytes. From one power_up, joined_midway or clock_restarted to the next, t_us never goes back:
+/// what is said of a frame whose stamp cannot be trusted carries the last time that could. Row and
+/// column are kNoLine where a place makes no sense.
 struct JournalEntry {
   std::uint64_t t_us = 0;
   std::int32_t value = 0;

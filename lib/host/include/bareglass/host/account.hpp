@@ -56,6 +56,17 @@ struct DecisiveMoment {
   std::vector<std::uint16_t> bare;
 };
 
+/// One run of the unit within the dump: from one power-up to the next, or to the end.
+struct Run {
+  std::uint64_t zero_us = 0;                ///< where its times count from, see dump_clock.hpp
+  std::uint64_t first_us = 0, last_us = 0;  ///< of its frames
+  std::uint64_t shift_us = 0;               ///< added to the unit's clock, modulo 2^64
+  std::uint64_t frames = 0;
+  bool power_up_known = false;  ///< zero_us is the power-up, else the first frame
+};
+
+/// All times in here lie on one line, on which the runs of the unit follow each other
+/// (dump_clock.hpp). Of a dump with one run it is the unit's own clock.
 struct Account {
   DumpKind kind = DumpKind::raw_midway;
   PanelDescription panel;
@@ -69,7 +80,11 @@ struct Account {
   std::uint64_t frames = 0;           ///< frames replayed
   std::uint64_t frames_ignored = 0;   ///< frames of another kind or shape than the first
   std::uint64_t frames_backward = 0;  ///< frames stamped before the one before, left out
+  std::uint64_t frames_ahead = 0;     ///< frames stamped too far after the one before, left out
   std::uint64_t frames_saturated = 0;
+  /// At least one once there is a frame. Of more than kMaxRuns the last ones share a place.
+  std::vector<Run> runs;
+  static constexpr std::size_t kMaxRuns = 256;
   std::uint64_t first_us = 0, last_us = 0;
   std::uint64_t longest_gap_us = 0;  ///< longest time between two frames of one power-up
 
@@ -86,7 +101,8 @@ struct Account {
   std::uint64_t touches = 0;              ///< contacts that went down
   std::vector<std::uint64_t> touches_us;  ///< when, the first kMaxTouches
   static constexpr std::size_t kMaxTouches = 1024;
-  std::uint64_t clock_restarts = 0;  ///< places where time and sequence number both went back
+  std::uint64_t clock_restarts = 0;  ///< runs that began without a description that says so
+  std::uint64_t clock_jumps = 0;     ///< places where the clock went on from elsewhere in one run
   std::uint64_t power_ups = 0;       ///< power-ups within the dump
   std::int32_t sigma_q4 =
       0;  ///< typical noise of a node when the dump ended, counts Q4; 0: never measured

@@ -100,7 +100,12 @@ struct StepTable;
 Diagnosis diagnose(const Account& account);
 Diagnosis diagnose(const Account& account, const StepTable& steps);
 
-/// Seconds in the report count from here: the power-up if the dump knows it, else the first frame.
+/// Seconds in the report count from here: of the last run the power-up if the dump knows it, else
+/// the first frame.
 std::uint64_t zero_time(const Account& account);
+/// The same of the run that `t_us` lies in.
+std::uint64_t zero_time(const Account& account, std::uint64_t t_us);
+/// Index into Account::runs of the run that `t_us` lies in; 0 before the first.
+std::size_t run_of(const Account& account, std::uint64_t t_us);
 
 }  // namespace bareglass::host

@@ -4,11 +4,13 @@
 // share them, so that both decide alike.
 
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <vector>
 
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/capture/records.hpp"
+#include "bareglass/host/dump_clock.hpp"
 
 namespace bareglass::host {
 
@@ -24,15 +26,28 @@ class DumpFeed {
   /// seconds later.
   bool holds_power_up(std::uint64_t first_us) const;
   /// Configures the core and powers it up, at the stamped moment if the dump holds it, else at the
-  /// first frame; a dump of differences joins a running panel. `reference` outlives the feed;
-  /// empty: none. Returns the setting that is out of range, and has not started then.
-  SettingsField start(const Settings& settings, View<const std::uint16_t> reference,
-                      const FrameRecord& first);
+  /// first frame; a dump of differences joins a running panel. `with_reference`: against the
+  /// factory reference that was taken last, if it has the panel's size. Returns the setting that is
+  /// out of range, and has not started then.
+  SettingsField start(const Settings& settings, bool with_reference, const FrameRecord& first);
   bool started() const { return started_; }
 
   /// True if it says that the panel has been powered up again; the core is then, too. Differences
   /// have no power-up.
   bool take(const PanelDescription& panel);
+  /// What became of a factory reference.
+  enum class Offered {
+    kept,     ///< for the start, or for the next power-up in the dump
+    known,    ///< the same as before
+    refused,  ///< after the start: not of the panel's size, or one too many
+  };
+  /// Copies it: what the core looks at never changes under it. One that comes after the start holds
+  /// from the next power-up on.
+  Offered take(const ReferenceRecord& reference);
+  /// The factory reference taken last, in use or not; empty if there is none.
+  View<const std::uint16_t> offered_reference() const { return reference_at(offered_); }
+  /// The one that the core is held against; empty if there is none.
+  View<const std::uint16_t> reference() const { return reference_at(in_use_); }
   /// True for frames of the kind and shape that the first one had. Precondition: started.
   bool belongs(const FrameRecord& frame) const {
     return frame.kind == kind_ && Shape{frame.rows, frame.cols} == engine_.settings().shape;
@@ -40,35 +55,48 @@ class DumpFeed {
 
   struct Stepped {
     StepResult result;
-    /// Time and sequence number both went back: the unit started again, though no description says
-    /// when. The core was powered up at this frame.
-    bool clock_restarted = false;
+    /// What the clock did; began_anew: the core was powered up at this frame. Differences join
+    /// anew whenever it did not go on.
+    DumpClock::Step clock = DumpClock::Step::on;
+    std::int32_t jump_ms = 0;  ///< if it did not go on: from where it was
+    std::uint64_t t_us = 0;    ///< on the line of time; the core's times are on it, too
   };
   /// Precondition: belongs(frame).
   Stepped step(const FrameRecord& frame);
+  /// Where the frame would be shown, on the line of time: a misfit where the frame before is.
+  /// `panel`: a description that comes before it. Precondition: belongs(frame).
+  std::uint64_t would_show_at(const FrameRecord& frame, const PanelDescription* panel) const;
+  const DumpClock& clock() const { return clock_; }
   /// The counts that the last step gave to the core, one per node; differences lie on the middle of
   /// the scale. Valid as long as its frame.
   const std::uint16_t* raw() const { return raw_; }
 
   /// What changes from frame to frame, beside the core itself.
   struct Place {
-    std::optional<std::uint64_t> power_up_us;
-    std::uint32_t last_sequence = 0;
+    DumpClock clock;
+    std::size_t offered = 0, in_use = 0;
   };
-  Place place() const { return {power_up_us_, last_sequence_}; }
+  Place place() const { return {clock_, offered_, in_use_}; }
   void go_to(const Place& place);
-  std::optional<std::uint64_t> power_up_us() const { return power_up_us_; }
+  std::optional<std::uint64_t> power_up_us() const { return clock_.told_power_up_us(); }
 
  private:
+  /// Dumps that hold more different ones are not met; memory is bounded all the same.
+  static constexpr std::size_t kMostReferences = 16;
+  View<const std::uint16_t> reference_at(std::size_t place) const;
+  void power_up();
   void join_midway(std::uint64_t t_us);
+  void lay_out(const FrameRecord& frame);
 
   Engine& engine_;
-  bool fixed_power_up_;
-  std::optional<std::uint64_t> power_up_us_;
+  DumpClock clock_;
   FrameKind kind_ = FrameKind::raw;
+  /// All that were taken, each for as long as the feed lives: kept states of the core look at them.
+  std::vector<std::unique_ptr<const std::vector<std::uint16_t>>> references_;
+  std::size_t offered_ = 0, in_use_ = 0;  ///< place + 1; 0: none
   std::vector<std::uint16_t> scratch_;
   const std::uint16_t* raw_ = nullptr;
-  std::uint32_t last_sequence_ = 0;
+  bool with_reference_ = false;
   bool started_ = false;
 };
 

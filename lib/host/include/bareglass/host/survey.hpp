@@ -13,6 +13,7 @@ namespace bareglass::host {
 struct SurveyWindow {
   std::uint64_t first_us = 0, last_us = 0;
   int frames = 0;
+  bool spoiled = false;      ///< of frames that the core refused
   std::vector<float> mean;   ///< counts, row-major
   std::vector<float> noise;  ///< counts: rms of successive differences over sqrt(2), row-major
   /// Swing that all columns of a row share from frame to frame, rms over the rows, counts: by the
@@ -36,7 +37,9 @@ struct Survey {
   static constexpr float kStepShare = 0.2f;
 
   Shape shape;
-  std::vector<SurveyWindow> windows;
+  std::vector<SurveyWindow> windows;  ///< of the frames that the core took
+  /// Of those that it refused as saturated: they tell when the panel was blind, and nothing else.
+  std::vector<SurveyWindow> spoiled;
   std::vector<LineSteps> rows, columns;
   std::vector<std::uint16_t> reference;  ///< counts; empty: none
 };

@@ -15,6 +15,9 @@ namespace bareglass::host::text {
 std::string percent(std::int32_t counts, const Settings& settings);
 /// Seconds since the power-up (or since the first frame if none is known), "0.360 s".
 std::string seconds(std::uint64_t t_us, std::uint64_t zero_us);
+/// Seconds since the zero of its run; of a dump with several runs it says which: "0.360 s of run
+/// 2".
+std::string moment(std::uint64_t t_us, const Account& account);
 /// "rows 5 to 7, columns 3 to 5" or "row 6, column 4"; lines count from 0 at the top left.
 std::string lines(const Box& box);
 /// "20 to 40 mm from the left, 30 to 50 mm from the top", the outer edges of the box's nodes.
@@ -50,6 +53,8 @@ std::string assumed_finger(const FingerScale& finger);
 std::string ask_for_finger(FrameKind kind);
 std::string assumed_policy(const Settings& settings);
 std::string assumed_restart();
+/// A factory reference came after the first frame.
+std::string later_reference();
 std::string reference_shape(std::size_t values, Shape shape);
 std::string wrong_setting(SettingsField field, const Settings& settings);
 /// `power_up_us`, given by hand, is later than the first frame.

@@ -2,8 +2,8 @@
 // A dump of any length as a film: walked once from end to end, then shown at any moment. Between
 // the kept states of the core (at most kMostCheckpoints, thinned as the dump grows) it is replayed.
 //
-// Time in here, "at", is microseconds since the first frame. It never goes back: where the unit's
-// clock restarts, it goes on by one frame period.
+// Time in here, "at", is microseconds since the first frame, on the line of host::DumpClock: it
+// never goes back. Where the unit's clock begins anew it goes on by one frame period.
 
 #include <cstdint>
 #include <functional>
@@ -77,7 +77,6 @@ class DumpWalker {
   const Moment& moment() const { return moment_; }
   const ReplayEngine& engine() const { return engine_; }
   std::uint64_t frames() const { return frames_; }
-  bool clock_restarted() const { return clock_restarted_; }
   /// What the core made of the frame walked last.
   FrameStatus status() const { return status_; }
   /// Damaged packets and missing frames met by the step before, and everything read so far.
@@ -90,7 +89,7 @@ class DumpWalker {
   std::uint64_t at_of(const host::FrameRecord& frame) const;
 
   const DumpFile& file_;
-  std::uint64_t period_us_;
+  std::uint64_t first_us_;  ///< of the dump's first frame
   ReplayEngine engine_;
   std::unique_ptr<host::CaptureReader> reader_;
   std::uint64_t reader_begin_ = 0;
@@ -105,7 +104,6 @@ class DumpWalker {
   std::optional<host::ReferenceRecord> next_reference_;
   std::uint64_t damage_seen_ = 0, missing_seen_ = 0;
   std::uint64_t new_damage_ = 0, new_missing_ = 0;
-  bool clock_restarted_ = false;
   FrameStatus status_ = FrameStatus::ok;
 };
 
@@ -144,11 +142,9 @@ class DumpIndex {
   const std::vector<StateSpan>& states() const { return states_; }
   const std::vector<FindingSpan>& findings() const { return findings_; }
   const NodeHistory& history() const { return history_; }
-  /// Where a stamp of the unit's clock lies; the nearest place if it lies nowhere.
+  /// Where a time of the account lies; the nearest place if it lies nowhere.
   std::uint64_t at_of(std::uint64_t t_us) const;
   std::size_t checkpoints() const { return checkpoints_.size(); }
-  /// Stretches of the unit's clock that are kept apart.
-  std::size_t clocks() const { return clocks_.size(); }
 
  private:
   void note_step();
@@ -178,10 +174,7 @@ class DumpIndex {
   std::vector<FindingSpan> findings_;
   NodeHistory history_;
   std::uint32_t journal_read_ = 0;
-  struct ClockSpan {
-    std::uint64_t at_us, t_us;
-  };
-  std::vector<ClockSpan> clocks_;
+  std::uint64_t first_us_;  ///< of the dump's first frame, where at is 0
 };
 
 }  // namespace bareglass::view

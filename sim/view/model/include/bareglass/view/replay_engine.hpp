@@ -41,17 +41,21 @@ class ReplayEngine {
   ReplayEngine& operator=(const ReplayEngine&) = delete;
 
   void take(const host::PanelDescription& panel) { feed_.take(panel); }
-  /// Only one that comes before the first frame counts.
-  void take(const host::ReferenceRecord& reference);
+  void take(const host::ReferenceRecord& reference) { feed_.take(reference); }
 
   /// Precondition: belongs(frame).
   host::DumpFeed::Stepped step(const host::FrameRecord& frame);
   /// True for frames of the kind and shape that the dump's first frame had.
   bool belongs(const host::FrameRecord& frame) const;
 
+  /// See host::DumpFeed. Precondition: belongs(frame).
+  std::uint64_t would_show_at(const host::FrameRecord& frame,
+                              const host::PanelDescription* panel) const {
+    return feed_.would_show_at(frame, panel);
+  }
   const Engine& engine() const { return engine_; }
   /// The factory reference in use, counts; empty if there is none.
-  View<const std::uint16_t> reference() const;
+  View<const std::uint16_t> reference() const { return feed_.reference(); }
 
   /// Everything that changes from frame to frame.
   struct Snapshot {
@@ -72,7 +76,6 @@ class ReplayEngine {
   EngineArrays arrays_;
   Engine engine_;
   host::DumpFeed feed_;
-  std::vector<std::uint16_t> reference_;
 };
 
 }  // namespace bareglass::view

@@ -86,11 +86,17 @@ class ReplayModel {
   const Moment& moment() const { return index_->moment(); }
   std::uint64_t at_us() const { return moment().at_us; }
   std::uint64_t end_us() const { return index_->end_us(); }
-  /// Seconds as the report counts them: from the power-up if it is known, else from frame 0.
+  /// Seconds as the report counts them: from the power-up of its run if it is known, else from the
+  /// run's first frame.
   double seconds_of(std::uint64_t at_us) const;
   double now_s() const { return seconds_of(at_us()); }
-  /// The other way round, clamped to the dump.
-  std::uint64_t at_of_seconds(double seconds) const;
+  /// Where the seconds of each run are multiples of `step_s`, for an axis; marks that would stand
+  /// closer than half a step after the one before are left out.
+  struct AxisMark {
+    std::uint64_t at_us;
+    double seconds;
+  };
+  std::vector<AxisMark> axis_marks(double step_s) const;
   /// When the dump's decisive moment is.
   std::uint64_t decision_us() const;
 
