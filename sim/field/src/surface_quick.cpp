@@ -64,62 +64,93 @@ double least(double low, double high, const std::function<double(double)>& cost)
   while (high - low > 1e-3) {
     const double a = high - ratio * (high - low);
     const double b = low + ratio * (high - low);
-    (cost(a) < cost(b) ? high : low) = cost(a) < cost(b) ? b : a;
+    const bool below = cost(a) < cost(b);
+    (below ? high : low) = below ? b : a;
   }
   return 0.5 * (low + high);
+}
+
+/// The quick model of one footprint, part by part.
+class QuickParts {
+ public:
+  QuickParts(const SurfaceKernels& kernels, const Allowances& grow, const Footprint& footprint,
+             const LineRange& lines, double step_mm)
+      : k_(kernels),
+        grow_(grow),
+        block_(block_around(kernels, footprint.bounds(), lines)),
+        raster_(footprint, std::max({grow.line_mm, grow.self_mm, grow.loss_mm}), step_mm) {}
+
+  /// C_TF and C_FR.
+  void add_lines(Coupling& out) const;
+  void add_loss(Coupling& out) const;
+  void add_self(Coupling& out) const {
+    out.self = k_.numbers.cover_per_mm2 * raster_.grown(grow_.self_mm).sum();
+  }
+
+ private:
+  /// Values of a function of the distance from each line, places x lines.
+  template <typename Value>
+  Eigen::MatrixXd by_columns(const Value& value) const {
+    return sample(nx(), block_.to_column.size(), [&](auto i, auto c) {
+      return value(raster_.x(i) -
+                   static_cast<double>(c + block_.first_column) * k_.column_pitch_mm);
+    });
+  }
+  template <typename Value>
+  Eigen::MatrixXd by_rows(const Value& value) const {
+    return sample(ny(), block_.to_row.size(), [&](auto j, auto r) {
+      return value(raster_.y(j) - static_cast<double>(r + block_.first_row) * k_.row_pitch_mm);
+    });
+  }
+  Eigen::Index nx() const { return raster_.distance.rows(); }
+  Eigen::Index ny() const { return raster_.distance.cols(); }
+
+  const SurfaceKernels& k_;
+  const Allowances& grow_;
+  Coupling block_;
+  Raster raster_;
+};
+
+void QuickParts::add_lines(Coupling& out) const {
+  const Eigen::MatrixXd line_area = raster_.grown(grow_.line_mm);
+  for (const Separable& term : k_.q_row.terms) {
+    const Eigen::MatrixXd x = sample(
+        nx(), 1, [&](auto i, auto) { return term.x.periodic(raster_.x(i), k_.column_pitch_mm); });
+    const Eigen::MatrixXd y = by_rows([&](double at) { return term.y.local(at); });
+    out.to_row += y.transpose() * (line_area.transpose() * x);
+  }
+  for (const Separable& term : k_.q_column.terms) {
+    const Eigen::MatrixXd x = by_columns([&](double at) { return term.x.local(at); });
+    const Eigen::MatrixXd y = sample(
+        ny(), 1, [&](auto j, auto) { return term.y.periodic(raster_.y(j), k_.row_pitch_mm); });
+    out.to_column += x.transpose() * (line_area * y);
+  }
+}
+
+void QuickParts::add_loss(Coupling& out) const {
+  const Eigen::MatrixXd loss_area = raster_.grown(grow_.loss_mm);
+  for (const Separable& term : k_.loss.terms) {
+    const Eigen::MatrixXd x = by_columns([&](double at) { return term.x.local(at); });
+    const Eigen::MatrixXd y = by_rows([&](double at) { return term.y.local(at); });
+    out.loss += y.transpose() * loss_area.transpose() * x;
+  }
+  const double full = k_.numbers.full_loss;
+  out.loss = out.loss.unaryExpr([&](double loss) {
+    const double open = std::clamp(1.0 - loss / full, 0.0, 1.0);
+    return full * (1.0 - std::pow(open, grow_.loss_power));
+  });
 }
 
 }  // namespace
 
 Coupling SurfaceModel::quick(const Footprint& footprint, const LineRange& lines,
                              double step_mm) const {
-  const SurfaceKernels& k = kernels_;
-  const Box box = footprint.bounds();
-  Coupling out = block_around(kernels_, box, lines);
+  Coupling out = block_around(kernels_, footprint.bounds(), lines);
   if (footprint.empty()) return out;
-  const Allowances& grow = k.allowances;
-  const Raster raster(footprint, std::max({grow.line_mm, grow.self_mm, grow.loss_mm}), step_mm);
-  const Eigen::Index nx = raster.distance.rows();
-  const Eigen::Index ny = raster.distance.cols();
-  const auto along_x = [&](Eigen::Index i, Eigen::Index c) {
-    return raster.x(i) - static_cast<double>(c + out.first_column) * k.column_pitch_mm;
-  };
-  const auto along_y = [&](Eigen::Index j, Eigen::Index r) {
-    return raster.y(j) - static_cast<double>(r + out.first_row) * k.row_pitch_mm;
-  };
-  const Eigen::Index rows = out.to_row.size();
-  const Eigen::Index columns = out.to_column.size();
-
-  const Eigen::MatrixXd line_area = raster.grown(grow.line_mm);
-  for (const Separable& term : k.q_row.terms) {
-    const Eigen::MatrixXd x = sample(
-        nx, 1, [&](auto i, auto) { return term.x.periodic(raster.x(i), k.column_pitch_mm); });
-    const Eigen::MatrixXd y =
-        sample(ny, rows, [&](auto j, auto r) { return term.y.local(along_y(j, r)); });
-    out.to_row += y.transpose() * (line_area.transpose() * x);
-  }
-  for (const Separable& term : k.q_column.terms) {
-    const Eigen::MatrixXd x =
-        sample(nx, columns, [&](auto i, auto c) { return term.x.local(along_x(i, c)); });
-    const Eigen::MatrixXd y =
-        sample(ny, 1, [&](auto j, auto) { return term.y.periodic(raster.y(j), k.row_pitch_mm); });
-    out.to_column += x.transpose() * (line_area * y);
-  }
-
-  const Eigen::MatrixXd loss_area = raster.grown(grow.loss_mm);
-  for (const Separable& term : k.loss.terms) {
-    const Eigen::MatrixXd x =
-        sample(nx, columns, [&](auto i, auto c) { return term.x.local(along_x(i, c)); });
-    const Eigen::MatrixXd y =
-        sample(ny, rows, [&](auto j, auto r) { return term.y.local(along_y(j, r)); });
-    out.loss += y.transpose() * loss_area.transpose() * x;
-  }
-  const double full = k.numbers.full_loss;
-  out.loss = out.loss.unaryExpr([&](double loss) {
-    const double open = std::clamp(1.0 - loss / full, 0.0, 1.0);
-    return full * (1.0 - std::pow(open, grow.loss_power));
-  });
-  out.self = k.numbers.cover_per_mm2 * raster.grown(grow.self_mm).sum();
+  const QuickParts parts(kernels_, kernels_.allowances, footprint, lines, step_mm);
+  parts.add_lines(out);
+  parts.add_loss(out);
+  parts.add_self(out);
   return out;
 }
 
@@ -131,36 +162,39 @@ Allowances fit_allowances(const SurfaceKernels& kernels) {
   for (const Footprint& disc : discs) wanted.push_back(reference.couple(disc, lines));
 
   // Squared error of one part of the quick model, over all discs.
-  const auto cost = [&](const Allowances& allowances, auto&& part) {
-    SurfaceKernels trial = kernels;
-    trial.allowances = allowances;
-    const SurfaceModel model(std::move(trial));
+  const auto cost = [&](const Allowances& allowances, auto add, auto&& part) {
+    constexpr double kStep = 0.25;  // mm
     double sum = 0.0;
-    for (std::size_t d = 0; d < discs.size(); ++d)
-      sum += part(model.quick(discs[d], lines), wanted[d]);
+    for (std::size_t d = 0; d < discs.size(); ++d) {
+      Coupling quick = block_around(kernels, discs[d].bounds(), lines);
+      (QuickParts(kernels, allowances, discs[d], lines, kStep).*add)(quick);
+      sum += part(quick, wanted[d]);
+    }
     return sum;
   };
   Allowances fit;
   const double widest = 0.6 * std::min(kernels.column_pitch_mm, kernels.row_pitch_mm);
-  const auto search = [&](double Allowances::*which, double low, double high, auto&& part) {
+  const auto search = [&](double Allowances::*which, double low, double high, auto add,
+                          auto&& part) {
     fit.*which = least(low, high, [&](double value) {
       Allowances trial = fit;
       trial.*which = value;
-      return cost(trial, part);
+      return cost(trial, add, part);
     });
   };
-  search(&Allowances::line_mm, 0.0, widest, [](const Coupling& a, const Coupling& b) {
-    return (a.to_row - b.to_row).squaredNorm() + (a.to_column - b.to_column).squaredNorm();
-  });
-  search(&Allowances::self_mm, 0.0, widest,
+  search(&Allowances::line_mm, 0.0, widest, &QuickParts::add_lines,
+         [](const Coupling& a, const Coupling& b) {
+           return (a.to_row - b.to_row).squaredNorm() + (a.to_column - b.to_column).squaredNorm();
+         });
+  search(&Allowances::self_mm, 0.0, widest, &QuickParts::add_self,
          [](const Coupling& a, const Coupling& b) { return std::pow(a.self / b.self - 1.0, 2); });
   // Growth and power trade against each other: alternate until both rest.
   const auto loss = [](const Coupling& a, const Coupling& b) {
     return (a.loss - b.loss).squaredNorm();
   };
   for (int round = 0; round < 6; ++round) {
-    search(&Allowances::loss_mm, 0.0, widest, loss);
-    search(&Allowances::loss_power, 1.0, 2.5, loss);
+    search(&Allowances::loss_mm, 0.0, widest, &QuickParts::add_loss, loss);
+    search(&Allowances::loss_power, 1.0, 2.5, &QuickParts::add_loss, loss);
   }
   return fit;
 }
