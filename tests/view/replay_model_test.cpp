@@ -36,6 +36,55 @@ std::unique_ptr<ReplayModel> opened(const std::string& path) {
   return model;
 }
 
+// Powered up with something on the glass, reset, and powered up bare: both on a clock from zero.
+TEST_F(TemporaryDump, OfAUnitThatResetsOpensInTheLastRunAndNeverGoesBack) {
+  const auto writer = host::create_capture(path_, host::CaptureFormat::frames);
+  host::PanelDescription panel;
+  panel.rows = 12;
+  panel.cols = 8;
+  panel.finger_counts = 3000;
+  panel.frame_period_us = 8000;
+  panel.power_up_us = 0;
+  host::ReferenceRecord reference{12, 8, std::vector<std::uint16_t>(96, 20000)};
+  host::FrameRecord frame;
+  frame.rows = 12;
+  frame.cols = 8;
+  for (const int run : {0, 1}) {
+    if (run == 1) reference.raw.assign(96, 20001);
+    writer->write(reference);
+    writer->write(panel);
+    for (std::uint32_t n = 1; n <= 300; ++n) {
+      frame.sequence = n;
+      frame.t_us = 8000u * n;
+      frame.raw.assign(96, static_cast<std::uint16_t>(20000 + n % 3));
+      if (run == 0)
+        for (std::size_t i = 34; i < 62; i += 8)
+          for (std::size_t k = 0; k < 4; ++k) frame.raw[i + k] = 20900;
+      writer->write(frame);
+    }
+  }
+  writer->finish();
+  const auto model = opened(path_);
+  ASSERT_EQ(model->phase(), ReplayModel::Phase::ready) << model->problem();
+  ASSERT_EQ(model->account().runs.size(), 2u);
+  EXPECT_GE(model->moment().number, 300u) << "the decision of the last run";
+  EXPECT_EQ(model->moment().frame.t_us + 2408000, model->account().decisive.t_us);
+  EXPECT_EQ(model->engine().state(), InputState::running);
+  EXPECT_LT(model->now_s(), 0.3) << "counted from the second power-up";
+  std::uint64_t before = 0;
+  for (int n = 0; n < 600; n += 50) {
+    model->step(n - static_cast<int>(model->moment().number));
+    EXPECT_GE(model->at_us(), before);
+    before = model->at_us();
+    EXPECT_GE(model->now_s(), 0.0);
+    EXPECT_LE(model->now_s(), 2.41);
+  }
+  EXPECT_EQ(model->index().reference()[0], 20001) << "as sent before the second power-up";
+  model->step(-590);
+  EXPECT_EQ(model->index().reference()[0], 20000);
+  for (const auto& mark : model->axis_marks(0.5)) EXPECT_LE(mark.seconds, 2.41);
+}
+
 class EveryFixture : public ::testing::TestWithParam<std::string> {};
 
 TEST_P(EveryFixture, WindowAndReportKeepTheSameJournal) {

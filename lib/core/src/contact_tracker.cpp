@@ -73,6 +73,7 @@ void ContactTracker::update(const PeakList& peaks, const Settings& settings, con
 
 void ContactTracker::begin_report() {
   reported_ = 0;
+  fresh_ = 0;
   for (Slot& slot : slot_)
     if (slot.state == State::leaving) lift(slot);
 }
@@ -138,6 +139,7 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
   slot.missed = 0;
   if (slot.state == State::candidate && ++slot.seen >= settings.debounce_down) {
     slot.state = State::down;
+    fresh_ = static_cast<std::uint16_t>(fresh_ | 1u << contact.id);
     contact.tip = true;
     contact.since_us = t_us;
     stand_still(slot, peak, t_us);
@@ -230,8 +232,14 @@ void ContactTracker::leave() {
   }
 }
 
+// A contact that nobody has been told of yet is not lifted either.
 void ContactTracker::lift_reported() {
-  for (int k = 0; k < reported_; ++k) report_[k].tip = false;
+  const int all = reported_;
+  reported_ = 0;
+  for (int k = 0; k < all; ++k) {
+    report_[k].tip = false;
+    if ((fresh_ >> report_[k].id & 1) == 0) report_[reported_++] = report_[k];
+  }
   for (Slot& slot : slot_) slot = Slot{};
 }
 

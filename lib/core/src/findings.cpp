@@ -65,11 +65,11 @@ std::int32_t gather_halves(Finding& f, const RegionTable& regions, int first,
 // The nodes that hands may reach into: the least box round all that touches. A hand with 60 pF to
 // earth still couples the rows it spans to the columns it spans, so what rises between its fingers
 // is the hand's. Empty (row0 > row1) if nothing touches.
-Box span_of_hands(const RegionTable& regions, std::int32_t touch_on) {
+Box span_of_hands(const RegionTable& regions, std::int32_t least) {
   Box span{255, 0, 255, 0};
   for (int k = 0; k < regions.count; ++k) {
     const Region& region = regions.region[k];
-    if (region.lone || region.explained || region.peak < touch_on) continue;
+    if (region.lone || region.explained || region.peak < least) continue;
     span = span.row0 > span.row1 ? region.box : enclosing(span, region.box);
   }
   return span;
@@ -135,7 +135,7 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   for (std::size_t k = 0; k < count_; ++k)
     before = before || (finding_[k].kind == FindingKind::drops && !finding_[k].gone);
   const bool splash = are_drops(regions, settings, before, is_new);
-  const Box hands = span_of_hands(regions, limits.touch_on);
+  const Box hands = span_of_hands(regions, limits.touch_off);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;

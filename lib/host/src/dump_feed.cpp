@@ -119,9 +119,10 @@ DumpFeed::Stepped DumpFeed::step(const FrameRecord& frame) {
 }
 
 std::uint64_t DumpFeed::would_show_at(const FrameRecord& frame,
-                                      const PanelDescription* panel) const {
+                                      const std::vector<Record>& before) const {
   DumpClock ahead = clock_;
-  if (panel != nullptr) ahead.description(*panel);
+  for (const Record& record : before)
+    if (const auto* panel = std::get_if<PanelDescription>(&record)) ahead.description(*panel);
   ahead.frame(frame.sequence, frame.t_us);
   return ahead.latest_us();
 }

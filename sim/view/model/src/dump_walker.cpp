@@ -2,6 +2,14 @@
 
 namespace bareglass::view {
 
+namespace {
+
+/// Descriptions and references between two frames; a dump made of nothing else must not fill the
+/// memory.
+constexpr std::size_t kMostWaiting = 64;
+
+}  // namespace
+
 DumpWalker::DumpWalker(const DumpFile& file, const host::Account& account,
                        std::optional<std::uint64_t> power_up_us)
     : file_(file), first_us_(account.first_us), engine_(account, power_up_us) {}
@@ -16,8 +24,7 @@ void DumpWalker::go_to(const Checkpoint& place, std::uint64_t end) {
   moment_ = place.moment;
   engine_.restore(place.state);
   peeked_ = false;
-  next_panel_.reset();
-  next_reference_.reset();
+  waiting_.clear();
   reader_.reset();
   end_ = 0;
   extend(end);
@@ -47,9 +54,11 @@ bool DumpWalker::peek() {
   if (!reader_) return false;
   try {
     while (reader_->next(next_)) {
-      if (auto* panel = std::get_if<host::PanelDescription>(&next_)) next_panel_ = *panel;
-      if (auto* reference = std::get_if<host::ReferenceRecord>(&next_))
-        next_reference_ = *reference;
+      if (std::holds_alternative<host::PanelDescription>(next_) ||
+          std::holds_alternative<host::ReferenceRecord>(next_)) {
+        if (waiting_.size() == kMostWaiting) waiting_.erase(waiting_.begin());
+        waiting_.push_back(next_);
+      }
       const auto* frame = std::get_if<host::FrameRecord>(&next_);
       if (frame == nullptr || !engine_.belongs(*frame)) continue;
       next_offset_ = reader_begin_ + reader_->bytes_read();
@@ -66,7 +75,7 @@ bool DumpWalker::peek() {
 
 std::uint64_t DumpWalker::at_of(const host::FrameRecord& frame) const {
   if (frames_ == 0) return 0;
-  const std::uint64_t at = engine_.would_show_at(frame, next_panel_ ? &*next_panel_ : nullptr);
+  const std::uint64_t at = engine_.would_show_at(frame, waiting_);
   return at > first_us_ ? at - first_us_ : 0;
 }
 
@@ -79,10 +88,11 @@ bool DumpWalker::step() {
   if (!peek()) return false;
   host::FrameRecord& frame = std::get<host::FrameRecord>(next_);
   const std::uint64_t at = at_of(frame);
-  if (next_panel_) engine_.take(*next_panel_);
-  if (next_reference_) engine_.take(*next_reference_);
-  next_panel_.reset();
-  next_reference_.reset();
+  for (const host::Record& record : waiting_) {
+    if (const auto* panel = std::get_if<host::PanelDescription>(&record)) engine_.take(*panel);
+    if (const auto* bare = std::get_if<host::ReferenceRecord>(&record)) engine_.take(*bare);
+  }
+  waiting_.clear();
   const host::DumpFeed::Stepped stepped = engine_.step(frame);
   status_ = stepped.result.status;
   moment_.number = frames_++;

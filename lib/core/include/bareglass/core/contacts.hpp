@@ -154,6 +154,7 @@ class ContactTracker {
   Contact report_[2 * kMaxContacts];
   std::uint64_t palm_since_us_ = 0, palm_seen_us_ = 0;
   std::int32_t sigma_q4_ = 0;
+  std::uint16_t fresh_ = 0;  ///< bit k: contact k went down in this frame
   std::uint8_t reported_ = 0;
   bool has_palm_ = false;
 };

@@ -64,8 +64,8 @@ class DumpFeed {
   /// Precondition: belongs(frame).
   Stepped step(const FrameRecord& frame);
   /// Where the frame would be shown, on the line of time: a misfit where the frame before is.
-  /// `panel`: a description that comes before it. Precondition: belongs(frame).
-  std::uint64_t would_show_at(const FrameRecord& frame, const PanelDescription* panel) const;
+  /// `before`: what comes before it in the dump. Precondition: belongs(frame).
+  std::uint64_t would_show_at(const FrameRecord& frame, const std::vector<Record>& before) const;
   const DumpClock& clock() const { return clock_; }
   /// The counts that the last step gave to the core, one per node; differences lie on the middle of
   /// the scale. Valid as long as its frame.

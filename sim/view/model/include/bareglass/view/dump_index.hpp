@@ -100,8 +100,7 @@ class DumpWalker {
   host::Record next_;
   bool peeked_ = false;
   std::uint64_t next_offset_ = 0;
-  std::optional<host::PanelDescription> next_panel_;
-  std::optional<host::ReferenceRecord> next_reference_;
+  std::vector<host::Record> waiting_;  ///< descriptions and references that come before it
   std::uint64_t damage_seen_ = 0, missing_seen_ = 0;
   std::uint64_t new_damage_ = 0, new_missing_ = 0;
   FrameStatus status_ = FrameStatus::ok;

@@ -50,8 +50,8 @@ class ReplayEngine {
 
   /// See host::DumpFeed. Precondition: belongs(frame).
   std::uint64_t would_show_at(const host::FrameRecord& frame,
-                              const host::PanelDescription* panel) const {
-    return feed_.would_show_at(frame, panel);
+                              const std::vector<host::Record>& before) const {
+    return feed_.would_show_at(frame, before);
   }
   const Engine& engine() const { return engine_; }
   /// The factory reference in use, counts; empty if there is none.
