@@ -126,6 +126,14 @@ void settle(std::vector<std::uint16_t>& counts, const Start& start, double since
   for (std::uint16_t& v : counts) v = static_cast<std::uint16_t>(std::lround(v * share));
 }
 
+/// With a reference only noise stands between the limit and what is surely seen.
+void state_size(StartResult& result, const JournalEntry& e, double finger) {
+  const bool of_the_glass =
+      e.code == JournalCode::glass_bare || e.code == JournalCode::glass_not_bare;
+  if (of_the_glass && result.stated_permille <= 0)
+    result.stated_permille = 1000 * e.limit * 1.1 / finger;
+}
+
 void read_journal(StartResult& result, const Engine& engine, double finger) {
   const Journal& journal = engine.journal();
   for (std::uint32_t n = journal.first(); n < journal.end(); ++n) {
@@ -139,6 +147,7 @@ void read_journal(StartResult& result, const Engine& engine, double finger) {
         result.why = e.code;
         result.kind = static_cast<FindingKind>(e.detail);
         result.value_permille = 1000 * e.value / finger;
+        state_size(result, e, finger);
         break;
       case JournalCode::seen_from:
         result.stated_permille = 1000 * e.value / finger;
@@ -146,8 +155,7 @@ void read_journal(StartResult& result, const Engine& engine, double finger) {
         break;
       case JournalCode::glass_bare:
         result.bare_permille = 1000 * e.value / finger;
-        // With a reference only noise stands between the limit and what is surely seen.
-        if (result.stated_permille <= 0) result.stated_permille = 1000 * e.limit * 1.1 / finger;
+        state_size(result, e, finger);
         break;
       default:
         break;

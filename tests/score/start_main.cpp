@@ -139,7 +139,7 @@ Seen judge_objects(const std::vector<StartResult>& all, const Which& which) {
     if (!r.start.with_object || !which(r)) continue;
     ++n.all;
     n.on += r.on ? 1 : 0;
-    const bool above = !r.on || r.object_permille >= r.stated_permille;
+    const bool above = r.object_permille >= r.stated_permille && r.stated_permille > 0;
     n.above += above ? 1 : 0;
     n.above_on += above && r.on ? 1 : 0;
   }

@@ -43,7 +43,8 @@ Share share_of(FindingKind kind) {
 
 std::int32_t score_of(std::int32_t measured, std::int32_t limit, std::int32_t sigma,
                       std::int32_t against_permille) {
-  const std::int32_t size = abs_i32(measured);
+  // A share of a limit of one count is large; a hundred times the limit is as clear as it gets.
+  const std::int32_t size = clamp_i32(abs_i32(measured), 0, 10000000);
   const std::int32_t floor = abs_i32(limit) < 1 ? 1 : abs_i32(limit);
   const std::int32_t margin = clamp_i32(size * 100 / floor - 50, 0, 10000);  // hundredths
   const std::int32_t clear = sigma <= 0 ? 10000 : clamp_i32(size * 100 / sigma, 0, 10000);
