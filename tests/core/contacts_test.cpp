@@ -156,10 +156,11 @@ TEST(OneNodeThatReadsLow, DoesNotPartAWideTouch) {
 TEST(TwoFingers, AKnightsMoveApartArePartedByTheMeanOfTheNodesBetween) {
   PeakFinder finder(contact_settings(kPanel));
   DifferenceFrame frame(kPanel);
-  // Between rows 4 and 6 the way passes half way between columns 3 and 4 of row 5.
-  frame.fill(3, 7, 2, 5, 500).set(4, 3, 3000).set(6, 4, 3000).set(5, 3, 2990).set(5, 4, 2990);
+  // Between rows 4 and 6 the way passes half way between columns 3 and 4 of row 5, of which the one
+  // alone would be a valley.
+  frame.fill(3, 7, 2, 5, 500).set(4, 3, 3000).set(6, 4, 3000).set(5, 3, 1700).set(5, 4, 2600);
   EXPECT_EQ(finder.find(frame).count, 1);
-  EXPECT_EQ(finder.find(frame.set(5, 3, 2000).set(5, 4, 2000)).count, 2);
+  EXPECT_EQ(finder.find(frame.set(5, 4, 1700)).count, 2);
 }
 
 TEST(ThreeFingersInARow, KeepTheOuterOnesApart) {
@@ -173,14 +174,18 @@ TEST(Palm, IsOnePeakFlaggedWhateverItsBumps) {
   Settings s = contact_settings({16, 10});
   PeakFinder finder(s);
   DifferenceFrame frame({16, 10});
-  frame.fill(3, 9, 2, 7, 2000).set(4, 3, 3400).set(8, 5, 3500).set(6, 2, 3000);
+  frame.fill(3, 9, 1, 8, 2000).set(4, 4, 3400).set(8, 6, 3500).set(8, 3, 3000);
+  // The sections between the bumps reach 85 to 90 % of theirs: as contacts they would be parted.
   const PeakList& peaks = finder.find(frame);
-  ASSERT_EQ(finder.limits.palm_nodes, 32);  // 800 mm² at 25 mm² a node; here 42 nodes
+  ASSERT_EQ(finder.limits.palm_nodes, 32);  // 800 mm² at 25 mm² a node; here 56 nodes
   ASSERT_EQ(peaks.count, 1);
   EXPECT_TRUE(peaks.peak[0].palm);
   EXPECT_EQ(peaks.peak[0].strength, 3500);
-  EXPECT_EQ(peaks.peak[0].half_nodes, 42);
+  EXPECT_EQ(peaks.peak[0].half_nodes, 56);
   EXPECT_EQ(peaks.peak[0].flat_nodes, 3) << "2625 counts and more";
+  finder.settings.palm_mm2 = 20000;
+  finder.limits = limits_of(finder.settings);
+  EXPECT_EQ(finder.find(frame).count, 3);
 }
 
 TEST(Palm, BeginsAtTheStatedAreaAboveHalfOfItsPeak) {
@@ -240,6 +245,17 @@ TEST(Palm, DoesNotCrowdAFingerOutOfTheListByBeingFlat) {
       finder.find(DifferenceFrame({16, 12}).fill(1, 7, 1, 5, 3400).add(13, 9, 2500));
   ASSERT_EQ(peaks.count, 2);
   EXPECT_EQ(peaks.peak[1].row, 13);
+}
+
+TEST(Palm, DoesNotCrowdAFingerOutOfTheListByItsBumps) {
+  PeakFinder finder(contact_settings({24, 24}));
+  DifferenceFrame frame({24, 24});
+  frame.fill(1, 11, 1, 11, 3400).add(18, 18, 2500);
+  for (int k = 0; k < 36; ++k) frame.set(1 + 2 * (k / 6), 1 + 2 * (k % 6), 3450);
+  const PeakList& peaks = finder.find(frame);
+  ASSERT_EQ(peaks.count, 2);
+  EXPECT_TRUE(peaks.peak[0].palm);
+  EXPECT_EQ(peaks.peak[1].row, 18);
 }
 
 TEST(MorePeaksThanTheListHolds, LeaveTheWeakestOut) {
