@@ -70,7 +70,7 @@ TEST_F(HostileNames, AreShownInTextAndJson) {
   expect_harmless(json);
   const auto read = nlohmann::json::parse(json);
   EXPECT_EQ(read["file"], kFileShown);
-  EXPECT_EQ(read["panel"]["unit"], kShown);
+  EXPECT_EQ(read["dump"]["unit"], kShown);
 }
 
 TEST_F(HostileNames, AreShownOnPagesAndPictures) {

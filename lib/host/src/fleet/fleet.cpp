@@ -9,6 +9,7 @@
 
 #include "bareglass/host/capture/error.hpp"
 #include "bareglass/host/cause_group.hpp"
+#include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::host {
 
@@ -60,6 +61,8 @@ class Builder {
       fleet_.unreadable.push_back(std::move(dump));
       return;
     }
+    // As it is shown, and as read_units gives it: the two must meet.
+    dump.unit = plain::harmless(dump.unit);
     const std::string unit = unit_of(dump);
     note_contradiction(dump, unit);
     if (!by_unit_[unit].row) fleet_.without_row.push_back(dump.file);
