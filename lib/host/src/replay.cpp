@@ -143,7 +143,9 @@ void Replayer::take(const SupplyRecord& supply) {
 // What a finger is in counts is never guessed in silence: it follows from something, or is asked
 // for.
 void Replayer::settle_finger(const FrameRecord& first) {
-  const auto scale = finger_scale(account_.panel, first, reference_, options_.finger_hints());
+  const View<const std::uint16_t> kept = feed_.offered_reference();
+  const std::vector<std::uint16_t> reference(kept.begin(), kept.end());
+  const auto scale = finger_scale(account_.panel, first, reference, options_.finger_hints());
   if (!scale) throw CaptureError(file_, "signal of a finger", text::ask_for_finger(first.kind));
   account_.finger = *scale;
   account_.settings.finger_counts = static_cast<std::uint16_t>(scale->counts);

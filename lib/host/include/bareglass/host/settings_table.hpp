@@ -9,7 +9,7 @@
 
 namespace bareglass::host {
 
-static_assert(sizeof(Settings) == 92, "a field that is new in Settings belongs into this table");
+static_assert(sizeof(Settings) == 96, "a field that is new in Settings belongs into this table");
 
 /// Calls `visit(table, key, field)` for every setting. The order stays as it is: the mark of
 /// settings in a report depends on it. `S`: Settings or const Settings.
