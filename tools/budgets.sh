@@ -38,7 +38,7 @@ microcontroller() {
   number() { awk -v name="$1" '$1 == name {print $2}' <<<"$numbers"; }
   local nodes
   nodes=$(number nodes)
-  measured "Cortex-M3 image with all stages and packets, flash" "$(number flash_bytes)" 32768 bytes
+  measured "Cortex-M3 image with all stages and packets, flash" "$(number flash_bytes)" 40960 bytes
   measured "Cortex-M3, engine and storage of 40 x 24, RAM" "$(number ram_bytes)" \
     "$((12 * nodes + 4096))" bytes
   row "  of which fixed, whatever the panel" "$(number engine_bytes)" "" bytes

@@ -21,7 +21,7 @@ at_most() {
     failed=1
   fi
 }
-at_most flash_bytes 32768
+at_most flash_bytes 40960
 at_most ram_bytes "$((12 * $(number nodes) + 4096))"
 at_most stack_bound 1024
 at_most stack_step 1024

@@ -16,8 +16,6 @@ std::int32_t distance_sq(const Contact& contact, const Peak& peak, const Setting
 
 // The averages of four frames range over some 2.6 sigma of one in a minute.
 constexpr std::int32_t kStillSigmas = 3;
-// A pressing finger's area changes by more than this share of its signal, an object's does not.
-constexpr std::int32_t kStillShare = 16;
 
 }  // namespace
 
@@ -150,11 +148,12 @@ void ContactTracker::refresh(Slot& slot, const Peak& peak, const Settings& setti
   if (has_moved(slot, settings)) stand_still(slot, peak, t_us);
 }
 
-// A centroid moves by sigma / strength pitches with each node's noise.
+// A centroid moves by sigma / strength pitches with each node's noise. A pressing finger's signal
+// changes by more than a sixteenth, an object's does not.
 bool ContactTracker::has_moved(const Slot& slot, const Settings& settings) const {
   const std::int32_t strength = slot.contact.strength > 0 ? slot.contact.strength : 1;
   const std::int32_t place = settings.held_jitter_q8 + kStillSigmas * 16 * sigma_q4_ / strength;
-  const std::int32_t press = strength / kStillShare + kStillSigmas * sigma_q4_ / 16;
+  const std::int32_t press = (strength + kStillSigmas * sigma_q4_) >> 4;  // a sixteenth, and noise
   return slot.x.range() > place || slot.y.range() > place || slot.strength.range() > press;
 }
 

@@ -109,17 +109,16 @@ constexpr int kRidgeUm = 60000;
 // Along a border, where fluid creeps in, this length without a dip is enough.
 constexpr int kBandUm = 30000;
 
-bool could_be_ridge(const Region& region, const Settings& s) {
-  return region.box.height() * s.pitch_row_um > kRidgeUm ||
-         region.box.width() * s.pitch_col_um > kRidgeUm;
+int length_um(int rows, int cols, const Settings& s) {
+  const int high = rows * s.pitch_row_um;
+  const int wide = cols * s.pitch_col_um;
+  return high > wide ? high : wide;
 }
 
 // Long above half of its peak; a band also level: three quarters of that reach three quarters of
 // it.
 bool is_ridge(const PeakArea& area, bool band, const Settings& s) {
-  const int high_um = (area.bottom - area.top + 1) * s.pitch_row_um;
-  const int wide_um = (area.right - area.left + 1) * s.pitch_col_um;
-  const int long_um = high_um > wide_um ? high_um : wide_um;
+  const int long_um = length_um(area.bottom - area.top + 1, area.right - area.left + 1, s);
   return long_um > kRidgeUm || (band && long_um >= kBandUm && 4 * area.flat >= 3 * area.half);
 }
 
@@ -130,10 +129,10 @@ void find_palms(PeakList& peaks, const RegionTable& regions, const Field& field,
   const Parting deep{kBodyPermille, 0};
   for (int k = 0; k < peaks.count; ++k) {
     const Region& region = regions.region[peaks.peak[k].region];
-    const bool band = is_border_band(region, settings.shape, settings);
+    const int long_um = length_um(region.box.height(), region.box.width(), settings);
     // Two borders can make an area count for 25/16 of itself.
-    if (25 * region.nodes < 16 * limits.palm_nodes && !band && !could_be_ridge(region, settings))
-      continue;
+    if (25 * region.nodes < 16 * limits.palm_nodes && long_um < kBandUm) continue;
+    const bool band = is_border_band(region, settings.shape, settings);
     const PeakSet rivals = rivals_of(peaks, k, field, &deep);
     const PeakArea area = area_of(field, peaks, k, rivals, region.box, half_level(peaks.peak[k]));
     if (!is_palm(area, settings, limits) && !is_ridge(area, band, settings)) continue;

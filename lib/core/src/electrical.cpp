@@ -25,6 +25,21 @@ constexpr std::int32_t kRoughTenths = 8;
 
 std::int32_t counts_of(BaselineQ8 q8) { return static_cast<std::int32_t>((q8 + 128) >> 8); }
 
+// Noise changes from row to row, white noise by 1.4 times its mean size; a hand, which can have
+// both signs, is smooth.
+bool is_rough(View<const std::int16_t> difference, Shape shape, int row, int col, int step) {
+  std::int32_t change = 0;
+  std::int32_t size = 0;
+  for (int r = step; r < shape.rows; r += step) {
+    if (abs_i32(r - row) <= kTouchReach || abs_i32(r - step - row) <= kTouchReach) continue;
+    const std::int32_t d = difference[static_cast<std::size_t>(r * shape.cols + col)];
+    const std::int32_t last = difference[static_cast<std::size_t>((r - step) * shape.cols + col)];
+    change += abs_i32(d - last);
+    size += abs_i32(d) + abs_i32(last);
+  }
+  return 20 * change >= kRoughTenths * size;
+}
+
 }  // namespace
 
 std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int row, int col,
@@ -33,9 +48,6 @@ std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int 
   std::int32_t loud = 0;
   std::int32_t sum = 0;
   std::int32_t absolute = 0;
-  std::int32_t rough = 0;   // change between rows read one after the other
-  std::int32_t paired = 0;  // their sizes
-  int before = -1;          // row
   // Half of the rows of a large panel are votes enough.
   const int step = shape.rows >= 32 ? 2 : 1;
   for (int r = 0; r < shape.rows; r += step) {
@@ -44,21 +56,13 @@ std::int32_t column_noise(View<const std::int16_t> difference, Shape shape, int 
     const std::int32_t size = abs_i32(d);
     sum += d;
     absolute += size;
-    if (before >= 0 && before == r - step) {
-      const std::int32_t last = difference[static_cast<std::size_t>(before * shape.cols + col)];
-      rough += abs_i32(d - last);
-      paired += (size + abs_i32(last)) / 2;
-    }
-    before = r;
     loud += size >= least ? 1 : 0;
     sort[static_cast<std::size_t>(votes++)] = static_cast<std::int16_t>(size);
   }
   // The median reaches `least` only if half of the rows do: most columns need none. Noise has both
-  // signs and changes from row to row (white noise by 1.4 times its mean size); a film or a fault
-  // has one sign, and a hand, which can have both, is smooth.
-  if (votes < kLeastVotes || 2 * loud <= votes - 1 || 10 * abs_i32(sum) > 6 * absolute ||
-      10 * rough < kRoughTenths * paired)
-    return 0;
+  // signs; a film or a fault has one.
+  if (votes < kLeastVotes || 2 * loud <= votes - 1 || 10 * abs_i32(sum) > 6 * absolute) return 0;
+  if (!is_rough(difference, shape, row, col, step)) return 0;
   return median_in_place({sort.data, static_cast<std::size_t>(votes)});
 }
 

@@ -40,23 +40,16 @@ Engine::Doubt Engine::doubt_baseline(const Region& region) {
 }
 
 // What the whole panel has moved by since the factory: temperature and supply move every node, and
-// no touch on a warm panel is a phantom. Median of the rows' medians, so that what was adopted over
-// less than half of the panel has no part in it. It moves over minutes.
+// no touch on a warm panel is a phantom. A mean, so that what was adopted over less than half of
+// the panel leaves more than half of its own. It moves over minutes.
 std::int32_t Engine::baseline_shift() {
   constexpr std::uint32_t kFrames = 64;
   if (shift_turn_ != 0 && turn_ - shift_turn_ < kFrames) return shift_;
   shift_turn_ = turn_;
-  const auto rows = static_cast<std::size_t>(settings_.shape.rows);
-  const auto cols = static_cast<std::size_t>(settings_.shape.cols);
-  for (std::size_t r = 0; r < rows; ++r) {
-    for (std::size_t c = 0; c < cols; ++c) {
-      const std::size_t i = r * cols + c;
-      memory_.sort[c] = saturate_i16(
-          static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i]);
-    }
-    memory_.row_level[r] = median_in_place({memory_.sort.data, cols});
-  }
-  shift_ = median_in_place({memory_.row_level.data, rows});
+  std::int32_t sum = 0;  // at most 2^14 nodes of 17 bits
+  for (std::size_t i = 0; i < nodes(); ++i)
+    sum += static_cast<std::int32_t>((memory_.baseline_q8[i] + 128) >> 8) - reference_[i];
+  shift_ = sum / settings_.shape.nodes();
   if (settings_.counts_rise) shift_ = -shift_;
   return shift_;
 }
@@ -120,6 +113,13 @@ bool Engine::audit_baseline(std::uint64_t t_us) {
   return true;
 }
 
+bool Engine::Run::begins(std::uint64_t t_us) {
+  constexpr std::uint64_t kGapUs = 500000;
+  const bool fresh = last_us == 0 || t_us - last_us > kGapUs;
+  last_us = t_us;
+  return fresh;
+}
+
 // A two-signed pair makes peaks where nothing lies; waiting until it is a confirmed finding would
 // let those through as touches first.
 void Engine::hold_back_two_signed(std::uint64_t t_us) {
@@ -135,51 +135,56 @@ void Engine::hold_back_two_signed(std::uint64_t t_us) {
 
 // Says once why no contact is a deliberate touch.
 void Engine::watch_palm(std::uint64_t t_us) {
-  for (int k = 0; k < peaks_.count; ++k) {
-    const Peak& peak = peaks_.peak[k];
-    if (!peak.palm) continue;
-    if (palm_run_.begins(t_us))
-      note(t_us, JournalCode::palm_held_back, peak.strength, limits_.touch_off, peak.row, peak.col);
-    return;
-  }
+  if (!tracker_.has_palm() || !palm_run_.begins(t_us)) return;
+  int k = 0;
+  while (!peaks_.peak[k].palm) ++k;
+  const Peak& palm = peaks_.peak[k];
+  note(t_us, JournalCode::palm_held_back, palm.strength, limits_.touch_off, palm.row, palm.col);
 }
 
-// A contact that stands still for too long, or a palm that stays, becomes a finding, and the reason
-// to pause. True if it did.
+// What has lain for too long, as a palm or as a contact that stands still: the finding that it
+// becomes; kind none if nothing has. `limit_ms`: how long is too long.
+Finding Engine::find_overstayed(std::uint32_t& limit_ms, std::uint64_t t_us) const {
+  limit_ms = settings_.palm_ms;
+  std::uint64_t first_us = t_us - tracker_.palm_lain_us();
+  FindingKind kind = FindingKind::held_touch;
+  const Region* region = nullptr;
+  if (tracker_.palm_lain_us() >= us_of(limit_ms))
+    for (int k = 0; k < peaks_.count && region == nullptr; ++k)
+      if (peaks_.peak[k].palm) region = &regions_.region[peaks_.peak[k].region];
+  if (region != nullptr) {
+    kind = is_border_band(*region, settings_.shape, settings_) ? FindingKind::border_band
+                                                               : FindingKind::lowered_plateau;
+  } else {
+    Contact held;
+    limit_ms = settings_.held_ms;
+    if (!tracker_.find_held(held, t_us, us_of(limit_ms))) return {};
+    first_us = held.since_us;
+    const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
+    const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
+    for (int k = 0; k < regions_.count && region == nullptr; ++k)
+      if (regions_.region[k].box.contains(row, col)) region = &regions_.region[k];
+    if (region == nullptr) return {};
+  }
+  Finding f = seen_region(*region, kind, t_us, region_limit_);
+  f.first_us = first_us;
+  return f;
+}
+
+// What has lain for too long becomes a finding, and the reason to pause. True if it did.
 bool Engine::judge_contacts(std::uint64_t t_us) {
-  const bool palm_stays = tracker_.palm_lain_us() >= us_of(settings_.palm_ms);
-  for (int k = 0; k < peaks_.count && palm_stays; ++k) {
-    if (!peaks_.peak[k].palm) continue;
-    const Region& region = regions_.region[peaks_.peak[k].region];
-    const bool band = is_border_band(region, settings_.shape, settings_);
-    judge(band ? FindingKind::border_band : FindingKind::lowered_plateau, region,
-          tracker_.palm_lain_us(), settings_.palm_ms, t_us);
-    return true;
-  }
-  Contact held;
-  if (!tracker_.find_held(held, t_us, us_of(settings_.held_ms))) return false;
-  const int row = clamp_i32((held.y_q8 + 128) >> 8, 0, settings_.shape.rows - 1);
-  const int col = clamp_i32((held.x_q8 + 128) >> 8, 0, settings_.shape.cols - 1);
-  for (int k = 0; k < regions_.count; ++k) {
-    if (!regions_.region[k].box.contains(row, col)) continue;
-    judge(FindingKind::held_touch, regions_.region[k], t_us - held.since_us, settings_.held_ms,
-          t_us);
-    return true;
-  }
-  return false;
-}
-
-void Engine::judge(FindingKind kind, const Region& region, std::uint64_t lain_us,
-                   std::uint32_t limit_ms, std::uint64_t t_us) {
-  note(t_us, JournalCode::contact_judged, static_cast<std::int32_t>(divide_u64(lain_us, 1000)),
-       static_cast<std::int32_t>(limit_ms), region.peak_row, region.peak_col,
-       static_cast<std::uint8_t>(kind));
-  Finding f = seen_region(region, kind, t_us, region_limit_);
-  f.confidence = confidence_of(
-      f.kind, score_of(region.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
-  f.first_us = t_us - lain_us;
+  std::uint32_t limit_ms = 0;
+  Finding f = find_overstayed(limit_ms, t_us);
+  if (f.kind == FindingKind::none) return false;
+  note(t_us, JournalCode::contact_judged,
+       static_cast<std::int32_t>(divide_u64(t_us - f.first_us, 1000)),
+       static_cast<std::int32_t>(limit_ms), f.peak_row, f.peak_col,
+       static_cast<std::uint8_t>(f.kind));
+  f.confidence =
+      confidence_of(f.kind, score_of(f.peak, region_limit_, (panel_sigma_q4_ + 15) >> 4, 1000));
   findings_.add(journal_, f, region_limit_);
   pause_input(t_us, f);
+  return true;
 }
 
 // Findings of this frame, and what they mean for input.

@@ -78,10 +78,13 @@ Box span_of_hands(const RegionTable& regions, std::int32_t least) {
 // Whether a person could have made it. What lowers counts can be a hand, a sleeve with an arm in
 // it, or what a touch sends along its lines; what raises them only beside a hand. A body takes more
 // charge to earth than it hands on from rows to columns; a conductor that reaches no earth cannot.
-bool could_be_a_hand(const Finding& f, std::int32_t net, const Box& hands) {
+bool could_be_a_hand(const Finding& f, std::int32_t net, const RegionTable& regions,
+                     std::int32_t touch_off) {
   if (f.kind == FindingKind::lone_node) return false;
   if (f.kind == FindingKind::two_sign_conductor) return net > 0;
-  return f.peak > 0 || (hands.row0 <= hands.row1 && overlaps(hands, f.box, 1));
+  if (f.peak > 0) return true;
+  const Box hands = span_of_hands(regions, touch_off);
+  return hands.row0 <= hands.row1 && overlaps(hands, f.box, 1);
 }
 
 // Several small raised places at once are a splash, however far apart. A lone node may be one of
@@ -135,7 +138,6 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
   for (std::size_t k = 0; k < count_; ++k)
     before = before || (finding_[k].kind == FindingKind::drops && !finding_[k].gone);
   const bool splash = are_drops(regions, settings, before, is_new);
-  const Box hands = span_of_hands(regions, limits.touch_off);
   for (int k = 0; k < regions.count; ++k) {
     if ((taken & (1u << k)) || regions.region[k].explained) continue;
     if (splash && is_rim_in_splash(regions, regions.region[k], settings)) continue;
@@ -151,12 +153,13 @@ void FindingTable::update(Journal& journal, const RegionTable& regions, Shape sh
         confidence_of(f.kind, score_of(f.measured, limits.surface, (sigma_q4_ + 15) >> 4, against));
     const bool is_contact = f.peak >= limits.touch_on && !regions.region[k].lone &&
                             f.kind != FindingKind::two_sign_conductor;
-    const bool hand = input_in_use && could_be_a_hand(f, net, hands);
-    if (input_in_use && is_contact)
+    if (input_in_use && is_contact) {
       see_again(f);
-    else
-      see(journal, f, limits.surface,
-          {hand ? patience.hand_us : patience.confirm_us, hand, input_in_use});
+      continue;
+    }
+    const bool hand = input_in_use && could_be_a_hand(f, net, regions, limits.touch_off);
+    see(journal, f, limits.surface,
+        {hand ? patience.hand_us : patience.confirm_us, hand, input_in_use});
   }
   for (std::size_t k = 0; k < count_; ++k) {
     Finding& f = finding_[k];

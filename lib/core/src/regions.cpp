@@ -180,27 +180,20 @@ void mark_lone(RegionTable& table, View<const std::int16_t> difference, Shape sh
   }
 }
 
+// An L has two arms, which touch its corner but not each other: whatever else touches a half
+// belongs to it.
 void mark_two_signed(RegionTable& table) {
-  for (int a = 0; a < table.count; ++a)
-    for (int b = a + 1; b < table.count; ++b) {
-      if (table.region[a].explained || table.region[b].explained) continue;
-      if (table.region[a].lone || table.region[b].lone) continue;
-      if (!is_two_sign_pair(table.region[a], table.region[b])) continue;
-      table.region[a].two_signed = true;
-      table.region[b].two_signed = true;
-    }
-  // An L has two arms, which touch its corner but not each other.
   for (bool grew = true; grew;) {
     grew = false;
     for (int a = 0; a < table.count; ++a)
       for (int b = 0; b < table.count; ++b) {
+        const Region& half = table.region[a];
         Region& other = table.region[b];
-        if (!table.region[a].two_signed || other.two_signed || other.explained || other.lone)
+        if (other.two_signed || other.explained || other.lone || half.explained || half.lone)
           continue;
-        if (!overlaps(table.region[a].box, other.box, 1) ||
-            5 * abs_i32(other.peak) < abs_i32(table.region[a].peak))
-          continue;
-        other.two_signed = grew = true;
+        const bool is_part = half.two_signed && overlaps(half.box, other.box, 1) &&
+                             5 * abs_i32(other.peak) >= abs_i32(half.peak);
+        if (is_part || is_two_sign_pair(half, other)) other.two_signed = grew = true;
       }
   }
 }

@@ -208,8 +208,7 @@ class Engine {
   void hold_back_two_signed(std::uint64_t t_us);
   void watch_palm(std::uint64_t t_us);
   bool judge_contacts(std::uint64_t t_us);
-  void judge(FindingKind kind, const Region& region, std::uint64_t lain_us, std::uint32_t limit_ms,
-             std::uint64_t t_us);
+  Finding find_overstayed(std::uint32_t& limit_ms, std::uint64_t t_us) const;
   bool is_touched() const;
   std::int32_t baseline_shift();
   void supervise(std::uint64_t t_us);
@@ -253,12 +252,7 @@ class Engine {
   struct Run {
     std::uint64_t last_us = 0;  ///< 0: not yet
 
-    bool begins(std::uint64_t t_us) {
-      constexpr std::uint64_t kGapUs = 500000;
-      const bool fresh = last_us == 0 || t_us - last_us > kGapUs;
-      last_us = t_us;
-      return fresh;
-    }
+    bool begins(std::uint64_t t_us);
   };
 
   Memory memory_;

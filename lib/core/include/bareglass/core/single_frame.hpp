@@ -16,7 +16,7 @@
 
 namespace bareglass {
 
-/// Result and scratch of one frame; about 800 bytes, so rather static than on a small stack. Holds
+/// Result and scratch of one frame; about 800 bytes, so better static than on a small stack. Holds
 /// nothing from frame to frame.
 struct SingleFrame {
   PeakList peaks;          ///< strongest first
