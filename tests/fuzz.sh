@@ -181,7 +181,7 @@ done
 for target in "${failed[@]}"; do
   echo
   echo "FAILED: $target"
-  grep -vE '^(#[0-9]|INFO:|stat::|Dictionary)' "$build/output/$target.txt" | tail -45
+  grep -vE '^(#[0-9]|INFO:|stat::|Dictionary)|NEW_FUNC' "$build/output/$target.txt" | tail -45
   echo "Run again: $build/tests/fuzz/$target \$(ls -t $build/found/$target-* | head -1)"
 done
 [ ${#failed[@]} -eq 0 ]

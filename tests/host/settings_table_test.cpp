@@ -105,9 +105,15 @@ TEST(SettingsRanges, AreThoseOfTheCore) {
     EXPECT_TRUE(put(s, field, range.high));
     EXPECT_FALSE(wrong_with(range.low));
     EXPECT_FALSE(wrong_with(range.high));
-    if (range.low > 0 && !(range.or_zero && range.low == 1)) EXPECT_TRUE(wrong_with(range.low - 1));
-    if (put(s, field, range.high + 1)) EXPECT_TRUE(wrong_with(range.high + 1));
-    if (range.or_zero) EXPECT_FALSE(wrong_with(0));
+    if (range.low > 0) {
+      EXPECT_TRUE(wrong_with(range.low - 1));
+    }
+    if (put(s, field, range.high + 1)) {
+      EXPECT_TRUE(wrong_with(range.high + 1));
+    }
+    if (range.or_zero) {
+      EXPECT_FALSE(wrong_with(0));
+    }
   }
 }
 
