@@ -109,7 +109,7 @@ TEST_P(CobsOfRandomBytes, RoundTripsWithoutZerosAlsoWithinOneBuffer) {
 }
 
 INSTANTIATE_TEST_SUITE_P(ZeroOneByteIn, CobsOfRandomBytes, testing::Values(1u, 2u, 10u, 100000u),
-                         [](const auto& one) { return std::to_string(one.param); });
+                         [](const auto& one) { return "OneIn" + std::to_string(one.param); });
 
 TEST(CobsIntoAShortBuffer, SaysSoAndStaysInside) {
   const Bytes plain = Bytes{1, 0, 2} + run(1, 255) + Bytes{0};

@@ -146,7 +146,13 @@ void Replayer::settle_finger(const FrameRecord& first) {
   const View<const std::uint16_t> kept = feed_.offered_reference();
   const std::vector<std::uint16_t> reference(kept.begin(), kept.end());
   const auto scale = finger_scale(account_.panel, first, reference, options_.finger_hints());
-  if (!scale) throw CaptureError(file_, "signal of a finger", text::ask_for_finger(first.kind));
+  if (!scale) {
+    // Of a panel that the core can't take, that is what is told.
+    const Shape& shape = account_.settings.shape;
+    if (std::max(shape.rows, shape.cols) > kMaxLines || std::min(shape.rows, shape.cols) < 2)
+      return;
+    throw CaptureError(file_, "signal of a finger", text::ask_for_finger(first.kind));
+  }
   account_.finger = *scale;
   account_.settings.finger_counts = static_cast<std::uint16_t>(scale->counts);
   if (scale->source == FingerScale::Source::bare_reading)
