@@ -71,6 +71,7 @@ TEST_F(TemporaryDump, OfAUnitThatResetsOpensInTheLastRunAndNeverGoesBack) {
   EXPECT_EQ(model->moment().frame.t_us + 2408000, model->account().decisive.t_us);
   EXPECT_EQ(model->engine().state(), InputState::running);
   EXPECT_LT(model->now_s(), 0.3) << "counted from the second power-up";
+  EXPECT_EQ(model->at_of_seconds(1.0), 3400000u) << "2.400 s and a period before its zero";
   std::uint64_t before = 0;
   for (int n = 0; n < 600; n += 50) {
     model->step(n - static_cast<int>(model->moment().number));

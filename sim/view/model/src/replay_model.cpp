@@ -181,6 +181,12 @@ double ReplayModel::seconds_of(std::uint64_t at_us) const {
   return static_cast<double>(t_us > zero ? t_us - zero : 0) / 1e6;
 }
 
+std::uint64_t ReplayModel::at_of_seconds(double seconds) const {
+  const auto zero = static_cast<double>(host::zero_time(*account_));
+  const double at = zero + seconds * 1e6 - static_cast<double>(account_->first_us);
+  return static_cast<std::uint64_t>(std::clamp(at, 0.0, static_cast<double>(end_us())));
+}
+
 std::vector<ReplayModel::AxisMark> ReplayModel::axis_marks(double step_s) const {
   std::vector<AxisMark> marks;
   const std::vector<host::Run>& runs = account_->runs;

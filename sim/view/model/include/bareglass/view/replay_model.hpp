@@ -90,6 +90,8 @@ class ReplayModel {
   /// run's first frame.
   double seconds_of(std::uint64_t at_us) const;
   double now_s() const { return seconds_of(at_us()); }
+  /// The other way round, of the last run, clamped to the dump.
+  std::uint64_t at_of_seconds(double seconds) const;
   /// Where the seconds of each run are multiples of `step_s`, for an axis; marks that would stand
   /// closer than half a step after the one before are left out.
   struct AxisMark {
