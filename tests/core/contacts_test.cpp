@@ -216,11 +216,11 @@ TEST(Palm, IsWhatIsLongerThanThreeFingertips) {
 TEST(Palm, IsALevelBandAlongTheBezelButNotFingersInARowThere) {
   PeakFinder finder(contact_settings({16, 10}));
   const auto band = [&](int row) {
-    return finder.find(DifferenceFrame({16, 10}).fill(row, row, 2, 7, 2500)).peak[0].palm;
+    return finder.find(DifferenceFrame({16, 10}).fill(row, row, 1, 8, 2500)).peak[0].palm;
   };
   EXPECT_TRUE(band(0)) << "fluid that creeps in";
   EXPECT_TRUE(band(15));
-  EXPECT_FALSE(band(5)) << "six lines inside the panel could be two fingers";
+  EXPECT_FALSE(band(5)) << "eight lines inside the panel could be three fingers";
   DifferenceFrame fingers({16, 10});
   fingers.add(0, 2, 3000, 0.5).add(0, 4.4, 3000, 0.5).add(0, 6.8, 3000, 0.5);
   const PeakList& peaks = finder.find(fingers);

@@ -59,7 +59,9 @@ TEST_P(EveryScenarioFile, RunsToItsEndAndTellsItsTruth) {
   ASSERT_FALSE(p.descriptions.empty());
   EXPECT_EQ(p.descriptions[0].power_up_us,
             s.record_from_s > 0 ? std::nullopt : std::optional<std::uint64_t>(0));
-  EXPECT_NEAR(p.descriptions[0].finger_counts, 3500, 175);
+  // 175 fF on 1.1 mm of glass, 78 on 3 mm, at 20 counts each.
+  const double glass_mm = s.panel.layers.front().thickness_mm;
+  EXPECT_NEAR(p.descriptions[0].finger_counts, glass_mm > 2 ? 1550 : 3500, 175);
   ASSERT_FALSE(p.notes.empty());
   EXPECT_EQ(p.notes[0], "story: " + s.story);
   EXPECT_EQ(p.references.size(), s.factory_reference ? 1u : 0u);

@@ -159,7 +159,7 @@ TEST(ScenarioOfATurnedStrip, IsRefusedWhereANumberIsOut) {
   expect_refused(kStrip, "to_deg = 90", "to_deg = 900", "from -360 to 360 degrees");
   expect_refused(kStrip, "look = \"tape\"", "look = \"soup\"", "\"finger\"");
   expect_refused(kStrip, "glass_mm = 2.0", "glass_mm = 20.0", "0.3 to 10 mm");
-  expect_refused(kStrip, "touch_on_percent = 25", "touch_on_percent = 1", "from 5 to 150");
+  expect_refused(kStrip, "touch_on_percent = 25", "touch_on_percent = 1", "from 6 to 150");
   expect_refused(kStrip, "kind = \"film\"", "kind = \"conductor\"", "not a key here");
 }
 

@@ -107,7 +107,7 @@ int keep_of_region(PeakList& peaks, int at) {
 // hand, a trickle that reaches the bezel.
 constexpr int kRidgeUm = 60000;
 // Along a border, where fluid creeps in, this length without a dip is enough.
-constexpr int kBandUm = 30000;
+constexpr int kBandUm = 40000;
 
 int length_um(int rows, int cols, const Settings& s) {
   const int high = rows * s.pitch_row_um;

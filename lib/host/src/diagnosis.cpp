@@ -94,14 +94,49 @@ bool is_doubtful(const Account& a) {
   return a.kind == DumpKind::differences_only || 10 * a.frames_saturated > a.frames;
 }
 
+/// A start on bare glass, input on ever since, and nothing that the device itself made sure of:
+/// what is read into such a dump afterwards may be what fingers leave behind.
+bool was_in_use_throughout(const Account& a) {
+  const auto has = [&](JournalCode code) { return first_event(a, code) != nullptr; };
+  if (a.kind != DumpKind::from_power_up || !has(JournalCode::glass_bare)) return false;
+  if (has(JournalCode::input_off) || has(JournalCode::service_entered) ||
+      has(JournalCode::waiting) || has(JournalCode::adopted))
+    return false;
+  return std::none_of(a.findings.begin(), a.findings.end(), [](const FindingStory& s) {
+    const FindingKind kind = s.last.kind;
+    return s.last.confirmed && kind != FindingKind::lone_node && kind != FindingKind::faint_film &&
+           (is_surface_kind(kind) || is_line_kind(kind));
+  });
+}
+
+constexpr double kUnconfirmed = 0.85;        // likely, not sure
+constexpr std::uint64_t kStartUs = 1000000;  // what lay there from the start shows by then
+
 void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
+  const bool in_use = was_in_use_throughout(a);
   for (CauseFound& c : causes) {
     c.confidence = calibrated(c.cause, c.confidence);
     // That a panel is blind is what spoils its frames.
     if (is_doubtful(a) && !is_blind(c, a.settings.shape))
       c.confidence = std::min(c.confidence, kDoubtful);
+    const bool by_wire = c.cause >= Cause::interference && c.cause <= Cause::supply_sag;
+    const bool came_later = c.first_us > a.first_us + kStartUs;
+    if (in_use && came_later && !by_wire && c.cause != Cause::lone_node)
+      c.confidence = std::min(c.confidence, kUnconfirmed);
     c.sureness = sureness_told(c.confidence);
   }
+}
+
+/// A wide earthed thing that came in use and went again, sooner than the device makes sure of one,
+/// is what thumbs and fingers side by side are.
+void leave_out_hands(std::vector<CauseFound>& causes, const Account& a) {
+  if (!was_in_use_throughout(a) || a.touches == 0) return;
+  const std::uint64_t palm_us = std::uint64_t{a.settings.palm_ms} * 1000;
+  const auto is_hand = [&](const CauseFound& c) {
+    return c.cause == Cause::grounded_film && c.first_us > a.first_us + kStartUs && c.ended &&
+           c.ended_us - c.first_us < palm_us;
+  };
+  causes.erase(std::remove_if(causes.begin(), causes.end(), is_hand), causes.end());
 }
 
 std::vector<CauseFound> causes_of(const Account& a) {
@@ -114,6 +149,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
   join(causes, surface_causes(a, reading), reading, a.settings.shape);
   settle_confidence(causes, a);
+  leave_out_hands(causes, a);
   put_surest_first(causes);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.

@@ -76,8 +76,12 @@ SettingRange range_of(SettingsField field, const Settings& s) {
       return {s.quiet_permille, s.touch_on_permille, "quiet_permille", "touch_on_permille", false};
     case SettingsField::smooth_permille:
       return {s.surface_permille, 1500, "surface_permille", "", false};
+    case SettingsField::smooth_most_permille:
+      return between(50, 5000);
     case SettingsField::unsteady_permille:
       return between(20, 3000);
+    case SettingsField::palm_ms:
+      return between(0, 600000);
     case SettingsField::held_ms:
       return between(1000, 600000);
     case SettingsField::held_jitter_q8:

@@ -94,13 +94,15 @@ void Films::add(NodeMatrix& change, const Film& film, const field::SurfaceKernel
   const auto found = std::find_if(shares_.begin(), shares_.end(), [&](const Shares& s) {
     return s.outline == film.outline && s.place.x == film.place.x && s.place.y == film.place.y;
   });
-  if (found == shares_.end() && shares_.size() >= kMostShares) shares_.erase(shares_.begin());
-  const Shares& s = found != shares_.end()
-                        ? *found
-                        : (shares_.push_back({film.outline, film.place,
-                                              shares(film, kernels, change.rows(), change.cols())}),
-                           shares_.back());
-  change += this->change(film.thickness_um, film.permittivity) * s.share;
+  const double size = this->change(film.thickness_um, film.permittivity);
+  if (found != shares_.end()) {
+    change += size * found->share;
+    return;
+  }
+  if (shares_.size() >= kMostShares) shares_.erase(shares_.begin());
+  shares_.push_back(
+      {film.outline, film.place, shares(film, kernels, change.rows(), change.cols())});
+  change += size * shares_.back().share;
 }
 
 }  // namespace bareglass::panel
