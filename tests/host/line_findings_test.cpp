@@ -81,7 +81,8 @@ TEST_F(PlainPanel, WithItsTailOffIsBlindAndNothingElse) {
     EXPECT_FALSE(d.causes[0].ended);
     EXPECT_NEAR(static_cast<double>(d.causes[0].first_us) / 1e6, at_s, 0.25);
     EXPECT_THAT(d.answer,
-                HasSubstr(at_s == 0.0 ? "Input is off: the panel did not read as it should" : "no touch comes through"));
+                HasSubstr(at_s == 0.0 ? "Input is off: the panel did not read as it should"
+                                      : "no touch comes through"));
   }
   panel::Event repair = scenario_.events.back();
   repair.action = panel::Action::repair;

@@ -168,14 +168,19 @@ class Killed : public FaultDrill {
     SCOPED_TRACE("seed " + std::to_string(seed));
     std::mt19937 random(seed);
     std::size_t left = 0;
+    unsigned most_ms = 400;
     for (int n = 0; n < 10; ++n) {
-      const unsigned ms = 1 + static_cast<unsigned>(random() % 400);
+      const unsigned ms = 1 + static_cast<unsigned>(random() % most_ms);
       run("timeout -s KILL 0." +
           std::string(ms < 10    ? "00"
                       : ms < 100 ? "0"
                                  : "") +
           std::to_string(ms) + " $BAREGLASS " + words);
-      EXPECT_FALSE(std::filesystem::exists(scratch_ / output)) << "it ran to its end";
+      if (std::filesystem::exists(scratch_ / output)) {  // it came to its end on a fast machine
+        expect_readable(output);
+        std::filesystem::remove(scratch_ / output);
+        most_ms = std::max(most_ms / 2, 20u);
+      }
       // What the run before left is gone, if this one came so far.
       EXPECT_LE(partials().size(), 2u);
       for (const std::string& name : partials()) {

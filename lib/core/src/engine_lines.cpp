@@ -286,6 +286,7 @@ void Engine::hold_back_interference(std::uint64_t t_us) {
 }
 
 void Engine::watch_coupling(std::uint64_t t_us) {
+  if (noisy_ >= kSureFrames) return;  // noise along its column makes any peak wide
   const Peak* weak = nullptr;
   bool strong = false;
   for (int k = 0; k < peaks_.count; ++k) {

@@ -121,7 +121,8 @@ void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
       c.confidence = std::min(c.confidence, kDoubtful);
     const bool by_wire = c.cause >= Cause::interference && c.cause <= Cause::supply_sag;
     const bool came_later = c.first_us > a.first_us + kStartUs;
-    if (in_use && came_later && !by_wire && c.cause != Cause::lone_node)
+    const bool is_at_stake = !by_wire && c.cause != Cause::lone_node;
+    if (in_use && came_later && is_at_stake && !is_blind(c, a.settings.shape))
       c.confidence = std::min(c.confidence, kUnconfirmed);
     c.sureness = sureness_told(c.confidence);
   }

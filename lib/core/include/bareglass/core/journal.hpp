@@ -46,15 +46,15 @@ enum class JournalCode : std::uint8_t {
   interference_held_back = 26,  ///< contacts in a noisy column are not begun; value: noise along
                                 ///< the column, counts; limit: counts
   supply_low = 27,              ///< the device's own supply reading; value: mV; limit: mV
-  clock_restarted = 28,   ///< the time stamps go on from elsewhere: contacts lift, the glass is
-                          ///< looked at anew; value: step from the old time to the new, ms, signed
-                          ///< (saturated); limit: longest step allowed that way, ms, 0 back
-  stamp_ahead = 29,       ///< a frame was left out; value: step ahead, ms (saturated); limit: ms
-  frames_unwatched = 30,  ///< no frame could be read; value: how long, ms; limit: ms. From one
-                          ///< second on contacts lift and waits begin anew; from kLongestStepUs
-                          ///< on the glass is looked at anew
-  sequence_back = 31,     ///< the sequence went back while time went on; value: by how much
-                          ///< (saturated); limit: 0. The 1st, 4th, 16th ... time
+  clock_restarted = 28,    ///< the time stamps go on from elsewhere: contacts lift, the glass is
+                           ///< looked at anew; value: step from the old time to the new, ms, signed
+                           ///< (saturated); limit: longest step allowed that way, ms, 0 back
+  stamp_ahead = 29,        ///< a frame was left out; value: step ahead, ms (saturated); limit: ms
+  frames_unwatched = 30,   ///< no frame could be read; value: how long, ms; limit: ms. From one
+                           ///< second on contacts lift and waits begin anew; from kLongestStepUs
+                           ///< on the glass is looked at anew
+  sequence_back = 31,      ///< the sequence went back while time went on; value: by how much
+                           ///< (saturated); limit: 0. The 1st, 4th, 16th ... time
   findings_overflow = 32,  ///< value: findings of one frame or look that found no place; limit:
                            ///< table size; place and detail (FindingKind) of the weightiest
   lines_overflow = 33,     ///< value: line faults beyond the table; limit: table size
