@@ -97,7 +97,6 @@ class Story {
 
   void power_up() {
     engine_.power_up(t_us_);
-    promises_.restarted();
     ++restarts_;
   }
 
@@ -264,7 +263,6 @@ class Story {
     }
     draw_frame();
     engine_.join_midway({raw_.data(), static_cast<std::size_t>(shape_.nodes())}, t_us_);
-    promises_.restarted();
     ++restarts_;
   }
 

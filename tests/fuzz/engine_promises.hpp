@@ -8,11 +8,6 @@ namespace bareglass::fuzz {
 
 class EnginePromises {
  public:
-  /// A new start: nothing is down.
-  void restarted() {
-    for (bool& down : down_) down = false;
-  }
-
   void check(const Engine& engine, const StepResult& step, bool on_before,
              std::uint32_t journal_before) {
     contacts(engine);

@@ -137,7 +137,7 @@ void Engine::watch_gap(std::uint64_t t_us) {
   if (gap <= limit || !has_baseline()) return;
   note(t_us, JournalCode::frames_unwatched, milliseconds(gap), milliseconds(limit));
   tracker_.leave();
-  findings_.restart_unconfirmed(t_us);
+  findings_.drop_unconfirmed();
   bare_since_us_ = suspect_since_us_ = 0;
 }
 

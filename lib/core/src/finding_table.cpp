@@ -247,12 +247,9 @@ Finding* FindingTable::place_for_new(const Finding& seen) {
   return stays ? nullptr : &place;
 }
 
-void FindingTable::restart_unconfirmed(std::uint64_t t_us) {
-  for (std::size_t k = 0; k < count_; ++k) {
-    if (finding_[k].confirmed) continue;
-    finding_[k].first_us = t_us;
-    stay_[k].still_us = stay_[k].no_hand_us = t_us;
-  }
+void FindingTable::drop_unconfirmed() {
+  for (std::size_t k = 0; k < count_; ++k)
+    finding_[k].gone = finding_[k].gone || !finding_[k].confirmed;
 }
 
 void FindingTable::add(Journal& journal, const Finding& finding, std::int32_t limit) {

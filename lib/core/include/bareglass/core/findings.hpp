@@ -154,8 +154,8 @@ class FindingTable {
   View<const Finding> all() const { return {finding_, count_}; }
   /// Findings of the last frame or look that found no place.
   int overflow() const { return overflow_; }
-  /// Nobody watched until `t_us`: what is not confirmed yet has to last from then on.
-  void restart_unconfirmed(std::uint64_t t_us);
+  /// Nobody watched for a while: what is not confirmed yet begins anew.
+  void drop_unconfirmed();
 
   /// Merges what one frame (or one look) shows. A region matches a finding of its kind whose box
   /// touches it. Confirmations and endings go to the journal.
