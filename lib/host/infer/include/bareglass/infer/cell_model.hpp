@@ -1,0 +1,92 @@
+#pragma once
+// The forward model of the panel on a raster: how much of each small cell of the glass is covered,
+// and what that does to every node. Differentiable, so that it can be inverted.
+
+#include <Eigen/Dense>
+#include <limits>
+#include <vector>
+
+#include "bareglass/field/surface_kernels.hpp"
+
+namespace bareglass::infer {
+
+/// A map of nodes, rows x columns, fF, positive where the mutual capacitance has fallen (a finger).
+using NodeMap = Eigen::MatrixXf;
+/// Covered part of each cell, 0..1: cells in y x cells in x.
+using CoverMap = Eigen::MatrixXf;
+
+/// To-earth capacitance of a body that is earthed.
+inline constexpr float kEarthed = std::numeric_limits<float>::infinity();
+
+/// One conductor on the glass.
+struct Body {
+  CoverMap cover;
+  float to_earth = kEarthed;  ///< C_b, fF; 0: isolated
+};
+
+/// What one body does, apart from its way to earth.
+struct BodyCoupling {
+  Eigen::VectorXf to_row;     ///< C_TF, fF
+  Eigen::VectorXf to_column;  ///< C_FR, fF
+  float self = 0.f;           ///< C_FF, fF
+};
+
+/// Cells of half a pitch over a block of rows x columns, half a pitch beyond the outermost lines.
+///
+/// By the panel's surface kernels: loss = sum of w over the covered cells, C_TF = that of q_T,
+/// C_FR = that of q_R, C_FF = c_F times the area; the change of a node is loss - C_TF C_FR /
+/// (C_FF + C_b), summed over the bodies (sign as of NodeMap). Field gathers at a conductor's rim: a
+/// cover describes the outline grown by rim_mm(), to which loss and couplings agree within some per
+/// cent of a finger (tests/host/infer/cell_model_test.cpp).
+class CellModel {
+ public:
+  static constexpr int kCells = 2;  ///< a pitch, either way
+
+  /// `pitch_x_mm`, `pitch_y_mm`: of the panel; the kernels' own stack is scaled to it (capacitance
+  /// scales as length does where all lengths of a stack are scaled alike).
+  CellModel(const field::SurfaceKernels& kernels, int rows, int columns, double pitch_x_mm,
+            double pitch_y_mm);
+
+  int rows() const { return rows_; }
+  int columns() const { return columns_; }
+  int cells_x() const { return kCells * columns_; }
+  int cells_y() const { return kCells * rows_; }
+  double cell_x_mm() const { return cell_x_; }
+  double cell_y_mm() const { return cell_y_; }
+  double rim_mm() const { return rim_; }
+  /// What a full earthed cover takes from a node, fF.
+  float full_loss() const { return full_; }
+  /// Mutual capacitance of a bare node, fF.
+  float node() const { return node_; }
+  /// Rise of a node under an isolated conductor without an end, share of the full loss: no layer
+  /// without free charge can raise it further, however high its permittivity.
+  float most_layer() const { return most_layer_; }
+  /// C_FF of one covered cell, fF.
+  float cell_self() const { return cell_self_; }
+
+  /// What the nodes lose to an earthed cover.
+  NodeMap loss(const CoverMap& cover) const;
+  BodyCoupling couple(const CoverMap& cover) const;
+  /// Gain of a node by the charge that comes in over the body.
+  static NodeMap passed_on(const BodyCoupling& body, float to_earth);
+  /// The whole change of bodies that do not overlap.
+  NodeMap change(const std::vector<Body>& bodies) const;
+
+  /// Derivative of sum(weight * loss(cover)) by each cell.
+  CoverMap loss_back(const NodeMap& weight) const;
+  /// Derivative of sum(weight * passed_on) by each cell of the body.
+  CoverMap passed_back(const NodeMap& weight, const BodyCoupling& body, float to_earth) const;
+
+ private:
+  struct Term {
+    Eigen::MatrixXf y;  ///< rows x cells, or 1 x cells where the function is periodic in y
+    Eigen::MatrixXf x;  ///< columns x cells, or 1 x cells
+  };
+  int rows_, columns_;
+  double cell_x_, cell_y_;
+  double rim_ = 0.0;
+  float full_ = 0.f, node_ = 0.f, cell_self_ = 0.f, most_layer_ = 0.f;
+  std::vector<Term> loss_, row_, column_;
+};
+
+}  // namespace bareglass::infer

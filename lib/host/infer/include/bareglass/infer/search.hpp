@@ -1,0 +1,60 @@
+#pragma once
+// Which scenes explain a map, best first.
+
+#include <vector>
+
+#include "bareglass/infer/scene.hpp"
+
+namespace bareglass::infer {
+
+/// A map and what is known of its errors, fF.
+struct Departure {
+  NodeMap value;  ///< positive as a finger
+  NodeMap noise;  ///< standard deviation without the model's own error; infinite: masked
+};
+
+/// Part of the panel in which something stands out: nodes first..last of rows and columns.
+struct Block {
+  int row0 = 0, row1 = 0, column0 = 0, column1 = 0;
+  int rows() const { return row1 - row0 + 1; }
+  int columns() const { return column1 - column0 + 1; }
+};
+
+/// One way to explain a block.
+struct Explained {
+  Scene scene;  ///< covers are those of the block's own cells
+};
+
+/// A block with all ways to explain it that were tried, least cost first.
+struct BlockScenes {
+  Block block;
+  double nothing = 0.0;  ///< misfit if nothing lay there
+  double significant = 0.0;  ///< strongest departure over its noise
+  std::vector<Scene> scenes;
+};
+
+struct SearchOptions {
+  Prices prices;
+  int steps = 160;
+  /// Error of the model: share of what is predicted, and near bodies a share of the full loss.
+  float model_share = 0.07f;
+  float near_share = 0.018f;
+  /// Odds that a map of plain noise shows a block: the limits follow from the number of nodes.
+  double false_blocks = 1e-4;
+  /// Smallest departure worth a thing, share of the full loss: of one node, and of the mean of 3 x
+  /// 3.
+  float least = 0.02f;
+  float least_wide = 0.005f;
+};
+
+/// Blocks of the map in which something stands out of its noise, and the scenes that explain each.
+std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pitch_x_mm,
+                                double pitch_y_mm, const Departure& map,
+                                const SearchOptions& options);
+
+/// Scenes of one block of the map.
+BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_mm,
+                          double pitch_y_mm, const Departure& map, const Block& block,
+                          const SearchOptions& options);
+
+}  // namespace bareglass::infer

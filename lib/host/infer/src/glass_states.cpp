@@ -1,0 +1,190 @@
+#include "glass_states.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "bareglass/infer/kernel_bank.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+// Noise moves the second most of some hundred nodes further than this once in some ten thousand
+// windows.
+constexpr float kStill = 4.5f;
+constexpr float kLeastChange = 0.006f;  ///< of a finger: what is smaller changes no answer
+constexpr std::size_t kLeastWindows = 2;
+
+/// Noise of a node in one frame. A column that is disturbed is not still for that.
+float frame_noise(const Reading& reading, std::size_t window, std::size_t node) {
+  return std::max(reading.window(window).noise[node], 0.5f * reading.noise());
+}
+
+struct Growing {
+  std::size_t from = 0, until = 0;
+  double frames = 0;
+  std::vector<double> sum;
+
+  void start(std::size_t k, std::size_t nodes) {
+    from = until = k;
+    frames = 0;
+    sum.assign(nodes, 0.0);
+  }
+  void add(const Reading& reading, std::size_t k) {
+    const SurveyWindow& w = reading.window(k);
+    const double n = std::max(1, w.frames);
+    for (std::size_t i = 0; i < sum.size(); ++i)
+      sum[i] += n * static_cast<double>(w.mean[i] / reading.gain(k));
+    frames += n;
+    until = k + 1;
+  }
+};
+
+bool is_still(const Growing& state, const Reading& reading, std::size_t k, float least) {
+  const SurveyWindow& w = reading.window(k);
+  const double n = std::max(1, w.frames);
+  float most = 0.f;
+  float second = 0.f;
+  for (std::size_t i = 0; i < state.sum.size(); ++i) {
+    if (reading.masked(i)) continue;
+    const auto change = static_cast<float>(
+        std::abs(static_cast<double>(w.mean[i] / reading.gain(k)) - state.sum[i] / state.frames));
+    if (change < least) continue;
+    const auto doubt = static_cast<float>(std::sqrt(1.0 / n + 1.0 / state.frames)) *
+                       frame_noise(reading, k, i);
+    const float z = change / doubt;
+    if (z > most) {
+      second = most;
+      most = z;
+    } else {
+      second = std::max(second, z);
+    }
+  }
+  return second < kStill;
+}
+
+GlassState finish(const Growing& g, const Reading& reading, std::size_t run) {
+  GlassState s;
+  s.from = g.from;
+  s.until = g.until;
+  s.run = run;
+  s.frames = g.frames;
+  s.mean.resize(g.sum.size());
+  s.noise.resize(g.sum.size());
+  for (std::size_t i = 0; i < g.sum.size(); ++i) {
+    s.mean[i] = static_cast<float>(g.sum[i] / g.frames);
+    double square = 0;
+    for (std::size_t k = g.from; k < g.until; ++k)
+      square += std::pow(static_cast<double>(frame_noise(reading, k, i)), 2);
+    s.noise[i] = static_cast<float>(
+        std::sqrt(square / static_cast<double>(g.until - g.from) / std::max(1.0, g.frames)));
+  }
+  double gain = 0;
+  for (std::size_t k = g.from; k < g.until; ++k)
+    gain += static_cast<double>(reading.gain(k)) / static_cast<double>(g.until - g.from);
+  s.gain_shift = gain - 1.0;
+  return s;
+}
+
+float median_of(std::vector<float> values) { return quantile(std::move(values), 0.5); }
+
+/// Each node's departure from the median of the 3 x 3 nodes around it.
+std::vector<float> roughness(const infer::NodeMap& d, const Reading& reading) {
+  std::vector<float> out;
+  const auto rows = static_cast<int>(d.rows());
+  const auto cols = static_cast<int>(d.cols());
+  std::vector<float> around;
+  for (int r = 0; r < rows; ++r)
+    for (int c = 0; c < cols; ++c) {
+      if (reading.masked(reading.node_at(r, c))) continue;
+      around.clear();
+      for (int y = std::max(0, r - 1); y <= std::min(rows - 1, r + 1); ++y)
+        for (int x = std::max(0, c - 1); x <= std::min(cols - 1, c + 1); ++x)
+          if (!reading.masked(reading.node_at(y, x))) around.push_back(d(y, x));
+      out.push_back(std::abs(d(r, c) - median_of(around)));
+    }
+  return out;
+}
+
+}  // namespace
+
+std::vector<GlassState> glass_states(const Reading& reading, const Account& account) {
+  std::vector<GlassState> out;
+  const auto nodes = static_cast<std::size_t>(reading.shape().nodes());
+  const float least = kLeastChange * static_cast<float>(account.settings.finger_counts);
+  Growing growing;
+  bool open = false;
+  bool first_of_run = true;
+  std::size_t run = 0;
+  const auto close = [&] {
+    if (!open) return;
+    if (growing.until - growing.from >= kLeastWindows || first_of_run)
+      out.push_back(finish(growing, reading, run));
+    first_of_run = false;
+    open = false;
+  };
+  for (std::size_t k = 0; k < reading.windows(); ++k) {
+    const std::size_t of = run_of(account, reading.window(k).first_us);
+    if (of != run) {
+      close();
+      run = of;
+      first_of_run = true;
+    }
+    if (open && !is_still(growing, reading, k, least)) close();
+    if (!open) {
+      growing.start(k, nodes);
+      open = true;
+    }
+    growing.add(reading, k);
+  }
+  close();
+  return out;
+}
+
+PanelScale panel_scale(const Reading& reading, const Account& account) {
+  PanelScale s;
+  s.pitch_x = account.settings.pitch_x_um / 1000.0;
+  s.pitch_y = account.settings.pitch_y_um / 1000.0;
+  const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
+  const double share = std::clamp(account.settings.finger_counts / level, 0.02, 0.3);
+  s.kernels = &infer::kernels_for(share, std::sqrt(s.pitch_x * s.pitch_y));
+  const double grown = std::sqrt(s.pitch_x * s.pitch_y /
+                                 (s.kernels->column_pitch_mm * s.kernels->row_pitch_mm));
+  s.ff_per_count = s.kernels->numbers.node * grown / level;
+  s.full_counts = s.kernels->numbers.full_loss * grown / s.ff_per_count;
+  return s;
+}
+
+infer::Departure departure_of(const GlassState& state, const GlassState* bare,
+                              const Reading& reading, const PanelScale& scale) {
+  const Shape shape = reading.shape();
+  infer::Departure out;
+  out.value = infer::NodeMap::Zero(shape.rows, shape.cols);
+  out.noise = infer::NodeMap::Constant(shape.rows, shape.cols,
+                                       std::numeric_limits<float>::infinity());
+  const auto by = static_cast<float>(scale.ff_per_count);
+  for (int r = 0; r < shape.rows; ++r)
+    for (int c = 0; c < shape.cols; ++c) {
+      const std::size_t i = reading.node_at(r, c);
+      if (reading.masked(i)) continue;
+      const float from = bare != nullptr ? bare->mean[i] : reading.base()[i];
+      out.value(r, c) = reading.change_sign() * (from - state.mean[i]) * by;
+    }
+  const float uneven = 1.2f * median_of(roughness(out.value, reading));
+  const double shift = bare != nullptr ? state.gain_shift - bare->gain_shift : state.gain_shift;
+  const auto common = static_cast<float>(0.015 * std::abs(shift) * scale.kernels->numbers.node);
+  constexpr float kFloor = 0.5f;  // fF
+  for (int r = 0; r < shape.rows; ++r)
+    for (int c = 0; c < shape.cols; ++c) {
+      const std::size_t i = reading.node_at(r, c);
+      if (reading.masked(i)) continue;
+      const float own = by * state.noise[i];
+      const float of_bare = bare != nullptr ? by * bare->noise[i] : 0.f;
+      out.noise(r, c) = std::sqrt(own * own + of_bare * of_bare + uneven * uneven +
+                                  common * common + kFloor * kFloor);
+    }
+  return out;
+}
+
+}  // namespace bareglass::host

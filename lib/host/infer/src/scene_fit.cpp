@@ -1,0 +1,284 @@
+#include <algorithm>
+#include <cmath>
+
+#include "bareglass/infer/scene.hpp"
+
+namespace bareglass::infer {
+
+namespace {
+
+// A residual of some standard deviations costs less than its square: single nodes go wrong more
+// often than a normal distribution allows.
+constexpr float kTail = 4.f;
+// Ways to earth that the fit may find, fF: below it is isolated, above it is earthed.
+constexpr float kLeastWay = 100.f;
+constexpr float kMostWay = 1e6f;
+constexpr float kRound = 0.05f;  // where the length of an outline turns from square to linear
+
+/// Value and, over `slope`, the derivative of the misfit by each residual.
+double misfit(const Evidence& evidence, const NodeMap& predicted, NodeMap* slope) {
+  double sum = 0.0;
+  if (slope != nullptr) slope->resize(predicted.rows(), predicted.cols());
+  for (Eigen::Index k = 0; k < predicted.size(); ++k) {
+    const float sigma = evidence.sigma(k);
+    const float z = (predicted(k) - evidence.departure(k)) / sigma;
+    const float root = std::sqrt(1.f + z * z / (kTail * kTail));
+    sum += static_cast<double>(kTail * kTail * (root - 1.f));
+    if (slope != nullptr) (*slope)(k) = z / (root * sigma);
+  }
+  return sum;
+}
+
+/// Length of the outline, in mm, of what is covered, and its derivative.
+double outline(const CoverMap& m, double cell_x, double cell_y, double price, CoverMap* slope) {
+  const auto wx = static_cast<float>(price * cell_y);
+  const auto wy = static_cast<float>(price * cell_x);
+  double sum = 0.0;
+  const auto edge = [&](Eigen::Index j, Eigen::Index i, Eigen::Index jj, Eigen::Index ii,
+                        float weight) {
+    const float step = m(jj, ii) - m(j, i);
+    const float size = std::sqrt(step * step + kRound * kRound);
+    sum += static_cast<double>(weight * (size - kRound));
+    if (slope == nullptr) return;
+    const float g = weight * step / size;
+    (*slope)(jj, ii) += g;
+    (*slope)(j, i) -= g;
+  };
+  for (Eigen::Index i = 0; i < m.cols(); ++i)
+    for (Eigen::Index j = 0; j < m.rows(); ++j) {
+      if (i + 1 < m.cols()) edge(j, i, j, i + 1, wx);
+      if (j + 1 < m.rows()) edge(j, i, j + 1, i, wy);
+    }
+  return sum;
+}
+
+/// All that the fit moves, and the derivative by it, in one place.
+struct Point {
+  std::vector<CoverMap> covers;  // of bodies, then of layers
+  std::vector<float> ways;       // logarithms of C_b of the bodies that are free
+};
+
+class Objective {
+ public:
+  Objective(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene)
+      : model_(model), evidence_(evidence), prices_(prices), scene_(scene) {
+    for (const SceneBody& b : scene.bodies)
+      fixed_ += prices.thing + (b.way == WayToEarth::free ? prices.free_way : 0.0);
+    fixed_ += prices.thing * static_cast<double>(scene.layers.size());
+  }
+
+  void pay_for_grey(bool pay) { grey_ = pay; }
+
+  Point start() const {
+    Point p;
+    for (const SceneBody& b : scene_.bodies) {
+      p.covers.push_back(b.body.cover);
+      if (b.way == WayToEarth::free)
+        p.ways.push_back(std::log(std::clamp(b.body.to_earth, kLeastWay, kMostWay)));
+    }
+    for (const Layer& l : scene_.layers) p.covers.push_back(l.cover);
+    return p;
+  }
+
+  void keep(const Point& p) {
+    std::size_t cover = 0;
+    std::size_t way = 0;
+    for (SceneBody& b : scene_.bodies) {
+      b.body.cover = p.covers[cover++];
+      if (b.way == WayToEarth::free) b.body.to_earth = std::exp(p.ways[way++]);
+    }
+    for (Layer& l : scene_.layers) l.cover = p.covers[cover++];
+  }
+
+  /// Cost at `p`; the gradient goes to `slope` unless it is null. The amounts of layers are the
+  /// best there are for the covers.
+  double value(const Point& p, Point* slope);
+  double last_misfit() const { return misfit_; }
+  double last_penalty() const { return penalty_; }
+
+ private:
+  float earth_of(std::size_t body, const Point& p, std::size_t& way) const {
+    const SceneBody& b = scene_.bodies[body];
+    if (b.way == WayToEarth::free) return std::exp(p.ways[way++]);
+    return b.way == WayToEarth::earthed ? kEarthed : 0.f;
+  }
+  double add_penalty(const CoverMap& m, CoverMap* slope) const;
+
+  const CellModel& model_;
+  const Evidence& evidence_;
+  const Prices& prices_;
+  Scene& scene_;
+  double fixed_ = 0.0;
+  bool grey_ = false;
+  double misfit_ = 0.0, penalty_ = 0.0;
+};
+
+double Objective::add_penalty(const CoverMap& m, CoverMap* slope) const {
+  double sum = outline(m, model_.cell_x_mm(), model_.cell_y_mm(), prices_.outline_per_mm, slope);
+  if (!grey_) return sum;
+  const auto price =
+      static_cast<float>(prices_.grey_per_mm2 * model_.cell_x_mm() * model_.cell_y_mm());
+  sum += static_cast<double>(price * (m.array() * (1.f - m.array())).sum());
+  if (slope != nullptr) slope->array() += price * (1.f - 2.f * m.array());
+  return sum;
+}
+
+double Objective::value(const Point& p, Point* slope) {
+  const std::size_t bodies = scene_.bodies.size();
+  NodeMap predicted = NodeMap::Zero(model_.rows(), model_.columns());
+  std::vector<BodyCoupling> couplings;
+  std::vector<float> earths;
+  std::size_t way = 0;
+  for (std::size_t b = 0; b < bodies; ++b) {
+    earths.push_back(earth_of(b, p, way));
+    predicted += model_.loss(p.covers[b]);
+    couplings.push_back(std::isinf(earths[b]) ? BodyCoupling{} : model_.couple(p.covers[b]));
+    if (!std::isinf(earths[b])) predicted -= CellModel::passed_on(couplings[b], earths[b]);
+  }
+  for (std::size_t l = 0; l < scene_.layers.size(); ++l) {
+    const NodeMap shape = model_.loss(p.covers[bodies + l]);
+    const NodeMap weight = evidence_.sigma.array().square().inverse();
+    const float along =
+        -((evidence_.departure - predicted).array() * shape.array() * weight.array()).sum();
+    const float square = (shape.array().square() * weight.array()).sum();
+    // The best amount under its own price.
+    const auto price = static_cast<float>(2.0 * prices_.thick_layer) /
+                       (model_.most_layer() * model_.most_layer());
+    scene_.layers[l].amount = std::clamp(along / (square + price), 0.f, model_.most_layer());
+    predicted -= scene_.layers[l].amount * shape;
+  }
+  NodeMap by_node;
+  misfit_ = misfit(evidence_, predicted, slope != nullptr ? &by_node : nullptr);
+  penalty_ = fixed_;
+  for (const Layer& l : scene_.layers)
+    penalty_ += prices_.thick_layer * std::pow(static_cast<double>(l.amount / model_.most_layer()), 2);
+  if (slope != nullptr) {
+    slope->covers.assign(p.covers.size(), CoverMap());
+    slope->ways.assign(p.ways.size(), 0.f);
+  }
+  CoverMap loss_slope;
+  if (slope != nullptr) loss_slope = model_.loss_back(by_node);
+  way = 0;
+  for (std::size_t b = 0; b < p.covers.size(); ++b) {
+    CoverMap* s = slope != nullptr ? &slope->covers[b] : nullptr;
+    if (s != nullptr) {
+      if (b >= bodies) {
+        *s = -scene_.layers[b - bodies].amount * loss_slope;
+      } else {
+        *s = loss_slope;
+        if (!std::isinf(earths[b])) *s -= model_.passed_back(by_node, couplings[b], earths[b]);
+      }
+    }
+    if (b < bodies && scene_.bodies[b].way == WayToEarth::free) {
+      if (slope != nullptr) {
+        const float whole = couplings[b].self + earths[b];
+        const float both = couplings[b].to_row.dot(by_node * couplings[b].to_column);
+        slope->ways[way] = both / (whole * whole) * earths[b];
+      }
+      ++way;
+    }
+    penalty_ += add_penalty(p.covers[b], s);
+  }
+  return misfit_ + penalty_;
+}
+
+Point moved(const Point& p, const Point& by, float step) {
+  Point out = p;
+  for (std::size_t k = 0; k < out.covers.size(); ++k)
+    out.covers[k] = (p.covers[k] - step * by.covers[k]).cwiseMax(0.f).cwiseMin(1.f);
+  // A logarithm moves less than a sum of cells does: its own, shorter, steps.
+  for (std::size_t k = 0; k < out.ways.size(); ++k)
+    out.ways[k] = std::clamp(p.ways[k] - std::clamp(20.f * step * by.ways[k], -1.f, 1.f),
+                             std::log(kLeastWay), std::log(kMostWay));
+  return out;
+}
+
+/// Step of Barzilai and Borwein (IMA J. Numer. Anal. 8:141, 1988) from two points and gradients.
+float next_step(const Point& p, const Point& before, const Point& g, const Point& g_before) {
+  double ss = 0.0;
+  double sy = 0.0;
+  for (std::size_t k = 0; k < p.covers.size(); ++k) {
+    const CoverMap s = p.covers[k] - before.covers[k];
+    ss += static_cast<double>(s.squaredNorm());
+    sy += static_cast<double>((s.array() * (g.covers[k] - g_before.covers[k]).array()).sum());
+  }
+  if (sy <= 1e-12 || ss <= 0.0) return 0.05f;
+  return static_cast<float>(std::clamp(ss / sy, 1e-6, 10.0));
+}
+
+constexpr int kWithoutGrey = 40;  // steps before greyness is paid for: what is decided early is so
+                                  // by the misfit
+constexpr std::size_t kMemory = 5;  // a step may be worse than the last, not than the last five
+
+}  // namespace
+
+NodeMap predict(const CellModel& model, const Scene& scene) {
+  NodeMap out = NodeMap::Zero(model.rows(), model.columns());
+  for (const SceneBody& b : scene.bodies) {
+    out += model.loss(b.body.cover);
+    if (!std::isinf(b.body.to_earth))
+      out -= CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
+  }
+  for (const Layer& l : scene.layers) out -= l.amount * model.loss(l.cover);
+  return out;
+}
+
+double misfit_of(const Evidence& evidence, const NodeMap& predicted) {
+  return misfit(evidence, predicted, nullptr);
+}
+
+void fit(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene,
+         int steps) {
+  for (SceneBody& b : scene.bodies)
+    if (b.way != WayToEarth::free)
+      b.body.to_earth = b.way == WayToEarth::earthed ? kEarthed : 0.f;
+  Objective objective(model, evidence, prices, scene);
+  Point at = objective.start();
+  Point slope;
+  double cost = objective.value(at, &slope);
+  std::vector<double> last{cost};
+  float step = 0.f;
+  for (const CoverMap& g : slope.covers)
+    step = std::max(step, g.size() > 0 ? g.cwiseAbs().maxCoeff() : 0.f);
+  step = step > 0.f ? 0.2f / step : 0.05f;
+  for (int k = 0; k < steps; ++k) {
+    if (k == kWithoutGrey) {
+      objective.pay_for_grey(true);
+      cost = objective.value(at, &slope);
+      last.assign(1, cost);
+    }
+    const double allowed = *std::max_element(last.begin(), last.end());
+    Point trial;
+    double trial_cost = 0.0;
+    bool better = false;
+    for (int halving = 0; halving < 12 && !better; ++halving, step *= 0.4f) {
+      trial = moved(at, slope, step);
+      trial_cost = objective.value(trial, nullptr);
+      better = trial_cost < allowed;
+    }
+    if (!better) {
+      if (k >= kWithoutGrey) break;
+      k = kWithoutGrey - 1;
+      step = 0.01f;
+      continue;
+    }
+    Point trial_slope;
+    trial_cost = objective.value(trial, &trial_slope);
+    step = next_step(trial, at, trial_slope, slope);
+    const bool still = std::abs(cost - trial_cost) < 1e-3;
+    at = std::move(trial);
+    slope = std::move(trial_slope);
+    cost = trial_cost;
+    last.push_back(cost);
+    if (last.size() > kMemory) last.erase(last.begin());
+    if (still && k > kWithoutGrey + 5) break;
+    if (still && k < kWithoutGrey) k = kWithoutGrey - 1;
+  }
+  objective.pay_for_grey(true);
+  objective.value(at, nullptr);
+  objective.keep(at);
+  scene.misfit = objective.last_misfit();
+  scene.penalty = objective.last_penalty();
+}
+
+}  // namespace bareglass::infer

@@ -1,0 +1,422 @@
+#include "bareglass/infer/search.hpp"
+
+#include <algorithm>
+#include <boost/math/distributions/normal.hpp>
+#include <cmath>
+#include <functional>
+
+namespace bareglass::infer {
+
+namespace {
+
+using Mask = Eigen::Matrix<char, Eigen::Dynamic, Eigen::Dynamic>;
+
+/// Standard deviations that the strongest of `looks` values of noise exceeds with the given odds
+/// (Bonferroni's bound, both tails).
+float noise_limit(double looks, double odds) {
+  const double tail = std::max(1e-15, odds / (2.0 * std::max(1.0, looks)));
+  return static_cast<float>(boost::math::quantile(complement(boost::math::normal(), tail)));
+}
+
+/// Connected parts (eight neighbours) of a mask; calls `part` with the places of each.
+void for_each_part(Mask mask,
+                   const std::function<void(const std::vector<Eigen::Vector2i>&)>& part) {
+  std::vector<Eigen::Vector2i> open;
+  std::vector<Eigen::Vector2i> all;
+  for (int c = 0; c < mask.cols(); ++c)
+    for (int r = 0; r < mask.rows(); ++r) {
+      if (!mask(r, c)) continue;
+      mask(r, c) = 0;
+      open.assign(1, {r, c});
+      all.clear();
+      while (!open.empty()) {
+        const Eigen::Vector2i at = open.back();
+        open.pop_back();
+        all.push_back(at);
+        for (int dr = -1; dr <= 1; ++dr)
+          for (int dc = -1; dc <= 1; ++dc) {
+            const int y = at.x() + dr;
+            const int x = at.y() + dc;
+            if (y < 0 || x < 0 || y >= mask.rows() || x >= mask.cols() || !mask(y, x)) continue;
+            mask(y, x) = 0;
+            open.emplace_back(y, x);
+          }
+      }
+      part(all);
+    }
+}
+
+Mask grown(const Mask& mask, int by) {
+  Mask out = Mask::Zero(mask.rows(), mask.cols());
+  for (int c = 0; c < mask.cols(); ++c)
+    for (int r = 0; r < mask.rows(); ++r) {
+      if (!mask(r, c)) continue;
+      const int r0 = std::max(0, r - by);
+      const int c0 = std::max(0, c - by);
+      const auto r1 = static_cast<int>(std::min<Eigen::Index>(mask.rows() - 1, r + by));
+      const auto c1 = static_cast<int>(std::min<Eigen::Index>(mask.cols() - 1, c + by));
+      out.block(r0, c0, r1 - r0 + 1, c1 - c0 + 1).setOnes();
+    }
+  return out;
+}
+
+/// Departure over noise: of each node, and of the sum over 3 x 3 nodes.
+struct Significance {
+  NodeMap single, wide, wide_mean;
+};
+
+Significance significance(const Departure& map) {
+  const auto rows = static_cast<int>(map.value.rows());
+  const auto cols = static_cast<int>(map.value.cols());
+  Significance out{NodeMap::Zero(rows, cols), NodeMap::Zero(rows, cols),
+                   NodeMap::Zero(rows, cols)};
+  for (int c = 0; c < cols; ++c)
+    for (int r = 0; r < rows; ++r) {
+      if (std::isfinite(map.noise(r, c))) out.single(r, c) = map.value(r, c) / map.noise(r, c);
+      float sum = 0.f;
+      float square = 0.f;
+      int nodes = 0;
+      for (int y = std::max(0, r - 1); y <= std::min(rows - 1, r + 1); ++y)
+        for (int x = std::max(0, c - 1); x <= std::min(cols - 1, c + 1); ++x) {
+          if (!std::isfinite(map.noise(y, x))) continue;
+          sum += map.value(y, x);
+          square += map.noise(y, x) * map.noise(y, x);
+          ++nodes;
+        }
+      if (nodes == 0) continue;
+      out.wide(r, c) = sum / std::sqrt(square);
+      out.wide_mean(r, c) = sum / static_cast<float>(nodes);
+    }
+  return out;
+}
+
+Block box_of(const std::vector<Eigen::Vector2i>& places) {
+  Block b{places[0].x(), places[0].x(), places[0].y(), places[0].y()};
+  for (const Eigen::Vector2i& p : places) {
+    b.row0 = std::min(b.row0, p.x());
+    b.row1 = std::max(b.row1, p.x());
+    b.column0 = std::min(b.column0, p.y());
+    b.column1 = std::max(b.column1, p.y());
+  }
+  return b;
+}
+
+Block widened(Block b, int by, int rows, int columns) {
+  return {std::max(0, b.row0 - by), std::min(rows - 1, b.row1 + by), std::max(0, b.column0 - by),
+          std::min(columns - 1, b.column1 + by)};
+}
+
+bool meet(const Block& a, const Block& b) {
+  return a.row0 <= b.row1 && b.row0 <= a.row1 && a.column0 <= b.column1 && b.column0 <= a.column1;
+}
+
+Block joined(const Block& a, const Block& b) {
+  return {std::min(a.row0, b.row0), std::max(a.row1, b.row1), std::min(a.column0, b.column0),
+          std::max(a.column1, b.column1)};
+}
+
+void join_meeting(std::vector<Block>& blocks) {
+  for (bool again = true; again;) {
+    again = false;
+    for (std::size_t i = 0; i < blocks.size() && !again; ++i)
+      for (std::size_t j = i + 1; j < blocks.size() && !again; ++j) {
+        if (!meet(blocks[i], blocks[j])) continue;
+        blocks[i] = joined(blocks[i], blocks[j]);
+        blocks.erase(blocks.begin() + static_cast<std::ptrdiff_t>(j));
+        again = true;
+      }
+  }
+}
+
+constexpr int kMargin = 2;  // a body's skirt reaches two nodes beyond its outline
+
+/// The blocks that stand out.
+std::vector<Block> find_blocks(const Departure& map, float full, const SearchOptions& o) {
+  const Significance s = significance(map);
+  const auto looks = static_cast<double>(map.value.size());
+  const float limit = noise_limit(looks, o.false_blocks);
+  const auto rows = static_cast<int>(map.value.rows());
+  const auto cols = static_cast<int>(map.value.cols());
+  Mask seeds = Mask::Zero(rows, cols);
+  Mask reach = Mask::Zero(rows, cols);
+  for (int c = 0; c < cols; ++c)
+    for (int r = 0; r < rows; ++r) {
+      const bool strong = std::abs(s.single(r, c)) > limit &&
+                          std::abs(map.value(r, c)) > o.least * full;
+      const bool wide = std::abs(s.wide(r, c)) > limit &&
+                        std::abs(s.wide_mean(r, c)) > o.least_wide * full;
+      seeds(r, c) = strong || wide;
+      reach(r, c) = seeds(r, c) || (std::abs(s.single(r, c)) > 3.f &&
+                                    std::abs(map.value(r, c)) > o.least_wide * full);
+    }
+  std::vector<Block> blocks;
+  for_each_part(grown(reach, 1), [&](const std::vector<Eigen::Vector2i>& places) {
+    const bool seeded = std::any_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
+      return seeds(p.x(), p.y()) != 0;
+    });
+    if (seeded) blocks.push_back(widened(box_of(places), kMargin - 1, rows, cols));
+  });
+  join_meeting(blocks);
+  return blocks;
+}
+
+/// Everything the fits of one block share.
+struct Work {
+  const CellModel& model;
+  Evidence evidence;
+  const SearchOptions& options;
+
+  double fit(Scene& scene) const {
+    infer::fit(model, evidence, options.prices, scene, options.steps);
+    return scene.cost();
+  }
+};
+
+/// The evidence of a block with the model's own error: 7 % of what is seen there, and some of a
+/// finger wherever something lies next to it. The same for every hypothesis.
+Evidence evidence_of(const Departure& map, const Block& b, float full, const SearchOptions& o) {
+  Evidence e;
+  e.departure = map.value.block(b.row0, b.column0, b.rows(), b.columns());
+  e.sigma = map.noise.block(b.row0, b.column0, b.rows(), b.columns());
+  const NodeMap size = e.departure.cwiseAbs();
+  for (int c = 0; c < b.columns(); ++c)
+    for (int r = 0; r < b.rows(); ++r) {
+      float around = 0.f;
+      for (int y = std::max(0, r - 1); y <= std::min(b.rows() - 1, r + 1); ++y)
+        for (int x = std::max(0, c - 1); x <= std::min(b.columns() - 1, c + 1); ++x)
+          if (std::isfinite(e.sigma(y, x))) around = std::max(around, size(y, x));
+      // Nothing lies where nothing is seen: the error grows with what is seen, up to its full size.
+      const float near = o.near_share * full * std::min(1.f, around / (0.1f * full));
+      const float share = o.model_share * size(r, c);
+      const float noise = e.sigma(r, c);
+      e.sigma(r, c) = std::sqrt(noise * noise + near * near + share * share);
+    }
+  return e;
+}
+
+/// Cells over the nodes for which `level` gives their cover.
+CoverMap spread(const CellModel& model, const std::function<float(int, int)>& level) {
+  CoverMap out(model.cells_y(), model.cells_x());
+  for (int x = 0; x < out.cols(); ++x)
+    for (int y = 0; y < out.rows(); ++y)
+      out(y, x) = level(y / CellModel::kCells, x / CellModel::kCells);
+  return out;
+}
+
+constexpr float kFaint = 0.02f;  // so that no cell is without a slope
+
+void add(std::vector<Scene>& scenes, const Work& work, Scene scene) {
+  work.fit(scene);
+  scenes.push_back(std::move(scene));
+}
+
+Scene one_body(CoverMap cover, WayToEarth way, float to_earth) {
+  Scene s;
+  s.bodies.push_back({{std::move(cover), to_earth}, way});
+  return s;
+}
+
+/// A body of a given core whose way to earth fits best among a few.
+Scene best_way(const Work& work, const CoverMap& core) {
+  Scene best;
+  double least = 0.0;
+  for (const float way : {2e3f, 6e3f, 2e4f, 6e4f, 2e5f}) {
+    Scene s = one_body(core, WayToEarth::free, way);
+    const double misfit = misfit_of(work.evidence, predict(work.model, s));
+    if (!best.bodies.empty() && misfit >= least) continue;
+    least = misfit;
+    best = std::move(s);
+  }
+  return best;
+}
+
+/// What falls, rises, or both, as starts of one thing.
+void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
+  const NodeMap& d = work.evidence.departure;
+  const float full = work.model.full_loss();
+  float most = 0.f;
+  float least = 0.f;
+  for (Eigen::Index k = 0; k < d.size(); ++k) {
+    if (!std::isfinite(work.evidence.sigma(k))) continue;
+    most = std::max(most, d(k));
+    least = std::min(least, d(k));
+  }
+  const float t_fall = std::max(0.3f * most, 0.f);
+  const float t_rise = std::min(0.3f * least, 0.f);
+  const bool falls = most > 0.2f * -least;
+  const bool rises = -least > 0.1f * most;
+  const auto fallen = [&](int r, int c) { return d(r, c) > t_fall ? 1.f : kFaint; };
+  if (falls) {
+    add(scenes, work,
+        one_body(spread(work.model,
+                        [&](int r, int c) { return std::clamp(d(r, c) / full, kFaint, 1.f); }),
+                 WayToEarth::earthed, kEarthed));
+    // A hand or a badly earthed finger: its whole core, however little it falls.
+    const CoverMap core = spread(work.model, fallen);
+    add(scenes, work, best_way(work, core));
+    if (most < 0.8f * full || rises) {
+      const CoverMap half = spread(
+          work.model, [&](int r, int c) { return d(r, c) > 0.5f * most ? 1.f : kFaint; });
+      add(scenes, work, best_way(work, half));
+    }
+  }
+  if (!rises) return;
+  add(scenes, work,
+      one_body(spread(work.model, [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; }),
+               WayToEarth::isolated, 0.f));
+  if (falls && most > 0.15f * -least) {
+    add(scenes, work,
+        one_body(spread(work.model, [&](int r, int c) { return 0.7f * fallen(r, c); }),
+                 WayToEarth::isolated, 0.f));
+    add(scenes, work,
+        one_body(spread(work.model,
+                        [&](int r, int c) {
+                          return d(r, c) > t_fall || d(r, c) < 0.7f * least ? 0.7f : kFaint;
+                        }),
+                 WayToEarth::isolated, 0.f));
+    add(scenes, work,
+        one_body(spread(work.model,
+                        [&](int r, int c) {
+                          return d(r, c) > t_fall || d(r, c) < t_rise ? 0.7f : kFaint;
+                        }),
+                 WayToEarth::isolated, 0.f));
+  }
+  if (!falls || most < 0.5f * -least) {
+    Scene s;
+    s.layers.push_back({spread(work.model,
+                               [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; }),
+                        0.05f});
+    add(scenes, work, std::move(s));
+  }
+}
+
+/// A body whose cover falls apart is as many bodies, each with its own way.
+bool split(const Work& work, Scene& scene) {
+  for (std::size_t b = 0; b < scene.bodies.size(); ++b) {
+    const CoverMap& cover = scene.bodies[b].body.cover;
+    const Mask covered = (cover.array() > 0.3f).cast<char>();
+    std::vector<CoverMap> parts;
+    for_each_part(covered, [&](const std::vector<Eigen::Vector2i>& places) {
+      CoverMap part = CoverMap::Zero(cover.rows(), cover.cols());
+      float sum = 0.f;
+      for (const Eigen::Vector2i& p : places) sum += part(p.x(), p.y()) = cover(p.x(), p.y());
+      if (sum > 0.7f) parts.push_back(std::move(part));
+    });
+    if (parts.size() < 2 || parts.size() > 8) continue;
+    Scene trial = scene;
+    trial.bodies[b].body.cover = parts[0];
+    for (std::size_t k = 1; k < parts.size(); ++k) {
+      SceneBody more = scene.bodies[b];
+      more.body.cover = parts[k];
+      trial.bodies.push_back(std::move(more));
+    }
+    if (work.fit(trial) >= scene.cost()) continue;
+    scene = std::move(trial);
+    return true;
+  }
+  return false;
+}
+
+/// Adds a thing where the scene leaves most; false if that does not pay.
+bool add_where_left(const Work& work, Scene& scene) {
+  const NodeMap left = work.evidence.departure - predict(work.model, scene);
+  const NodeMap z = left.cwiseQuotient(work.evidence.sigma);
+  Eigen::Index row = 0;
+  Eigen::Index column = 0;
+  if (z.cwiseAbs().maxCoeff(&row, &column) < 2.5f) return false;
+  const float peak = left(row, column);
+  const float full = work.model.full_loss();
+  // The part of what is left that hangs together with its strongest node.
+  const Mask mask = (left.array() * (peak > 0.f ? 1.f : -1.f) > 0.3f * std::abs(peak) &&
+                     z.array().abs() > 1.f)
+                        .cast<char>();
+  Mask part = Mask::Zero(mask.rows(), mask.cols());
+  for_each_part(mask, [&](const std::vector<Eigen::Vector2i>& places) {
+    if (std::none_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
+          return p.x() == row && p.y() == column;
+        }))
+      return;
+    for (const Eigen::Vector2i& p : places) part(p.x(), p.y()) = 1;
+  });
+  const auto there = [&](float level) {
+    return spread(work.model, [&, level](int r, int c) { return part(r, c) ? level : 0.f; });
+  };
+  std::vector<Scene> trials;
+  const auto with_body = [&](CoverMap cover, WayToEarth way, float to_earth) {
+    Scene s = scene;
+    s.bodies.push_back({{std::move(cover), to_earth}, way});
+    trials.push_back(std::move(s));
+  };
+  if (peak > 0.f) {
+    with_body(spread(work.model,
+                     [&](int r, int c) {
+                       return part(r, c) ? std::clamp(left(r, c) / full, kFaint, 1.f) : 0.f;
+                     }),
+              WayToEarth::earthed, kEarthed);
+    if (peak < 0.8f * full) with_body(there(1.f), WayToEarth::free, 6e3f);
+  } else {
+    with_body(there(0.8f), WayToEarth::isolated, 0.f);
+    Scene s = scene;
+    s.layers.push_back({there(0.8f), 0.05f});
+    trials.push_back(std::move(s));
+  }
+  Scene best = scene;
+  for (Scene& s : trials) {
+    work.fit(s);
+    if (s.cost() < best.cost()) best = std::move(s);
+  }
+  if (best.cost() >= scene.cost()) return false;
+  scene = std::move(best);
+  return true;
+}
+
+constexpr std::size_t kMostThings = 8;
+constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
+
+}  // namespace
+
+BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_mm,
+                          double pitch_y_mm, const Departure& map, const Block& block,
+                          const SearchOptions& options) {
+  const CellModel model(kernels, block.rows(), block.columns(), pitch_x_mm, pitch_y_mm);
+  const Work work{model, evidence_of(map, block, model.full_loss(), options), options};
+  BlockScenes out;
+  out.block = block;
+  out.nothing = misfit_of(work.evidence, NodeMap::Zero(block.rows(), block.columns()));
+  try_one_thing(out.scenes, work);
+  const auto cheaper = [](const Scene& a, const Scene& b) { return a.cost() < b.cost(); };
+  std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
+  const double nodes = block.rows() * block.columns();
+  double least = out.scenes.empty() ? 0.0 : out.scenes.front().cost();
+  for (Scene& s : out.scenes) {
+    // One that leaves much may do better with company than the best so far.
+    if (s.cost() > least + kWorthGoingOn && s.misfit > 0.5 * out.nothing) continue;
+    split(work, s);
+    while (s.bodies.size() + s.layers.size() < kMostThings && s.misfit > 0.15 * nodes &&
+           add_where_left(work, s))
+      split(work, s);
+    least = std::min(least, s.cost());
+  }
+  std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
+  return out;
+}
+
+std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pitch_x_mm,
+                                double pitch_y_mm, const Departure& map,
+                                const SearchOptions& options) {
+  const double scale =
+      std::sqrt(pitch_x_mm * pitch_y_mm / (kernels.column_pitch_mm * kernels.row_pitch_mm));
+  const auto full = static_cast<float>(kernels.numbers.full_loss * scale);
+  const Significance s = significance(map);
+  std::vector<BlockScenes> out;
+  for (const Block& b : find_blocks(map, full, options)) {
+    BlockScenes found = explain_block(kernels, pitch_x_mm, pitch_y_mm, map, b, options);
+    found.significant = static_cast<double>(
+        s.single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
+    if (!found.scenes.empty() && found.scenes.front().cost() < found.nothing)
+      out.push_back(std::move(found));
+  }
+  return out;
+}
+
+}  // namespace bareglass::infer
