@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 #include "bareglass/host/dump_clock.hpp"
 
 namespace bareglass::tools {

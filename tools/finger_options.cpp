@@ -4,7 +4,7 @@
 
 #include "bareglass/field/panel_spec.hpp"
 #include "bareglass/host/settings_file.hpp"
-#include "bareglass/panel/glass_model.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
 #include "cli.hpp"
 
 namespace bareglass::tools {

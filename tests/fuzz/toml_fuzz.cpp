@@ -1,7 +1,7 @@
 // Every file in TOML. The first byte says which reader gets the rest.
 
+#include "bareglass/capture/error.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/host/capture/error.hpp"
 #include "bareglass/host/next_steps.hpp"
 #include "bareglass/host/settings_file.hpp"
 #include "bareglass/host/touch_plan.hpp"

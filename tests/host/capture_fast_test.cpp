@@ -5,10 +5,10 @@
 #include <random>
 #include <vector>
 
+#include "bareglass/capture/cobs_fast.hpp"
+#include "bareglass/capture/crc32c_fast.hpp"
 #include "bareglass/core/cobs.hpp"
 #include "bareglass/core/crc32c.hpp"
-#include "bareglass/host/capture/cobs_fast.hpp"
-#include "bareglass/host/capture/crc32c_fast.hpp"
 
 namespace bareglass::host {
 namespace {

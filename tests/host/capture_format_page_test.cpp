@@ -12,7 +12,7 @@ using support::Bytes;
 
 /// The lines between "```name" and "```".
 std::vector<std::string> block(const std::string& name) {
-  std::ifstream page(BAREGLASS_SOURCE_DIR "/lib/host/src/capture/FORMAT.md");
+  std::ifstream page(BAREGLASS_SOURCE_DIR "/lib/capture/FORMAT.md");
   std::vector<std::string> lines;
   bool inside = false;
   for (std::string line; std::getline(page, line);) {

@@ -4,7 +4,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/explanation.hpp"
 #include "bareglass/host/replay.hpp"

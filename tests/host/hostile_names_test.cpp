@@ -5,7 +5,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/host/comparison.hpp"
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/explanation.hpp"

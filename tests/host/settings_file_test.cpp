@@ -6,7 +6,7 @@
 #include <cstdio>
 #include <fstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "support/temporary_path.hpp"
 
 namespace bareglass::host {

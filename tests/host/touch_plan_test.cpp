@@ -8,7 +8,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "support/temporary_path.hpp"
 
 namespace bareglass::host {

@@ -4,7 +4,7 @@
 #include <gtest/gtest.h>
 
 #include "bareglass/host/finger_scale.hpp"
-#include "bareglass/panel/glass_model.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
 
 namespace bareglass::panel {
 namespace {

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/panel/player.hpp"
 #include "panel_support.hpp"
 

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "bareglass/panel/lines.hpp"
+#include "bareglass/panel_model/lines.hpp"
 #include "sim/panel_support.hpp"
 
 namespace bareglass::panel {

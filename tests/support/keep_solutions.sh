@@ -16,7 +16,7 @@ BAREGLASS_SOLVE_ANEW=1 ctest --test-dir "$build" --output-on-failure --parallel 
 kept="$root/fixtures/solutions.txt"
 {
   echo "# Results of the full field solutions that tests compare with: a problem's key (see"
-  echo "# sim/field/include/bareglass/field/solution_store.hpp) and its numbers. Written by"
+  echo "# lib/field/include/bareglass/field/solution_store.hpp) and its numbers. Written by"
   echo "# tests/support/keep_solutions.sh; \"sources\" is the hash of the solver that found them."
   echo "sources $sources"
   find "$build/solutions/$sources" -maxdepth 1 -name '*.txt' -exec cat {} + | sort

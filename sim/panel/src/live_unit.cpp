@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/host/settings_table.hpp"
 
 namespace bareglass::panel {

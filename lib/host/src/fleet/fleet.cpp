@@ -7,7 +7,7 @@
 #include <map>
 #include <set>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/host/cause_group.hpp"
 #include "bareglass/plain/harmless.hpp"
 

@@ -8,10 +8,10 @@
 #include <set>
 #include <string_view>
 
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/capture/source.hpp"
+#include "bareglass/capture/error.hpp"
+#include "bareglass/capture/source.hpp"
 #include "bareglass/host/plain_text.hpp"
-#include "capture/packet_fields.hpp"
+#include "bareglass/plain/utf8.hpp"
 
 namespace bareglass::host {
 
@@ -94,7 +94,7 @@ class Reader {
   }
 
   void expect_utf8(const std::string& line) const {
-    if (!is_utf8(reinterpret_cast<const std::uint8_t*>(line.data()), line.size()))
+    if (!plain::is_utf8(reinterpret_cast<const std::uint8_t*>(line.data()), line.size()))
       fail(0, "UTF-8 text, not the bytes of another encoding");
   }
 

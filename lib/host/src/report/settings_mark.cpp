@@ -1,6 +1,6 @@
 #include <fmt/format.h>
 
-#include "bareglass/host/capture/crc32c_fast.hpp"
+#include "bareglass/capture/crc32c_fast.hpp"
 #include "bareglass/host/report.hpp"
 #include "bareglass/host/settings_table.hpp"
 

@@ -5,7 +5,7 @@
 #include <filesystem>
 #include <sstream>
 
-#include "bareglass/host/output_file.hpp"
+#include "bareglass/capture/output_file.hpp"
 #include "bareglass/host/toml_text.hpp"
 
 namespace bareglass::view {

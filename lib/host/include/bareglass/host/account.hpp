@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/engine.hpp"
-#include "bareglass/host/capture/records.hpp"
 #include "bareglass/host/finger_scale.hpp"
 #include "bareglass/host/survey.hpp"
 

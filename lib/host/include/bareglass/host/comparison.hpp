@@ -11,9 +11,9 @@
 #include <string>
 #include <vector>
 
+#include "bareglass/capture/reader.hpp"
 #include "bareglass/host/acceptance.hpp"
 #include "bareglass/host/account.hpp"
-#include "bareglass/host/capture/reader.hpp"
 #include "bareglass/host/diagnosis.hpp"
 #include "bareglass/host/heat_map.hpp"
 #include "bareglass/host/replay.hpp"

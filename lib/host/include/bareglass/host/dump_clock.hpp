@@ -9,7 +9,7 @@
 #include <cstdint>
 #include <optional>
 
-#include "bareglass/host/capture/records.hpp"
+#include "bareglass/capture/records.hpp"
 
 namespace bareglass::host {
 

@@ -8,8 +8,8 @@
 #include <optional>
 #include <vector>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/engine.hpp"
-#include "bareglass/host/capture/records.hpp"
 #include "bareglass/host/dump_clock.hpp"
 
 namespace bareglass::host {

@@ -5,8 +5,8 @@
 #include <cstdint>
 #include <optional>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/settings.hpp"
-#include "bareglass/host/capture/records.hpp"
 
 namespace bareglass::host {
 

@@ -6,9 +6,9 @@
 #include <memory>
 #include <optional>
 
+#include "bareglass/capture/reader.hpp"
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/account.hpp"
-#include "bareglass/host/capture/reader.hpp"
 #include "bareglass/host/finger_scale.hpp"
 
 namespace bareglass::host {

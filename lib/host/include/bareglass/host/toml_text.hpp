@@ -4,7 +4,7 @@
 #include <cstddef>
 #include <string>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/plain/toml_guard.hpp"
 
 namespace bareglass::host {

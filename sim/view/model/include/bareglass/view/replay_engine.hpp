@@ -6,9 +6,9 @@
 #include <optional>
 #include <vector>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/engine.hpp"
 #include "bareglass/host/account.hpp"
-#include "bareglass/host/capture/records.hpp"
 #include "bareglass/host/dump_feed.hpp"
 
 namespace bareglass::view {
