@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "bareglass/capture/reader.hpp"
-#include "bareglass/host/dump_clock.hpp"
+#include "bareglass/replay/dump_clock.hpp"
 
 namespace bareglass::tools {
 

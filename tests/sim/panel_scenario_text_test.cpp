@@ -7,7 +7,7 @@
 
 #include "bareglass/capture/error.hpp"
 #include "bareglass/panel/player.hpp"
-#include "panel_support.hpp"
+#include "support/quiet_panel.hpp"
 
 namespace bareglass::panel {
 namespace {

@@ -5,13 +5,13 @@ set -euo pipefail
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/../.." && pwd)
 build=$(cd "${1:?usage: keep_solutions.sh BUILD_FOLDER}" && pwd)
 
-cmake --build "$build" --target test_sim test_host test_core_scenarios test_view
+cmake --build "$build" --target test_field test_panel_model test_sim test_host test_core_scenarios test_view
 sources=$(sed -n 's/.*kSolverSources\[\] = "\([0-9a-f]*\)".*/\1/p' "$build/tests/solver_sources.hpp")
 [ ${#sources} -eq 64 ] || { echo "keep_solutions.sh: no hash in $build/tests/solver_sources.hpp" >&2; exit 1; }
 rm -rf "$build/solutions"
 # The test that holds the file against the sources fails until the file is written.
 BAREGLASS_SOLVE_ANEW=1 ctest --test-dir "$build" --output-on-failure --parallel "$(nproc)" \
-  --tests-regex '^(sim|host|core_scenarios|view)\.' --exclude-regex 'ApprovedSolutions'
+  --tests-regex '^(field|panel_model|sim|host|core_scenarios|view)\.' --exclude-regex 'ApprovedSolutions'
 
 kept="$root/fixtures/solutions.txt"
 {

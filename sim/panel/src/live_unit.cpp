@@ -6,7 +6,7 @@
 #include <cmath>
 
 #include "bareglass/capture/error.hpp"
-#include "bareglass/host/settings_table.hpp"
+#include "bareglass/settings/settings_table.hpp"
 
 namespace bareglass::panel {
 

@@ -6,7 +6,7 @@
 #include <sstream>
 
 #include "bareglass/capture/output_file.hpp"
-#include "bareglass/host/toml_text.hpp"
+#include "bareglass/settings/toml_text.hpp"
 
 namespace bareglass::view {
 

@@ -90,7 +90,7 @@ struct PlacedObject {
 /// loss = phi_R s phi_T, C_TF = 1 s phi_T, C_FR = 1 s phi_R, C_FF = 1 s 1. The identities are
 /// exact; G is that of a uniform slab on a ground plane (images in a microstrip's substrate,
 /// Silvester 1968) below the surroundings, as thick as makes a full cover agree with c_F. Errors
-/// against full solutions: see tests/sim/field_full_model_test.cpp.
+/// against full solutions: see tests/field/field_full_model_test.cpp.
 ///
 /// Objects must lie within 2 m of node (0, 0); all members throw std::invalid_argument otherwise.
 ///
