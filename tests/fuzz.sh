@@ -95,7 +95,7 @@ make_seeds() {
   for file in sim/view/lessons/*.toml; do
     seed toml_fuzz "lesson-$(basename "$file")" '\004' "$file" 20000
   done
-  seed toml_fuzz steps '\005' lib/host/data/next_steps.toml 60000
+  seed toml_fuzz steps '\005' lib/host/advise/data/next_steps.toml 60000
   seed toml_fuzz reference '\006' sim/panel/data/field_reference.toml 60000
   printf '[panel]\nrows = 8\nfinger_counts = 3500\n[contacts]\ntouch_on_permille = 300\n[start]\npolicy = "wait"\n[accept]\nmax_noise_percent = 2.5\nbare_glass = true\n' >"$build/seeds/settings"
   seed toml_fuzz settings '\000' "$build/seeds/settings"

@@ -8,7 +8,7 @@
 #include <optional>
 #include <sstream>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/view/bench_page.hpp"
 #include "bareglass/view/shell.hpp"
 #include "cli.hpp"

@@ -3,8 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include "bareglass/host/json_text.hpp"
-#include "bareglass/host/plain_text.hpp"
+#include "bareglass/plain/harmless.hpp"
+#include "bareglass/plain/json_text.hpp"
 #include "counted_list.hpp"
 
 namespace bareglass::tools {
@@ -127,7 +127,7 @@ std::string damage_text(const host::CaptureStats& stats) {
 
 std::string place_text(const host::DamagePlace& place) {
   return fmt::format("{} {}: {}{}", place.is_line ? "line" : "byte", place.place,
-                     place.is_line ? "" : "expected ", host::harmless(place.expected));
+                     place.is_line ? "" : "expected ", plain::harmless(place.expected));
 }
 
 ordered_json json_of(const ValueRange& range) {
@@ -197,7 +197,7 @@ void CaptureSummary::put(const host::PanelDescription& told) {
   ++descriptions;
   panel = told;
   for (std::string* name : {&panel->unit_id, &panel->panel_name, &panel->firmware})
-    *name = host::harmless(*name);
+    *name = plain::harmless(*name);
   if (!panel->power_up_us) panel->power_up_us = known;
 }
 
@@ -256,14 +256,14 @@ void CaptureSummary::put(const host::SupplyRecord& supply) {
 
 void CaptureSummary::put(const host::NoteRecord& note) {
   ++note_count;
-  if (notes.size() < kMaxNotes) notes.push_back({note.t_us, host::harmless(note.text)});
+  if (notes.size() < kMaxNotes) notes.push_back({note.t_us, plain::harmless(note.text)});
 }
 
 std::string summary_text(const std::string& file, const CaptureSummary& s,
                          const host::CaptureReader& reader, bool colour) {
   const std::string_view format = host::format_explanation(reader.format());
   Rows rows(colour);
-  rows.add("file", host::harmless(file));
+  rows.add("file", plain::harmless(file));
   rows.add("format", fmt::format("{}: {}", host::format_name(reader.format()), format));
   rows.add("panel", s.panel ? panel_text(*s.panel) : "not described");
   rows.add("frames", frames_text(s));
@@ -309,7 +309,7 @@ std::string summary_json(const std::string& file, const CaptureSummary& s,
   json["supply_states"] = s.supply_states;
   json["notes"] = s.note_count;
   json["reading"] = json_of(reader.stats());
-  return host::json_text(std::move(json));
+  return plain::json_text(std::move(json));
 }
 
 }  // namespace bareglass::tools

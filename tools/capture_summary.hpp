@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
-#include "bareglass/host/dump_clock.hpp"
+#include "bareglass/capture/reader.hpp"
+#include "bareglass/replay/dump_clock.hpp"
 
 namespace bareglass::tools {
 

@@ -9,7 +9,7 @@
 #include <cstdio>
 #include <cstdlib>
 
-#include "bareglass/host/output_file.hpp"
+#include "bareglass/capture/output_file.hpp"
 #include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::tools {

@@ -7,7 +7,7 @@
 #include <stdexcept>
 #include <string>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 
 namespace bareglass::tools {
 

@@ -2,7 +2,7 @@
 
 #include <sstream>
 
-#include "bareglass/host/comparison.hpp"
+#include "bareglass/compare/comparison.hpp"
 #include "bareglass/plain/harmless.hpp"
 #include "cli.hpp"
 #include "commands.hpp"

@@ -6,7 +6,7 @@
 #include <cstdio>
 #include <sstream>
 
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/writer.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "counted_list.hpp"

@@ -6,7 +6,7 @@
 #include <cstdint>
 #include <string>
 
-#include "bareglass/host/capture/records.hpp"
+#include "bareglass/capture/records.hpp"
 
 namespace bareglass::tools {
 

@@ -6,15 +6,15 @@
 #include <filesystem>
 #include <sstream>
 
-#include "bareglass/host/comparison.hpp"
-#include "bareglass/host/diagnosis.hpp"
-#include "bareglass/host/explanation.hpp"
-#include "bareglass/host/next_steps.hpp"
-#include "bareglass/host/replay.hpp"
-#include "bareglass/host/report.hpp"
-#include "bareglass/host/settings_file.hpp"
-#include "bareglass/host/text.hpp"
+#include "bareglass/advise/diagnose.hpp"
+#include "bareglass/advise/next_steps.hpp"
+#include "bareglass/compare/comparison.hpp"
 #include "bareglass/plain/harmless.hpp"
+#include "bareglass/present/explanation.hpp"
+#include "bareglass/present/report.hpp"
+#include "bareglass/replay/replay.hpp"
+#include "bareglass/settings/settings_file.hpp"
+#include "bareglass/words/text.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"

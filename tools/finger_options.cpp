@@ -3,8 +3,8 @@
 #include <fmt/format.h>
 
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/host/settings_file.hpp"
-#include "bareglass/panel/glass_model.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
+#include "bareglass/settings/settings_file.hpp"
 #include "cli.hpp"
 
 namespace bareglass::tools {

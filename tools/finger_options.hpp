@@ -3,8 +3,8 @@
 
 #include <boost/program_options.hpp>
 
-#include "bareglass/host/acceptance.hpp"
-#include "bareglass/host/replay.hpp"
+#include "bareglass/replay/replay.hpp"
+#include "bareglass/settings/acceptance.hpp"
 
 namespace bareglass::tools {
 

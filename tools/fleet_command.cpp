@@ -2,8 +2,9 @@
 
 #include <sstream>
 
-#include "bareglass/host/fleet.hpp"
-#include "bareglass/host/replay.hpp"
+#include "bareglass/advise/diagnose.hpp"
+#include "bareglass/fleet/fleet.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "files_apart.hpp"
@@ -19,7 +20,7 @@ std::string help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass fleet DIR [options]\n\n"
          "Reads every dump in DIR and DIR/units.csv (unit, ward, date, taped; described in\n"
-         "lib/host/src/fleet/UNITS.md) and says which cause, how often, in which ward, and "
+         "lib/host/fleet/UNITS.md) and says which cause, how often, in which ward, and "
          "whether\n"
          "taped units fail more often at power-up: Fisher's exact test with the odds ratio and "
          "its\n"

@@ -6,8 +6,8 @@
 #include <exception>
 #include <string>
 
+#include "bareglass/capture/error.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/host/capture/error.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 

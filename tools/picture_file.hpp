@@ -4,7 +4,7 @@
 #include <boost/program_options.hpp>
 #include <string>
 
-#include "bareglass/host/heat_map.hpp"
+#include "bareglass/present/heat_map.hpp"
 
 namespace bareglass::tools {
 

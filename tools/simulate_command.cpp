@@ -9,7 +9,7 @@
 #include <optional>
 #include <sstream>
 
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/writer.hpp"
 #include "bareglass/panel/player.hpp"
 #include "cli.hpp"
 #include "files_apart.hpp"

@@ -3,8 +3,8 @@
 #include <optional>
 #include <sstream>
 
-#include "bareglass/host/replay.hpp"
-#include "bareglass/host/touch_test.hpp"
+#include "bareglass/replay/replay.hpp"
+#include "bareglass/touch/touch_test.hpp"
 #include "cli.hpp"
 #include "commands.hpp"
 #include "finger_options.hpp"
@@ -32,7 +32,7 @@ std::string help(const po::options_description& options) {
 int run_touchtest(int argc, const char* const* argv) {
   po::options_description own("What to test");
   own.add_options()("plan", po::value<std::string>()->value_name("FILE"),
-                    "plan of the test (TOML, lib/host/src/touch/PLAN.md)")(
+                    "plan of the test (TOML, lib/host/touch/PLAN.md)")(
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the unit's firmware (TOML)")("json", po::bool_switch(),
                                                 "print one JSON document instead of text");

@@ -4,7 +4,7 @@
 #include <ctime>
 #include <sstream>
 
-#include "bareglass/host/touch_plan.hpp"
+#include "bareglass/touch/touch_plan.hpp"
 
 namespace bareglass::tools {
 
@@ -53,7 +53,7 @@ po::options_description window_options() {
       "frame-times", po::value<int>()->value_name("N"),
       "draw N frames as fast as they go, print how long they took, and end; needs no screen")(
       "plan", po::value<std::string>()->value_name("FILE"),
-      "plan for touch tests (TOML, lib/host/src/touch/PLAN.md)");
+      "plan for touch tests (TOML, lib/host/touch/PLAN.md)");
   return options;
 }
 

@@ -2,9 +2,9 @@
 
 #include <benchmark/benchmark.h>
 
+#include "bareglass/capture/cobs_fast.hpp"
+#include "bareglass/capture/crc32c_fast.hpp"
 #include "bareglass/core/crc32c.hpp"
-#include "bareglass/host/capture/cobs_fast.hpp"
-#include "bareglass/host/capture/crc32c_fast.hpp"
 #include "support/capture_bytes.hpp"
 #include "support/synthetic_frames.hpp"
 

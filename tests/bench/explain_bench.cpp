@@ -7,10 +7,10 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
-#include "bareglass/host/capture/writer.hpp"
-#include "bareglass/host/diagnosis.hpp"
-#include "bareglass/host/replay.hpp"
+#include "bareglass/advise/diagnose.hpp"
+#include "bareglass/capture/reader.hpp"
+#include "bareglass/capture/writer.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "support/synthetic_frames.hpp"
 
 namespace {

@@ -9,7 +9,7 @@ compiler=${1:?usage: headers_check.sh COMPILER SOURCE_FOLDER [EXTRA FLAGS...]}
 root=${2:?usage: headers_check.sh COMPILER SOURCE_FOLDER [EXTRA FLAGS...]}
 shift 2
 # Without sim/view/window: its headers need SDL, which not every build has.
-folders=("$root"/lib/*/include "$root"/sim/{field,panel,view/model}/include)
+folders=("$root"/lib/*/include "$root"/lib/host/*/include "$root"/sim/{panel,view/model}/include)
 flags=(-std=c++17 -fsyntax-only -Wall -Wextra -Wpedantic -Werror -Wshadow "$@")
 for folder in "${folders[@]}"; do
   flags+=("-I$folder")

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/replay.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "support/record_list.hpp"
 #include "support/simulated_records.hpp"
 

@@ -3,10 +3,10 @@
 
 #include <nlohmann/json.hpp>
 
-#include "bareglass/host/diagnosis.hpp"
-#include "bareglass/host/explanation.hpp"
-#include "bareglass/host/replay.hpp"
-#include "bareglass/host/report.hpp"
+#include "bareglass/advise/diagnose.hpp"
+#include "bareglass/present/explanation.hpp"
+#include "bareglass/present/report.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "packet_maker.hpp"
 
 namespace bareglass::fuzz {

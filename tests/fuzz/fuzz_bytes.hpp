@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/source.hpp"
+#include "bareglass/capture/source.hpp"
 #include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::fuzz {

@@ -1,9 +1,9 @@
 // The other files that are read: units.csv and solved kernels.
 
+#include "bareglass/capture/error.hpp"
 #include "bareglass/field/kernel_store.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/units_file.hpp"
+#include "bareglass/fleet/units_file.hpp"
 #include "memory_file.hpp"
 
 namespace bareglass::fuzz {

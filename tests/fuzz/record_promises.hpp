@@ -3,7 +3,7 @@
 
 #include <memory>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 #include "fuzz_bytes.hpp"
 
 namespace bareglass::fuzz {

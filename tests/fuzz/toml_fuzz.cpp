@@ -1,13 +1,13 @@
 // Every file in TOML. The first byte says which reader gets the rest.
 
+#include "bareglass/advise/next_steps.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/field/panel_spec.hpp"
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/next_steps.hpp"
-#include "bareglass/host/settings_file.hpp"
-#include "bareglass/host/touch_plan.hpp"
 #include "bareglass/panel/reference_table.hpp"
 #include "bareglass/panel/scenario.hpp"
 #include "bareglass/plain/toml_guard.hpp"
+#include "bareglass/settings/settings_file.hpp"
+#include "bareglass/touch/touch_plan.hpp"
 #include "bareglass/view/lesson.hpp"
 #include "bareglass/view/view_memory.hpp"
 #include "memory_file.hpp"

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/diagnosis.hpp"
+#include "bareglass/answer/diagnosis.hpp"
 #include "bareglass/panel/scenario.hpp"
 
 namespace bareglass::score {

@@ -6,8 +6,8 @@
 #include <initializer_list>
 #include <map>
 
-#include "bareglass/host/replay.hpp"
 #include "bareglass/panel/player.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "support/record_list.hpp"
 
 namespace bareglass::score {

@@ -2,8 +2,9 @@
 #include <cmath>
 #include <cstdlib>
 
-#include "bareglass/host/replay.hpp"
+#include "bareglass/advise/diagnose.hpp"
 #include "bareglass/panel/player.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "score.hpp"
 #include "support/record_list.hpp"
 

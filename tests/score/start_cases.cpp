@@ -6,8 +6,8 @@
 #include <cmath>
 #include <memory>
 
-#include "bareglass/panel/glass_model.hpp"
 #include "bareglass/panel/simulated_panel.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
 #include "draw.hpp"
 
 namespace bareglass::score {

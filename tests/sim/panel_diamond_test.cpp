@@ -5,7 +5,7 @@
 
 #include "bareglass/core/journal.hpp"
 #include "bareglass/panel/player.hpp"
-#include "sim/panel_support.hpp"
+#include "support/quiet_panel.hpp"
 
 namespace bareglass::test {
 namespace {

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <numeric>
 
-#include "sim/panel_support.hpp"
+#include "support/quiet_panel.hpp"
 
 namespace bareglass::test {
 namespace {

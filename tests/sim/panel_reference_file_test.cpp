@@ -6,7 +6,7 @@
 #include <set>
 #include <stdexcept>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/panel/reference_table.hpp"
 
 namespace bareglass::panel {

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <string>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/panel/scenario.hpp"
 
 namespace bareglass::panel {

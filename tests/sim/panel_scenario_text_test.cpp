@@ -5,9 +5,9 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/panel/player.hpp"
-#include "panel_support.hpp"
+#include "support/quiet_panel.hpp"
 
 namespace bareglass::panel {
 namespace {

@@ -19,8 +19,8 @@
 #include <utility>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/reader.hpp"
+#include "bareglass/capture/writer.hpp"
 
 namespace bareglass::support {
 

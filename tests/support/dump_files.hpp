@@ -6,7 +6,7 @@
 #include <iterator>
 #include <string>
 
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/writer.hpp"
 #include "simulated_records.hpp"
 #include "temporary_path.hpp"
 

@@ -3,7 +3,7 @@
 
 #include <initializer_list>
 
-#include "bareglass/host/account.hpp"
+#include "bareglass/replay/account.hpp"
 
 namespace bareglass::support {
 

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 
 namespace bareglass::support {
 

@@ -4,7 +4,7 @@
 #include <utility>
 #include <vector>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 
 namespace bareglass::support {
 

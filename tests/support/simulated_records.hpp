@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/records.hpp"
+#include "bareglass/capture/records.hpp"
 #include "bareglass/panel/player.hpp"
 
 namespace bareglass::support {

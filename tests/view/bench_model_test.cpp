@@ -7,8 +7,8 @@
 #include <filesystem>
 #include <fstream>
 
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/error.hpp"
+#include "bareglass/capture/reader.hpp"
 #include "bareglass/panel/player.hpp"
 
 namespace bareglass::view {

@@ -10,7 +10,7 @@
 #include <string>
 #include <thread>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/view/replay_model.hpp"
 #include "support/dump_files.hpp"
 

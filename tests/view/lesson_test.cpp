@@ -8,7 +8,7 @@
 #include <algorithm>
 #include <map>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/view/lesson_run.hpp"
 #include "support/simulated_records.hpp"
 

@@ -8,7 +8,7 @@
 #include <string>
 #include <thread>
 
-#include "bareglass/host/replay.hpp"
+#include "bareglass/replay/replay.hpp"
 #include "bareglass/view/replay_model.hpp"
 #include "support/dump_files.hpp"
 

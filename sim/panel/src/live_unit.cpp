@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/settings_table.hpp"
+#include "bareglass/capture/error.hpp"
+#include "bareglass/settings/settings_table.hpp"
 
 namespace bareglass::panel {
 

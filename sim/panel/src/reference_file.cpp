@@ -3,9 +3,9 @@
 
 #include <algorithm>
 
-#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/reference_table.hpp"
 #include "bareglass/panel/toml_section.hpp"
+#include "bareglass/settings/toml_text.hpp"
 #include "reference_data.hpp"
 
 namespace bareglass::panel {

@@ -6,7 +6,7 @@
 
 #include "bareglass/field/panel_window.hpp"
 #include "bareglass/field/surface_model.hpp"
-#include "bareglass/panel/glass_model.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
 
 namespace bareglass::panel {
 

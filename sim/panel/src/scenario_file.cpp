@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/scenario_tables.hpp"
+#include "bareglass/settings/toml_text.hpp"
 #include "scenario_limits.hpp"
 
 namespace bareglass::panel {

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <limits>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/plain/harmless.hpp"
 
 namespace bareglass::panel {

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bareglass/capture/error.hpp"
 #include "bareglass/field/kernel_store.hpp"
-#include "bareglass/host/capture/error.hpp"
 #include "bench_events.hpp"
 #include "embedded_texts.hpp"
 

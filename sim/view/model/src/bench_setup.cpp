@@ -5,8 +5,8 @@
 #include <cmath>
 #include <filesystem>
 
-#include "bareglass/host/capture/error.hpp"
-#include "bareglass/host/output_file.hpp"
+#include "bareglass/capture/error.hpp"
+#include "bareglass/capture/output_file.hpp"
 #include "bareglass/view/bench_model.hpp"
 #include "bench_events.hpp"
 

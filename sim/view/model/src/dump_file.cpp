@@ -15,7 +15,7 @@
 #include <filesystem>
 #include <vector>
 
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/writer.hpp"
 
 namespace bareglass::view {
 

@@ -4,8 +4,8 @@
 #include <cstdlib>
 #include <filesystem>
 
-#include "bareglass/host/toml_text.hpp"
 #include "bareglass/panel/scenario_tables.hpp"
+#include "bareglass/settings/toml_text.hpp"
 #include "bareglass/view/lesson.hpp"
 #include "bareglass/view/lesson_run.hpp"
 #include "embedded_texts.hpp"

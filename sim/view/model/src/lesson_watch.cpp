@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/bench_words.hpp"
 #include "bareglass/view/lesson_run.hpp"
 #include "bareglass/view/plain_words.hpp"
+#include "bareglass/words/text.hpp"
 #include "lesson_words.hpp"
 
 namespace bareglass::view {

@@ -4,7 +4,7 @@
 
 #include <cstdlib>
 
-#include "bareglass/host/text.hpp"
+#include "bareglass/words/text.hpp"
 
 namespace bareglass::view {
 

@@ -6,6 +6,7 @@
 #include <stdexcept>
 #include <utility>
 
+#include "bareglass/advise/diagnose.hpp"
 #include "bareglass/view/replay_model.hpp"
 
 namespace bareglass::view {

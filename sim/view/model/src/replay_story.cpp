@@ -4,8 +4,8 @@
 
 #include <algorithm>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/plain_words.hpp"
+#include "bareglass/words/text.hpp"
 
 namespace bareglass::view {
 

@@ -5,8 +5,8 @@
 #include <filesystem>
 #include <sstream>
 
-#include "bareglass/host/output_file.hpp"
-#include "bareglass/host/toml_text.hpp"
+#include "bareglass/capture/output_file.hpp"
+#include "bareglass/settings/toml_text.hpp"
 
 namespace bareglass::view {
 

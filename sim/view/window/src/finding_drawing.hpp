@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
+#include "bareglass/answer/diagnosis.hpp"
 #include "bareglass/core/findings.hpp"
-#include "bareglass/host/diagnosis.hpp"
 #include "glass_canvas.hpp"
 
 namespace bareglass::view {

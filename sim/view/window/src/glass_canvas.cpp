@@ -6,7 +6,7 @@
 #include <array>
 #include <cmath>
 
-#include "bareglass/host/heat_map.hpp"
+#include "bareglass/present/heat_map.hpp"
 #include "bareglass/view/bench_words.hpp"
 
 namespace bareglass::view {

@@ -2,7 +2,7 @@
 
 #include <stdexcept>
 
-#include "bareglass/host/output_file.hpp"
+#include "bareglass/capture/output_file.hpp"
 #include "bareglass/view/shell.hpp"
 
 namespace bareglass::view {

@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "bareglass/host/account.hpp"
+#include "bareglass/replay/account.hpp"
 #include "bareglass/view/theme.hpp"
 
 namespace bareglass::view {

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/host/text.hpp"
 #include "bareglass/view/replay_page.hpp"
+#include "bareglass/words/text.hpp"
 #include "replay_drawing.hpp"
 
 namespace bareglass::view {

@@ -1,7 +1,7 @@
 // The guided touch test on frames as they arrive: from a file that grows, or standard input.
 #include <fmt/format.h>
 
-#include "bareglass/host/capture/error.hpp"
+#include "bareglass/capture/error.hpp"
 #include "bareglass/view/plain_words.hpp"
 #include "bareglass/view/replay_page.hpp"
 #include "replay_drawing.hpp"

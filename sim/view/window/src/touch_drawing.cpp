@@ -6,7 +6,7 @@
 #include <cmath>
 #include <filesystem>
 
-#include "bareglass/host/output_file.hpp"
+#include "bareglass/capture/output_file.hpp"
 
 namespace bareglass::view {
 

@@ -5,7 +5,7 @@
 #include <functional>
 #include <string>
 
-#include "bareglass/host/touch_test.hpp"
+#include "bareglass/touch/touch_test.hpp"
 #include "bareglass/view/theme.hpp"
 
 namespace bareglass::view {

@@ -1,6 +1,6 @@
 #pragma once
 // Numbers of the panel frame stream: what a packet is made of. They are written here once; the
-// page lib/host/src/capture/FORMAT.md tells the same with a worked example. A number never changes
+// page lib/capture/FORMAT.md tells the same with a worked example. A number never changes
 // its meaning; new ones are added at the end.
 //
 //   stream = { packet }

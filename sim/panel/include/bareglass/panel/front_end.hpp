@@ -3,8 +3,8 @@
 
 #include <cstdint>
 
-#include "bareglass/panel/glass_model.hpp"
 #include "bareglass/panel/random.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
 
 namespace bareglass::panel {
 

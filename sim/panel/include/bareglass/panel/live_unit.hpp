@@ -5,8 +5,8 @@
 #include <functional>
 #include <memory>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/engine.hpp"
-#include "bareglass/host/capture/records.hpp"
 #include "bareglass/panel/scenario.hpp"
 
 namespace bareglass::panel {

@@ -11,8 +11,8 @@
 #include <vector>
 
 #include "bareglass/panel/front_end.hpp"
-#include "bareglass/panel/glass_model.hpp"
-#include "bareglass/panel/lines.hpp"
+#include "bareglass/panel_model/glass_model.hpp"
+#include "bareglass/panel_model/lines.hpp"
 
 namespace bareglass::panel {
 

@@ -16,7 +16,7 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/capture/writer.hpp"
+#include "bareglass/capture/writer.hpp"
 #include "bareglass/panel/live_unit.hpp"
 #include "bareglass/view/bench_shelf.hpp"
 

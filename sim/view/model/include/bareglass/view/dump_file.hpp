@@ -9,7 +9,7 @@
 #include <string>
 #include <thread>
 
-#include "bareglass/host/capture/reader.hpp"
+#include "bareglass/capture/reader.hpp"
 
 namespace bareglass::view {
 

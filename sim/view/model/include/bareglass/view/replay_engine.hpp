@@ -6,10 +6,10 @@
 #include <optional>
 #include <vector>
 
+#include "bareglass/capture/records.hpp"
 #include "bareglass/core/engine.hpp"
-#include "bareglass/host/account.hpp"
-#include "bareglass/host/capture/records.hpp"
-#include "bareglass/host/dump_feed.hpp"
+#include "bareglass/replay/account.hpp"
+#include "bareglass/replay/dump_feed.hpp"
 
 namespace bareglass::view {
 

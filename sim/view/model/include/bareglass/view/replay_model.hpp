@@ -13,9 +13,9 @@
 #include <utility>
 #include <vector>
 
-#include "bareglass/host/diagnosis.hpp"
-#include "bareglass/host/replay.hpp"
-#include "bareglass/host/touch_test.hpp"
+#include "bareglass/answer/diagnosis.hpp"
+#include "bareglass/replay/replay.hpp"
+#include "bareglass/touch/touch_test.hpp"
 #include "bareglass/view/dump_index.hpp"
 #include "bareglass/view/replay_layers.hpp"
 #include "bareglass/view/replay_story.hpp"

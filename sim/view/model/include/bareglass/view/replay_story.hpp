@@ -6,7 +6,8 @@
 #include <string>
 #include <vector>
 
-#include "bareglass/host/diagnosis.hpp"
+#include "bareglass/answer/diagnosis.hpp"
+#include "bareglass/replay/account.hpp"
 #include "bareglass/view/dump_index.hpp"
 
 namespace bareglass::view {

@@ -4,7 +4,7 @@
 
 #include <optional>
 
-#include "bareglass/host/touch_test.hpp"
+#include "bareglass/touch/touch_test.hpp"
 #include "bareglass/view/bench_model.hpp"
 
 namespace bareglass::view {

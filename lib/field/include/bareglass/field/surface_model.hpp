@@ -1,0 +1,148 @@
+#pragma once
+// Objects on the glass in milliseconds: the four couplings of a conductor from surface kernels.
+
+#include <Eigen/Dense>
+#include <memory>
+#include <vector>
+
+#include "bareglass/field/footprint.hpp"
+#include "bareglass/field/surface_kernels.hpp"
+
+namespace bareglass::field {
+
+class SpotResponse;
+class SurfaceModel;
+
+/// The lines of a panel, of which only those near an object are computed.
+struct LineRange {
+  int rows = 1;     ///< >= 1
+  int columns = 1;  ///< >= 1
+};
+
+/// What one conductor on the glass does, for the block of lines it is felt by. fF.
+struct Coupling {
+  int first_row = 0;
+  int first_column = 0;
+  Eigen::MatrixXd loss;       ///< what the node loses to the grounded object, rows x columns, > 0
+  Eigen::VectorXd to_row;     ///< C_TF
+  Eigen::VectorXd to_column;  ///< C_FR
+  double self = 0.0;          ///< C_FF
+
+  /// Change of the node (row, column) with `to_ground` (fF; 0 isolated, infinity grounded) from
+  /// the object to ground: C_TF C_FR / (C_FF + C_b) - loss. Zero outside the block.
+  double change(int row, int column, double to_ground) const;
+};
+
+/// The squares that an object is cut into: nx x ny of them about its bounding box.
+struct SquareGrid {
+  Point corner;  ///< middle of square (0, 0), mm, in the footprint's own coordinates
+  int nx = 0;
+  int ny = 0;
+};
+
+/// An object cut into patches, with the factor of their mutual potentials. Depends on its shape
+/// alone, so a thing that moves is cut once.
+class PatchedObject {
+ public:
+  struct Patch {
+    Point centre;           ///< mm, in the footprint's own coordinates
+    double coverage = 1.0;  ///< part of the square that is covered, (0, 1]
+    int i = 0;              ///< place among the squares of the bounding box, in x
+    int j = 0;              ///< and in y
+  };
+  const std::vector<Patch>& patches() const { return patches_; }
+  double step_mm() const { return step_mm_; }
+  const SquareGrid& grid() const { return grid_; }
+  const Footprint& footprint() const { return footprint_; }
+  /// False if the object is too large for patches; then the quick model serves.
+  bool factorised() const { return factor_ != nullptr; }
+  /// C_FF, fF; 0 if not factorised.
+  double self() const { return self_; }
+
+ private:
+  friend class SurfaceModel;
+  friend class CompanySolver;
+  Footprint footprint_;
+  double step_mm_ = 0.0;
+  SquareGrid grid_;
+  std::vector<Patch> patches_;
+  std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
+  Eigen::VectorXf unit_;  ///< charge of each patch with the object at 1 V
+  double self_ = 0.0;
+  std::shared_ptr<const Eigen::MatrixXf> inverse_;  ///< see SurfaceModel::prepare
+};
+
+/// A cut object and where it lies.
+struct PlacedObject {
+  const PatchedObject* object = nullptr;
+  Point place;
+  int conductor = 0;  ///< objects of the same number are one conductor, and may overlap
+  /// The model that has cut it, if not the one that is asked: an object at another height above the
+  /// same panel. Potentials between objects at different heights are the mean of what both models
+  /// say.
+  const SurfaceModel* model = nullptr;
+};
+
+/// Two models over the same kernels.
+///
+/// Patches: by reciprocity everything follows from the potential phi of the bare surface and the
+/// response G of a charged spot on it, all lines grounded: with s = inverse(G) over the object,
+/// loss = phi_R s phi_T, C_TF = 1 s phi_T, C_FR = 1 s phi_R, C_FF = 1 s 1. The identities are
+/// exact; G is that of a uniform slab on a ground plane (images in a microstrip's substrate,
+/// Silvester 1968) below the surroundings, as thick as makes a full cover agree with c_F. Errors
+/// against full solutions: see tests/field/field_full_model_test.cpp.
+///
+/// Objects must lie within 2 m of node (0, 0); all members throw std::invalid_argument otherwise.
+///
+/// Quick: integrals of the kernels over the footprint grown by the panel's allowances.
+class SurfaceModel {
+ public:
+  explicit SurfaceModel(SurfaceKernels kernels);
+
+  /// Cuts `footprint` into squares of `step_mm`, coarser ones if it is large (at most
+  /// kMostPatches, none wider than kWidestStep).
+  PatchedObject cut(const Footprint& footprint, double step_mm = 0.5) const;
+  /// Couplings of a cut object moved by `shift`.
+  Coupling couple(const PatchedObject& object, Point shift, const LineRange& lines) const;
+  /// Spends the time of about five couplings on making all later ones of `object` four times
+  /// faster: for things that move.
+  void prepare(PatchedObject& object) const;
+  /// Couplings of conductors that lie near each other, each with all others at 0 V, and `between`
+  /// all pairs of them (zero on the diagonal), fF. The conductors are numbered 0, 1, .. and made of
+  /// `objects`, which must be factorised and may overlap if they are of one conductor. The
+  /// couplings share one block of lines, and what the nodes lose to all conductors is the first
+  /// one's loss. Objects further apart than kFeltApart do not feel each other.
+  std::vector<Coupling> couple_together(Eigen::MatrixXd& between,
+                                        const std::vector<PlacedObject>& objects,
+                                        const LineRange& lines) const;
+  /// Couplings of a footprint where it lies: cut and couple, or the quick model if too large.
+  Coupling couple(const Footprint& footprint, const LineRange& lines) const;
+  /// Couplings by the quick model, integrated in squares of `step_mm`.
+  Coupling quick(const Footprint& footprint, const LineRange& lines, double step_mm = 0.25) const;
+
+  const SurfaceKernels& kernels() const { return kernels_; }
+
+  static constexpr int kMostPatches = 900;
+  static constexpr double kWidestStep = 1.0;  ///< mm
+  static constexpr double kFeltApart = 4.0;   ///< mm; beyond it below 1 fF on any node
+
+ private:
+  friend class CompanySolver;
+  /// The charge that brings an object to `volts` on each patch.
+  static Eigen::MatrixXf held(const PatchedObject& object, const Eigen::MatrixXf& volts);
+  /// Bare potentials on all patches: of rows, then of columns; patches x lines.
+  Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
+
+  SurfaceKernels kernels_;
+  std::shared_ptr<const SpotResponse> spot_;
+  /// The slab's charge per volt is the same everywhere, the panel's denser over the stripes: what
+  /// that does to a row's and a column's whole charge on a full cover.
+  double row_scale_ = 1.0;
+  double column_scale_ = 1.0;
+};
+
+/// Allowances of the quick model that fit the patch model best over discs of 6 to 12 mm on and
+/// between nodes. `kernels` need not have any yet.
+Allowances fit_allowances(const SurfaceKernels& kernels);
+
+}  // namespace bareglass::field

@@ -1,0 +1,191 @@
+// Sentences about things on the glass, and about how far a picture departs.
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "bareglass/words/text.hpp"
+#include "evidence_text.hpp"
+
+namespace bareglass::host::text {
+
+namespace {
+
+/// The whole sentence for what a picture is held against; a translation can order its words.
+const char* held_against(DecisiveMoment::Against a, const char* reference, const char* smoothness,
+                         const char* baseline) {
+  switch (a) {
+    case DecisiveMoment::Against::reference:
+      return reference;
+    case DecisiveMoment::Against::smoothness:
+      return smoothness;
+    case DecisiveMoment::Against::baseline:
+      break;
+  }
+  return baseline;
+}
+
+}  // namespace
+
+std::string strongest_node(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                           const Settings& s) {
+  return fmt::format(held_against(a,
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the factory reference; anything from {} on is too much.",
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the panel's own smoothness; anything from {} on is too much.",
+                                  "At its strongest it departs by {} counts, {} of a finger, from "
+                                  "the baseline; anything from {} on is too much."),
+                     counts, percent(counts, s), percent(limit, s));
+}
+
+std::string largest_departure(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                              const Settings& s) {
+  return fmt::format(held_against(a,
+                                  "The largest departure from the factory reference is {} counts, "
+                                  "{} of a finger; anything from {} on would be too much.",
+                                  "The largest departure from the panel's own smoothness is {} "
+                                  "counts, {} of a finger; anything from {} on would be too much.",
+                                  "The largest departure from the baseline is {} counts, {} of a "
+                                  "finger; anything from {} on would be too much."),
+                     counts, percent(counts, s), percent(limit, s));
+}
+
+std::string departure_of_touches(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
+                                 const Settings& s) {
+  return fmt::format(
+      held_against(a,
+                   "The largest departure from the factory reference is {} counts, {} of a finger, "
+                   "beyond the {} that are allowed; over the whole dump it is no more than touches "
+                   "and the panel's own bends make.",
+                   "The largest departure from the panel's own smoothness is {} counts, {} of a "
+                   "finger, beyond the {} that are allowed; over the whole dump it is no more than "
+                   "touches and the panel's own bends make.",
+                   "The largest departure from the baseline is {} counts, {} of a finger, beyond "
+                   "the {} that are allowed; over the whole dump it is no more than touches and "
+                   "the panel's own bends make."),
+      counts, percent(counts, s), percent(limit, s));
+}
+
+std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness) {
+  return fmt::format(witness == Witness::reference
+                         ? "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from the factory reference (averaged)."
+                     : witness == Witness::change
+                         ? "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from the rest of the dump (averaged)."
+                         : "While it lay there, its strongest node departed by {} counts, {} of a "
+                           "finger, from a smooth panel (averaged).",
+                     counts, percent(counts, settings));
+}
+
+std::string area_is(const std::string& size) { return fmt::format("The area is {}.", size); }
+
+std::string thin_layer_headline() {
+  return "A thin layer lies on the glass: dry tape, paper or a label, or a thin residue. The "
+         "signals alone can't tell which.";
+}
+
+std::string falls_as_touch() {
+  return "The counts went the way a touch sends them: something took field away to ground.";
+}
+
+std::string fingertip_sized() { return "It is no wider than a fingertip's mark."; }
+
+std::string ended_at_once_as_finger() {
+  return "It went away at once, as a finger does when it is lifted.";
+}
+
+std::string ended_at_once_as_peeled() {
+  return "It ended at once, as what is peeled or wiped off does; what dries mostly fades.";
+}
+
+std::string end_unclear() {
+  return "It ended within this dump, but it was too weak to tell whether it went at once, as what "
+         "is peeled or wiped off does, or faded, as what dries does.";
+}
+
+std::string touch_never_ended() {
+  return "It never went away in this dump; a finger usually does. A grounded lump, a wet spot with "
+         "a path to ground or a damaged place would stay.";
+}
+
+std::string stayed_to_the_end() {
+  return "It neither dried nor was removed in this dump, so film, label and metal piece can't be "
+         "told apart.";
+}
+
+std::string falls_over_more() {
+  return "The counts fell, as under a touch, but over more than a finger covers.";
+}
+
+std::string band_at_border(const Box& box, const Settings& settings) {
+  return fmt::format("It is a band along the border, {}, and does not reach further inwards.",
+                     size_mm(box, settings));
+}
+
+std::string fluid_lowers() {
+  return "The counts fell: the fluid carries field to the bezel's ground.";
+}
+
+std::string both_signs(double lowered, double raised) {
+  return fmt::format(
+      "Counts fell by up to {:.0f} % of a finger where it lies and rose by up to {:.0f} % where "
+      "its rows and columns cross beside it. Only a conductor that couples its rows to its columns "
+      "does that.",
+      100 * lowered, 100 * raised);
+}
+
+std::string streak_makes_touches() {
+  return "Such a smear makes touches where nothing lies; the device is right not to trust them.";
+}
+
+std::string rises_against_touch() {
+  return "The counts rose, against the direction of a touch: a conductor that does not reach "
+         "ground adds coupling.";
+}
+
+std::string has_rim(double share) {
+  return fmt::format(
+      "Its rim goes the other way: the counts fell there by up to {:.1f} % of a finger. A patch "
+      "without a path to ground does that.",
+      100 * share);
+}
+
+std::string dry_tape_cannot() {
+  return "Dry tape or dry paper alone cannot do this: on 1.1 mm glass they move a node by about 1 "
+         "% of a finger or less. What is held under it must conduct: water, disinfectant, residue.";
+}
+
+std::string only_smoothness() {
+  return "It was there all the time and there is no factory reference, so it is held against what "
+         "a smooth panel would read.";
+}
+
+std::string put_down_or_lifted() {
+  return "Without a factory reference it can't be said whether it was put down or taken away.";
+}
+
+std::string moved_during_look() {
+  return "While the panel set itself up, nodes were restless, and a moment later others were "
+         "touched than before: something moved over the glass.";
+}
+
+std::string separate_places(int places) {
+  return fmt::format("It is made of {} small places, each no wider than 20 mm.", places);
+}
+
+std::string no_rim() {
+  return "It is flat, and nothing beside it goes the other way: it does not conduct, or hardly.";
+}
+
+std::string dry_or_damp() {
+  return "So little can be a dry label or paper as well as a thin residue; only what happens when "
+         "it is wiped or peeled tells them apart.";
+}
+
+std::string faded() {
+  return "It faded over several averages, as drying does; nothing that is peeled off does that.";
+}
+
+}  // namespace bareglass::host::text

@@ -1,8 +1,0 @@
-#pragma once
-// Text of lib/host/data/next_steps.toml, built into the program.
-
-namespace bareglass::host {
-
-extern const char* const kShippedSteps;
-
-}  // namespace bareglass::host
