@@ -144,8 +144,8 @@ std::vector<GlassState> glass_states(const Reading& reading, const Account& acco
 
 PanelScale panel_scale(const Reading& reading, const Account& account) {
   PanelScale s;
-  s.pitch_x = account.settings.pitch_x_um / 1000.0;
-  s.pitch_y = account.settings.pitch_y_um / 1000.0;
+  s.pitch_x = account.settings.pitch_col_um / 1000.0;
+  s.pitch_y = account.settings.pitch_row_um / 1000.0;
   const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
   const double share = std::clamp(account.settings.finger_counts / level, 0.02, 0.3);
   s.kernels = &infer::kernels_for(share, std::sqrt(s.pitch_x * s.pitch_y));

@@ -15,7 +15,7 @@
 #include "joining.hpp"
 #include "line_survey.hpp"
 #include "reading.hpp"
-#include "surface_causes.hpp"
+#include "glass_causes.hpp"
 
 namespace bareglass::host {
 
@@ -147,7 +147,7 @@ std::vector<CauseFound> causes_of(const Account& a) {
   for (const ElectricalFound& e : find_electrical(reading, a))
     causes.push_back(weigh_electrical(e, a));
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
-  join(causes, surface_causes(a, reading), reading, a.settings.shape);
+  join(causes, glass_causes(a, reading), reading, a.settings.shape);
   settle_confidence(causes, a);
   leave_out_hands(causes, a);
   put_surest_first(causes);

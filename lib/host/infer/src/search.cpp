@@ -172,28 +172,6 @@ struct Work {
   }
 };
 
-/// The evidence of a block with the model's own error: 7 % of what is seen there, and some of a
-/// finger wherever something lies next to it. The same for every hypothesis.
-Evidence evidence_of(const Departure& map, const Block& b, float full, const SearchOptions& o) {
-  Evidence e;
-  e.departure = map.value.block(b.row0, b.column0, b.rows(), b.columns());
-  e.sigma = map.noise.block(b.row0, b.column0, b.rows(), b.columns());
-  const NodeMap size = e.departure.cwiseAbs();
-  for (int c = 0; c < b.columns(); ++c)
-    for (int r = 0; r < b.rows(); ++r) {
-      float around = 0.f;
-      for (int y = std::max(0, r - 1); y <= std::min(b.rows() - 1, r + 1); ++y)
-        for (int x = std::max(0, c - 1); x <= std::min(b.columns() - 1, c + 1); ++x)
-          if (std::isfinite(e.sigma(y, x))) around = std::max(around, size(y, x));
-      // Nothing lies where nothing is seen: the error grows with what is seen, up to its full size.
-      const float near = o.near_share * full * std::min(1.f, around / (0.1f * full));
-      const float share = o.model_share * size(r, c);
-      const float noise = e.sigma(r, c);
-      e.sigma(r, c) = std::sqrt(noise * noise + near * near + share * share);
-    }
-  return e;
-}
-
 /// Cells over the nodes for which `level` gives their cover.
 CoverMap spread(const CellModel& model, const std::function<float(int, int)>& level) {
   CoverMap out(model.cells_y(), model.cells_x());
@@ -374,6 +352,26 @@ constexpr std::size_t kMostThings = 8;
 constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
 
 }  // namespace
+
+Evidence evidence_of(const Departure& map, const Block& b, float full, const SearchOptions& o) {
+  Evidence e;
+  e.departure = map.value.block(b.row0, b.column0, b.rows(), b.columns());
+  e.sigma = map.noise.block(b.row0, b.column0, b.rows(), b.columns());
+  const NodeMap size = e.departure.cwiseAbs();
+  for (int c = 0; c < b.columns(); ++c)
+    for (int r = 0; r < b.rows(); ++r) {
+      float around = 0.f;
+      for (int y = std::max(0, r - 1); y <= std::min(b.rows() - 1, r + 1); ++y)
+        for (int x = std::max(0, c - 1); x <= std::min(b.columns() - 1, c + 1); ++x)
+          if (std::isfinite(e.sigma(y, x))) around = std::max(around, size(y, x));
+      // Nothing lies where nothing is seen: the error grows with what is seen, up to its full size.
+      const float near = o.near_share * full * std::min(1.f, around / (0.1f * full));
+      const float share = o.model_share * size(r, c);
+      const float noise = e.sigma(r, c);
+      e.sigma(r, c) = std::sqrt(noise * noise + near * near + share * share);
+    }
+  return e;
+}
 
 BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_mm,
                           double pitch_y_mm, const Departure& map, const Block& block,

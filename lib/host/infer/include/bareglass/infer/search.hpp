@@ -20,11 +20,6 @@ struct Block {
   int columns() const { return column1 - column0 + 1; }
 };
 
-/// One way to explain a block.
-struct Explained {
-  Scene scene;  ///< covers are those of the block's own cells
-};
-
 /// A block with all ways to explain it that were tried, least cost first.
 struct BlockScenes {
   Block block;
@@ -46,6 +41,11 @@ struct SearchOptions {
   float least = 0.02f;
   float least_wide = 0.005f;
 };
+
+/// The evidence of a block, with the model's own error: a share of what is seen there, and some of a
+/// finger wherever something lies next to it. The same for every hypothesis.
+Evidence evidence_of(const Departure& map, const Block& block, float full_loss,
+                     const SearchOptions& options);
 
 /// Blocks of the map in which something stands out of its noise, and the scenes that explain each.
 std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pitch_x_mm,

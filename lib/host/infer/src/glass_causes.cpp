@@ -1,0 +1,175 @@
+#include "glass_causes.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+
+#include "bareglass/words/text.hpp"
+#include "evidence_scene.hpp"
+#include "evidence_text.hpp"
+#include "glass_things.hpp"
+#include "scene_story.hpp"
+
+namespace bareglass::host {
+
+namespace {
+
+// A finger that uses the panel does not stay in one place for longer.
+constexpr std::uint64_t kHeld_us = 8000000;
+// A second kind this probable is named beside the first.
+constexpr double kWorthNaming = 0.12;
+
+Episode episode_of(const GlassThing& t) {
+  Episode e;
+  e.from = t.from;
+  e.until = t.until;
+  e.course = t.course;
+  e.presence = t.course;
+  for (float& v : e.presence) v = std::max(0.f, v);
+  e.course_sigma = t.course_sigma;
+  e.standing = 1;
+  return e;
+}
+
+std::uint64_t lasted_us(const GlassThing& t, const Reading& reading) {
+  return reading.window(t.until - 1).last_us - reading.window(t.from).first_us;
+}
+
+bool at_start(const GlassThing& t, const Reading& reading, const Account& a) {
+  const Run& run = a.runs[run_of(a, reading.window(t.from).first_us)];
+  const bool first = t.from == 0 || run_of(a, reading.window(t.from - 1).first_us) !=
+                                        run_of(a, reading.window(t.from).first_us);
+  return first && (run.power_up_known || a.kind == DumpKind::from_power_up);
+}
+
+bool to_the_end(const GlassThing& t, const Reading& reading) {
+  return t.until >= reading.windows();
+}
+
+double share_of(const GlassThing& t, Cause cause) {
+  for (const KindShare& k : t.kinds)
+    if (k.cause == cause) return k.share;
+  return 0;
+}
+
+/// Fingers, thumbs, palms that came in use and went again are no cause.
+bool is_in_use(const GlassThing& t, const Reading& reading, const Account& a) {
+  if (at_start(t, reading, a) || t.is_layer) return false;
+  const double hand = share_of(t, Cause::touch_at_power_up) + share_of(t, Cause::grounded_film);
+  if (hand < 0.5) return false;
+  const std::uint64_t lasted = lasted_us(t, reading);
+  if (share_of(t, Cause::touch_at_power_up) >= share_of(t, Cause::grounded_film))
+    return lasted < kHeld_us;
+  return lasted < 2000000;
+}
+
+/// What time says: a touch that came later is held, what fades dries.
+void tell_by_time(GlassThing& t, const Reading& reading, const Account& a, bool& fades) {
+  fades = false;
+  if (!at_start(t, reading, a))
+    for (KindShare& k : t.kinds)
+      if (k.cause == Cause::touch_at_power_up) k.cause = Cause::touch_held;
+  const double isolated = share_of(t, Cause::isolated_film) + share_of(t, Cause::isolated_streak) +
+                          share_of(t, Cause::drops) + share_of(t, Cause::residue) +
+                          share_of(t, Cause::dry_film);
+  if (isolated < 0.5 || lasted_us(t, reading) < 500000) return;
+  fades = going_of(episode_of(t), true) == Going::slowly;
+}
+
+void times(CauseFound& c, const GlassThing& t, const Reading& reading, const Account& a) {
+  const std::size_t run = run_of(a, reading.window(t.from).first_us);
+  const bool first = t.from == 0 || run_of(a, reading.window(t.from - 1).first_us) != run;
+  c.first_us = first ? a.runs[run].first_us : reading.window(t.from).first_us;
+  c.ended = !to_the_end(t, reading);
+  c.ended_us = reading.window(t.until - 1).last_us;
+}
+
+void reasons(CauseFound& c, const GlassThing& t, const Account& a, double low, double high) {
+  std::vector<std::string>& f = c.speaks_for;
+  switch (c.cause) {
+    case Cause::touch_at_power_up:
+    case Cause::touch_held:
+      f.push_back(text::falls_as_touch());
+      f.push_back(text::fingertip_sized());
+      if (!c.ended) c.speaks_against.push_back(text::touch_never_ended());
+      break;
+    case Cause::grounded_film:
+      f.push_back(text::falls_over_more());
+      break;
+    case Cause::wet_bezel:
+      f.push_back(text::band_at_border(c.box, a.settings));
+      f.push_back(text::fluid_lowers());
+      break;
+    case Cause::isolated_streak:
+      f.push_back(text::both_signs(low, high));
+      f.push_back(text::streak_makes_touches());
+      break;
+    case Cause::drops:
+      f.push_back(text::separate_places(t.parts));
+      f.push_back(text::rises_against_touch());
+      break;
+    case Cause::dry_film:
+    case Cause::residue:
+      f.push_back(text::no_rim());
+      c.speaks_against.push_back(text::dry_or_damp());
+      break;
+    default:
+      f.push_back(text::rises_against_touch());
+      if (c.cause == Cause::drying_film) f.push_back(text::faded());
+      if (!c.ended) c.speaks_against.push_back(text::stayed_to_the_end());
+      break;
+  }
+  if (t.bare == BareBy::smoothness) c.speaks_against.push_back(text::only_smoothness());
+  if (t.either_way) c.speaks_against.push_back(text::put_down_or_lifted());
+}
+
+CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
+                    const PanelScale& scale) {
+  CauseFound c;
+  bool fades = false;
+  tell_by_time(t, reading, a, fades);
+  c.cause = t.kinds.front().cause;
+  c.confidence = t.kinds.front().share;
+  if (fades) c.cause = Cause::drying_film;
+  if (!fades && t.kinds.size() > 1 && t.kinds[1].share > kWorthNaming) {
+    c.or_else = t.kinds[1].cause;
+    c.confidence += t.kinds[1].share;
+  }
+  const bool thin = c.cause == Cause::dry_film || c.cause == Cause::residue;
+  c.headline = thin ? text::thin_layer_headline() : text::headline(c.cause);
+  c.limit = a.decisive.limit;
+  c.has_place = true;
+  c.box = t.shape.box;
+  const float low = t.predicted.maxCoeff();
+  const float high = -t.predicted.minCoeff();
+  const double by = low >= high ? static_cast<double>(low) : -static_cast<double>(high);
+  c.measured = static_cast<std::int32_t>(std::lround(by / scale.ff_per_count));
+  times(c, t, reading, a);
+  const Witness witness = t.bare == BareBy::reference ? Witness::reference
+                          : t.bare == BareBy::state   ? Witness::change
+                                                      : Witness::smoothness;
+  c.speaks_for.push_back(text::map_shows(c.measured, a.settings, witness));
+  const double finger = a.settings.finger_counts * scale.ff_per_count;
+  reasons(c, t, a, static_cast<double>(low) / finger, static_cast<double>(high) / finger);
+  c.speaks_for.push_back(text::area_is(text::size_mm(c.box, a.settings)));
+  return c;
+}
+
+}  // namespace
+
+std::vector<CauseFound> glass_causes(const Account& a, const Reading& reading) {
+  std::vector<CauseFound> causes;
+  if (reading.empty()) return causes;
+  if (moves_at_power_up(reading, a)) {
+    causes.push_back(weigh_moving(a));
+    return causes;
+  }
+  const PanelScale scale = panel_scale(reading, a);
+  for (GlassThing& t : glass_things(reading, a)) {
+    if (is_in_use(t, reading, a)) continue;
+    causes.push_back(cause_of(std::move(t), reading, a, scale));
+  }
+  return causes;
+}
+
+}  // namespace bareglass::host

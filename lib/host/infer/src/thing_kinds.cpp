@@ -1,0 +1,151 @@
+#include "thing_kinds.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bareglass::host {
+
+namespace {
+
+constexpr double kPi = 3.14159265358979323846;
+
+double normal(double x, double middle, double sigma) {
+  const double z = (x - middle) / sigma;
+  return std::exp(-0.5 * z * z) / (sigma * std::sqrt(2.0 * kPi));
+}
+
+/// Density of a size whose logarithm is spread evenly from `low` to `high`, with soft ends.
+double any_size(double x, double low, double high) {
+  const double l = std::log(std::max(x, 1e-3));
+  const double rise = 1.0 / (1.0 + std::exp(-(l - std::log(low)) / 0.08));
+  const double fall = 1.0 / (1.0 + std::exp((l - std::log(high)) / 0.08));
+  return rise * fall / (x * std::log(high / low));
+}
+
+double soft_step(double x, double at, double width) {
+  return 1.0 / (1.0 + std::exp(-(x - at) / width));
+}
+
+}  // namespace
+
+void settle(std::vector<KindShare>& kinds) {
+  double sum = 0;
+  for (const KindShare& k : kinds) sum += k.share;
+  for (KindShare& k : kinds) k.share /= std::max(1e-300, sum);
+  std::sort(kinds.begin(), kinds.end(),
+            [](const KindShare& a, const KindShare& b) { return a.share > b.share; });
+  while (kinds.size() > 1 && kinds.back().share < 1e-3) kinds.pop_back();
+}
+
+ThingShape shape_of(const infer::CoverMap& cover, const infer::CellModel& model,
+                    const infer::Block& block, Shape panel) {
+  ThingShape s;
+  const double cx = model.cell_x_mm();
+  const double cy = model.cell_y_mm();
+  const float most = cover.maxCoeff();
+  const float inside = std::min(0.5f, 0.5f * most);
+  double area = 0;
+  double mx = 0;
+  double my = 0;
+  int x0 = 1 << 20, x1 = -1, y0 = 1 << 20, y1 = -1;
+  double outline = 0;
+  double border = 0;
+  const auto at = [&](int y, int x) {
+    return y < 0 || x < 0 || y >= cover.rows() || x >= cover.cols() ? 0.f : cover(y, x);
+  };
+  const int k = infer::CellModel::kCells;
+  const bool left = block.column0 == 0, right = block.column1 == panel.cols - 1;
+  const bool top = block.row0 == 0, bottom = block.row1 == panel.rows - 1;
+  const auto lines = static_cast<int>(cover.rows());
+  const auto across = static_cast<int>(cover.cols());
+  for (int x = 0; x < across; ++x)
+    for (int y = 0; y < lines; ++y) {
+      const auto m = static_cast<double>(cover(y, x));
+      area += m;
+      mx += m * (x + 0.5);
+      my += m * (y + 0.5);
+      outline += std::abs(static_cast<double>(at(y, x) - at(y, x + 1))) * cy +
+                 std::abs(static_cast<double>(at(y, x) - at(y + 1, x))) * cx;
+      if (cover(y, x) < inside) continue;
+      x0 = std::min(x0, x);
+      x1 = std::max(x1, x);
+      y0 = std::min(y0, y);
+      y1 = std::max(y1, y);
+      border += (left && x == 0 ? cy : 0.0) + (right && x == across - 1 ? cy : 0.0) +
+                (top && y == 0 ? cx : 0.0) + (bottom && y == lines - 1 ? cx : 0.0);
+    }
+  if (x1 < 0 || area <= 0) return s;
+  s.x_mm = (mx / area) * cx - k * cx / 2.0 + block.column0 * k * cx;
+  s.y_mm = (my / area) * cy - k * cy / 2.0 + block.row0 * k * cy;
+  area *= cx * cy;
+  // The cover is the outline grown by the rim: of a disc as large, and of what is longer than wide
+  // by its outline's length.
+  const double rim = model.rim_mm();
+  const double disc = 2.0 * std::sqrt(area / kPi);
+  const double by_outline = area - rim * 0.8 * outline;  // the raster's outline is longer than true
+  s.area_mm2 = std::max({0.3 * area, std::min(by_outline, kPi / 4.0 * std::pow(std::max(
+                                                             1.0, disc - 2.0 * rim), 2))});
+  s.diameter_mm = 2.0 * std::sqrt(s.area_mm2 / kPi);
+  const auto node = [&](int cell, int first) { return static_cast<std::uint8_t>(first + cell / k); };
+  s.box = {node(y0, block.row0), node(y1, block.row0), node(x0, block.column0),
+           node(x1, block.column0)};
+  s.border_mm = border;
+  s.depth_mm = border > 0 ? area / border : 0;
+  const infer::BodyCoupling c = model.couple(cover);
+  const infer::NodeMap loss = model.loss(cover);
+  double covered = 0;
+  double all = 0;
+  for (int col = 0; col < loss.cols(); ++col)
+    for (int r = 0; r < loss.rows(); ++r) {
+      const auto weight = static_cast<double>(c.to_row(r) * c.to_column(col));
+      all += weight;
+      covered += weight * static_cast<double>(std::min(1.f, loss(r, col) / model.full_loss()));
+    }
+  s.closed = all > 0 ? covered / all : 1;
+  return s;
+}
+
+std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf,
+                                     double smallest_sign_pf) {
+  std::vector<KindShare> out;
+  // Isolated as far as the map shows: below the C_b at which a body of this size turns its sign.
+  const double lg = std::log10(std::max(1e-3, to_earth_pf / std::max(0.05, smallest_sign_pf)));
+  const double isolated = std::isinf(to_earth_pf) ? 0.0 : 1.0 - soft_step(lg, -0.15, 0.1);
+  const double d = std::max(1.0, s.diameter_mm);
+  // Fingertips and thumbs leave contacts of some 5 to 15 mm; films, hands and wet patches come in
+  // any size beyond (common practice, no source).
+  const double finger = 0.5 * normal(d, 9.0, 2.2) + 0.5 * normal(d, 12.0, 2.8);
+  const double wide = any_size(d, 13.0, 300.0);
+  // Fluid creeps in along the bezel: long, and a few millimetres deep.
+  double at_border = 0;
+  if (s.border_mm > 0) {
+    const double length = any_size(s.border_mm, 16.0, 400.0) * 100.0;
+    const double shallow = std::exp(-s.depth_mm / 3.5) * 6.0;
+    at_border = length * shallow * 0.02;
+  }
+  const double earthed = 1.0 - isolated;
+  out.push_back({Cause::touch_at_power_up, earthed * finger});
+  out.push_back({Cause::grounded_film, earthed * wide});
+  out.push_back({Cause::wet_bezel, earthed * at_border});
+  // What leaves crossings of its own rows and columns open makes signals there.
+  const double open = 1.0 - soft_step(s.closed, 0.55, 0.05);
+  const double any = 0.05;
+  out.push_back({Cause::isolated_streak, isolated * open * any});
+  out.push_back({Cause::isolated_film, isolated * (1.0 - open) * any});
+  settle(out);
+  return out;
+}
+
+std::vector<KindShare> kinds_of_layer(const ThingShape& s, double amount) {
+  // Tape, labels and paper are cut straight and thin; what dries on is stronger and smaller. Only
+  // wiping tells.
+  const double strong = soft_step(std::log(std::max(1e-4, amount)), std::log(0.025), 0.5);
+  const double small = soft_step(-std::log(std::max(1.0, s.diameter_mm)), -std::log(32.0), 0.3);
+  std::vector<KindShare> out;
+  out.push_back({Cause::residue, 0.1 + 0.8 * 0.5 * (strong + small)});
+  out.push_back({Cause::dry_film, 1.0 - out[0].share});
+  settle(out);
+  return out;
+}
+
+}  // namespace bareglass::host
