@@ -40,7 +40,7 @@ double covered_part(const field::Footprint& outline, field::Point node,
 }
 
 // How much of the whole-area change each node gets of a film. Checked against strips solved in
-// full, see sim/panel/DESIGN.md.
+// full, see lib/panel_model/DESIGN.md.
 NodeMatrix shares(const Film& film, const field::SurfaceKernels& k, Eigen::Index rows,
                   Eigen::Index columns) {
   const field::Footprint& outline = film.outline->footprint();

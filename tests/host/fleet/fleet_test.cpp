@@ -1,5 +1,6 @@
 // Counting over many units, on dumps that are made up.
 #include "bareglass/fleet/fleet.hpp"
+#include "bareglass/words/text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>

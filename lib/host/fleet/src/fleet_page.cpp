@@ -2,6 +2,7 @@
 
 #include "bareglass/present/html.hpp"
 #include "bareglass/present/page_style.hpp"
+#include "bareglass/words/text.hpp"
 #include "fleet_format.hpp"
 
 namespace bareglass::host {

@@ -7,6 +7,7 @@
 #include "bareglass/plain/harmless.hpp"
 #include "bareglass/plain/json_text.hpp"
 #include "bareglass/plain/plain_text.hpp"
+#include "bareglass/words/text.hpp"
 #include "fleet_format.hpp"
 
 namespace bareglass::host {

@@ -26,8 +26,8 @@ constexpr double kNoisiest = 1.8;
 constexpr double kQuiet = 0.02;
 
 // What no contact on a device with 4.5 pF to earth or less takes from a node, shares of a finger
-// (tests/host/infer/earthed_contact_test.cpp computes it on four glasses). One that does is earthed,
-// whatever other things around it do to its width.
+// (tests/host/infer/earthed_contact_test.cpp computes it on four glasses). One that does is
+// earthed, whatever other things around it do to its width.
 constexpr double kMostPeak = 0.85;
 // The least that a device without earth leaves to a fingertip where loss and coupling nearly
 // cancel, shares of a finger.

@@ -8,8 +8,8 @@ namespace bareglass::host {
 namespace {
 
 // Computed with the simulated panel on 0.7, 1.1, 2.0 and 3.0 mm of glass, thickest first
-// (tests/host/infer/earthed_contact_test.cpp does it anew). A dump does not tell its glass, but how much
-// of the bare reading the nominal finger takes does: the thinner, the more.
+// (tests/host/infer/earthed_contact_test.cpp does it anew). A dump does not tell its glass, but how
+// much of the bare reading the nominal finger takes does: the thinner, the more.
 //
 // Volume over slope * (width - narrowest) of earthed discs of 6 to 13 mm at all offsets from the
 // lines is at least 0.95, 0.94, 0.87 and 0.85; on devices with up to 4.5 pF to earth at most 0.79,

@@ -7,7 +7,6 @@
 #include "bareglass/plain/plain_text.hpp"
 #include "bareglass/present/explanation.hpp"
 #include "bareglass/words/text.hpp"
-#include "evidence_text.hpp"
 
 namespace bareglass::host {
 

@@ -62,7 +62,7 @@ field::SurfaceKernels kernels_of(const field::PanelSpec& spec, const std::string
 /// over all rows and columns, so ghosts and the retransmission between two fingers on a badly
 /// earthed device come out by themselves.
 ///
-/// Conductors that overlap are one conductor. Neglected, with sizes, in sim/panel/DESIGN.md.
+/// Conductors that overlap are one conductor. Neglected, with sizes, in lib/panel_model/DESIGN.md.
 class GlassModel {
  public:
   /// `kernels` belong to `spec`: see kernels_of().
