@@ -41,6 +41,18 @@ Eigen::MatrixXf periodic_integrals(const field::Profile& profile, int lines, dou
   return out;
 }
 
+// A conductor is a layer of endless permittivity. What is found as a layer reaches a part of it: 0.2
+// mm of alcohol 0.36, wet paper 0.23, a label 0.13, tape 0.02 (field solutions of whole-area films
+// through 1.1 mm of glass).
+constexpr double kLayerPart = 0.5;
+
+constexpr double kPi = 3.14159265358979323846;
+constexpr float kRound = 0.05f;  // where the length of an outline turns from square to linear
+// Where most of what a node sees is covered, field that gathers at the rim takes some of the rest:
+// loss = full (f + kGather f^4 (1 - f)). Fitted to the patch model over discs of 6 to 30 mm on 0.7
+// to 3 mm of glass, which it follows within 3 % of the full loss.
+constexpr float kGather = 1.2f;
+
 /// Integral over one crossing of a charge density, of both profiles.
 double over_crossing(const field::Kernel& q, bool of_rows, double px, double py) {
   double sum = 0.0;
@@ -70,6 +82,9 @@ CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns
   const double scale = std::sqrt(pitch_x_mm * pitch_y_mm / (px * py));
   const auto by = static_cast<float>(scale);
   rim_ = kernels.allowances.line_mm * scale;
+  // A raster's outline is longer than a round one by 4 / pi.
+  self_rim_ = scale * kernels.numbers.cover_per_mm2 * 0.25 * kPi *
+              (kernels.allowances.self_mm - kernels.allowances.line_mm);
   full_ = by * static_cast<float>(kernels.numbers.full_loss);
   node_ = by * static_cast<float>(kernels.numbers.node);
   cell_self_ =
@@ -78,20 +93,59 @@ CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns
                         over_crossing(kernels.q_column, false, px, py) /
                         (kernels.numbers.cover_per_mm2 * px * py);
   most_layer_ = static_cast<float>(
+      kLayerPart *
       std::max(0.01, (passed - kernels.numbers.full_loss) / kernels.numbers.full_loss));
+  const auto part = static_cast<float>(1.0 / kernels.numbers.full_loss);
   for (const field::Separable& t : kernels.loss.terms)
     loss_.push_back(
-        {by * local_integrals(t.y, rows, py), local_integrals(t.x, columns, px)});
+        {part * local_integrals(t.y, rows, py), local_integrals(t.x, columns, px)});
   for (const field::Separable& t : kernels.q_row.terms)
     row_.push_back({by * local_integrals(t.y, rows, py), periodic_integrals(t.x, columns, px)});
   for (const field::Separable& t : kernels.q_column.terms)
     column_.push_back({by * periodic_integrals(t.y, rows, py), local_integrals(t.x, columns, px)});
 }
 
-NodeMap CellModel::loss(const CoverMap& cover) const {
+NodeMap CellModel::covered(const CoverMap& cover) const {
   NodeMap out = NodeMap::Zero(rows_, columns_);
   for (const Term& t : loss_) out.noalias() += (t.y * cover) * t.x.transpose();
   return out;
+}
+
+NodeMap CellModel::loss(const NodeMap& covered) const {
+  return covered.unaryExpr([this](float f) {
+    const float in = std::clamp(f, 0.f, 1.f);
+    return full_ * (f + kGather * in * in * in * in * (1.f - in));
+  });
+}
+
+NodeMap CellModel::loss_slope(const NodeMap& covered) const {
+  return covered.unaryExpr([this](float f) {
+    const float in = std::clamp(f, 0.f, 1.f);
+    return full_ * (1.f + kGather * in * in * in * (4.f - 5.f * in));
+  });
+}
+
+double CellModel::outline(const CoverMap& m, double price, CoverMap* slope) const {
+  const auto wx = static_cast<float>(cell_y_);
+  const auto wy = static_cast<float>(cell_x_);
+  const auto paid = static_cast<float>(price);
+  double sum = 0.0;
+  const auto edge = [&](Eigen::Index j, Eigen::Index i, Eigen::Index jj, Eigen::Index ii,
+                        float weight) {
+    const float step = m(jj, ii) - m(j, i);
+    const float size = std::sqrt(step * step + kRound * kRound);
+    sum += static_cast<double>(weight * (size - kRound));
+    if (slope == nullptr) return;
+    const float g = paid * weight * step / size;
+    (*slope)(jj, ii) += g;
+    (*slope)(j, i) -= g;
+  };
+  for (Eigen::Index i = 0; i < m.cols(); ++i)
+    for (Eigen::Index j = 0; j < m.rows(); ++j) {
+      if (i + 1 < m.cols()) edge(j, i, j, i + 1, wx);
+      if (j + 1 < m.rows()) edge(j, i, j + 1, i, wy);
+    }
+  return sum;
 }
 
 BodyCoupling CellModel::couple(const CoverMap& cover) const {
@@ -99,7 +153,8 @@ BodyCoupling CellModel::couple(const CoverMap& cover) const {
   for (const Term& t : row_) out.to_row.noalias() += t.y * (cover * t.x.transpose());
   for (const Term& t : column_)
     out.to_column.noalias() += t.x * (cover.transpose() * t.y.transpose());
-  out.self = cell_self_ * cover.sum();
+  out.self = cell_self_ * cover.sum() +
+             static_cast<float>(self_rim_ * outline(cover, 0.0, nullptr));
   return out;
 }
 
@@ -110,20 +165,14 @@ NodeMap CellModel::passed_on(const BodyCoupling& body, float to_earth) {
   return body.to_row * (body.to_column / whole).transpose();
 }
 
-NodeMap CellModel::change(const std::vector<Body>& bodies) const {
-  NodeMap out = NodeMap::Zero(rows_, columns_);
-  for (const Body& b : bodies) out += loss(b.cover) - passed_on(couple(b.cover), b.to_earth);
-  return out;
-}
-
-CoverMap CellModel::loss_back(const NodeMap& weight) const {
+CoverMap CellModel::covered_back(const NodeMap& weight) const {
   CoverMap out = CoverMap::Zero(cells_y(), cells_x());
   for (const Term& t : loss_) out.noalias() += t.y.transpose() * (weight * t.x);
   return out;
 }
 
-CoverMap CellModel::passed_back(const NodeMap& weight, const BodyCoupling& body,
-                                float to_earth) const {
+CoverMap CellModel::passed_back(const NodeMap& weight, const CoverMap& cover,
+                                const BodyCoupling& body, float to_earth) const {
   CoverMap out = CoverMap::Zero(cells_y(), cells_x());
   const float whole = body.self + to_earth;
   if (std::isinf(to_earth) || whole <= 0.f) return out;
@@ -133,7 +182,9 @@ CoverMap CellModel::passed_back(const NodeMap& weight, const BodyCoupling& body,
   for (const Term& t : column_)
     out.noalias() += t.y.transpose() * (t.x.transpose() * by_column).transpose();
   const float both = body.to_row.dot(weight * body.to_column);
-  out.array() -= cell_self_ * both / (whole * whole);
+  const float by_self = -both / (whole * whole);
+  out.array() += cell_self_ * by_self;
+  outline(cover, self_rim_ * static_cast<double>(by_self), &out);
   return out;
 }
 

@@ -49,7 +49,7 @@ Scene only(const infer::SceneBody& body) {
 /// C_b at which the strongest node under a body changes its sign: C_TF C_FR / loss - C_FF, pF.
 double sign_flip_pf(const infer::CellModel& model, const infer::CoverMap& cover) {
   const infer::BodyCoupling c = model.couple(cover);
-  const NodeMap loss = model.loss(cover);
+  const NodeMap loss = model.loss(model.covered(cover));
   Eigen::Index r = 0;
   Eigen::Index col = 0;
   const float most = loss.maxCoeff(&r, &col);
@@ -136,12 +136,11 @@ std::vector<GlassThing> read_scene(const Reader& reader, const BlockScenes& bloc
     t->kinds = kinds_of_body(t->shape, t->to_earth_pf, sign_flip_pf(model, b.body.cover));
   }
   for (const infer::Layer& l : scene.layers) {
-    GlassThing* t = add(l.cover, -l.amount * model.loss(l.cover));
+    GlassThing* t = add(l.cover, -l.amount * model.full_loss() * model.covered(l.cover));
     if (t == nullptr) continue;
     t->is_layer = true;
     t->kinds = kinds_of_layer(t->shape, static_cast<double>(l.amount));
   }
-  gather(out);
   std::sort(out.begin(), out.end(),
             [](const GlassThing& a, const GlassThing& b) { return a.support > b.support; });
   return out;
@@ -272,12 +271,13 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
   for (const BlockScenes& block :
        infer::search(*scale.kernels, scale.pitch_x, scale.pitch_y, map, options)) {
     out.cost += block.scenes.front().cost();
-    for (GlassThing& t : things_of_block(reader, block)) {
-      t.state = k;
-      t.bare = by;
-      follow(t, reading, scale, bare);
-      out.things.push_back(std::move(t));
-    }
+    for (GlassThing& t : things_of_block(reader, block)) out.things.push_back(std::move(t));
+  }
+  gather(out.things);
+  for (GlassThing& t : out.things) {
+    t.state = k;
+    t.bare = by;
+    follow(t, reading, scale, bare);
   }
   return out;
 }

@@ -13,7 +13,6 @@ constexpr float kTail = 4.f;
 // Ways to earth that the fit may find, fF: below it is isolated, above it is earthed.
 constexpr float kLeastWay = 100.f;
 constexpr float kMostWay = 1e6f;
-constexpr float kRound = 0.05f;  // where the length of an outline turns from square to linear
 
 /// Value and, over `slope`, the derivative of the misfit by each residual.
 double misfit(const Evidence& evidence, const NodeMap& predicted, NodeMap* slope) {
@@ -26,29 +25,6 @@ double misfit(const Evidence& evidence, const NodeMap& predicted, NodeMap* slope
     sum += static_cast<double>(kTail * kTail * (root - 1.f));
     if (slope != nullptr) (*slope)(k) = z / (root * sigma);
   }
-  return sum;
-}
-
-/// Length of the outline, in mm, of what is covered, and its derivative.
-double outline(const CoverMap& m, double cell_x, double cell_y, double price, CoverMap* slope) {
-  const auto wx = static_cast<float>(price * cell_y);
-  const auto wy = static_cast<float>(price * cell_x);
-  double sum = 0.0;
-  const auto edge = [&](Eigen::Index j, Eigen::Index i, Eigen::Index jj, Eigen::Index ii,
-                        float weight) {
-    const float step = m(jj, ii) - m(j, i);
-    const float size = std::sqrt(step * step + kRound * kRound);
-    sum += static_cast<double>(weight * (size - kRound));
-    if (slope == nullptr) return;
-    const float g = weight * step / size;
-    (*slope)(jj, ii) += g;
-    (*slope)(j, i) -= g;
-  };
-  for (Eigen::Index i = 0; i < m.cols(); ++i)
-    for (Eigen::Index j = 0; j < m.rows(); ++j) {
-      if (i + 1 < m.cols()) edge(j, i, j, i + 1, wx);
-      if (j + 1 < m.rows()) edge(j, i, j + 1, i, wy);
-    }
   return sum;
 }
 
@@ -103,6 +79,7 @@ class Objective {
     return b.way == WayToEarth::earthed ? kEarthed : 0.f;
   }
   double add_penalty(const CoverMap& m, CoverMap* slope) const;
+  void settle_slack(SceneBody& body, const NodeMap& gain, NodeMap& predicted) const;
 
   const CellModel& model_;
   const Evidence& evidence_;
@@ -114,7 +91,7 @@ class Objective {
 };
 
 double Objective::add_penalty(const CoverMap& m, CoverMap* slope) const {
-  double sum = outline(m, model_.cell_x_mm(), model_.cell_y_mm(), prices_.outline_per_mm, slope);
+  double sum = prices_.outline_per_mm * model_.outline(m, prices_.outline_per_mm, slope);
   if (!grey_) return sum;
   const auto price =
       static_cast<float>(prices_.grey_per_mm2 * model_.cell_x_mm() * model_.cell_y_mm());
@@ -123,20 +100,38 @@ double Objective::add_penalty(const CoverMap& m, CoverMap* slope) const {
   return sum;
 }
 
+/// The best slack for the covers as they are, under its own price.
+void Objective::settle_slack(SceneBody& body, const NodeMap& gain, NodeMap& predicted) const {
+  predicted += body.slack * gain;
+  const NodeMap weight = evidence_.sigma.array().square().inverse();
+  const float along =
+      ((predicted - evidence_.departure).array() * gain.array() * weight.array()).sum();
+  const float square = (gain.array().square() * weight.array()).sum();
+  const auto price = static_cast<float>(1.0 / (prices_.slack * prices_.slack));
+  body.slack = along / (square + price);
+  predicted -= body.slack * gain;
+}
+
 double Objective::value(const Point& p, Point* slope) {
   const std::size_t bodies = scene_.bodies.size();
-  NodeMap predicted = NodeMap::Zero(model_.rows(), model_.columns());
+  NodeMap covered = NodeMap::Zero(model_.rows(), model_.columns());
+  for (std::size_t b = 0; b < bodies; ++b) covered += model_.covered(p.covers[b]);
+  NodeMap predicted = model_.loss(covered);
   std::vector<BodyCoupling> couplings;
   std::vector<float> earths;
+  std::vector<NodeMap> gains(bodies);
   std::size_t way = 0;
   for (std::size_t b = 0; b < bodies; ++b) {
     earths.push_back(earth_of(b, p, way));
-    predicted += model_.loss(p.covers[b]);
     couplings.push_back(std::isinf(earths[b]) ? BodyCoupling{} : model_.couple(p.covers[b]));
-    if (!std::isinf(earths[b])) predicted -= CellModel::passed_on(couplings[b], earths[b]);
+    if (std::isinf(earths[b])) continue;
+    gains[b] = CellModel::passed_on(couplings[b], earths[b]);
+    predicted -= (1.f + scene_.bodies[b].slack) * gains[b];
   }
+  for (std::size_t b = 0; b < bodies; ++b)
+    if (!std::isinf(earths[b])) settle_slack(scene_.bodies[b], gains[b], predicted);
   for (std::size_t l = 0; l < scene_.layers.size(); ++l) {
-    const NodeMap shape = model_.loss(p.covers[bodies + l]);
+    const NodeMap shape = model_.full_loss() * model_.covered(p.covers[bodies + l]);
     const NodeMap weight = evidence_.sigma.array().square().inverse();
     const float along =
         -((evidence_.departure - predicted).array() * shape.array() * weight.array()).sum();
@@ -150,6 +145,9 @@ double Objective::value(const Point& p, Point* slope) {
   NodeMap by_node;
   misfit_ = misfit(evidence_, predicted, slope != nullptr ? &by_node : nullptr);
   penalty_ = fixed_;
+  for (std::size_t b = 0; b < bodies; ++b)
+    if (!std::isinf(earths[b]))
+      penalty_ += 0.5 * std::pow(static_cast<double>(scene_.bodies[b].slack) / prices_.slack, 2);
   for (const Layer& l : scene_.layers)
     penalty_ += prices_.thick_layer * std::pow(static_cast<double>(l.amount / model_.most_layer()), 2);
   if (slope != nullptr) {
@@ -157,23 +155,27 @@ double Objective::value(const Point& p, Point* slope) {
     slope->ways.assign(p.ways.size(), 0.f);
   }
   CoverMap loss_slope;
-  if (slope != nullptr) loss_slope = model_.loss_back(by_node);
+  CoverMap layer_slope;
+  if (slope != nullptr && bodies > 0)
+    loss_slope = model_.covered_back(by_node.cwiseProduct(model_.loss_slope(covered)));
+  if (slope != nullptr && p.covers.size() > bodies)
+    layer_slope = model_.full_loss() * model_.covered_back(by_node);
   way = 0;
   for (std::size_t b = 0; b < p.covers.size(); ++b) {
     CoverMap* s = slope != nullptr ? &slope->covers[b] : nullptr;
     if (s != nullptr) {
       if (b >= bodies) {
-        *s = -scene_.layers[b - bodies].amount * loss_slope;
+        *s = -scene_.layers[b - bodies].amount * layer_slope;
       } else {
         *s = loss_slope;
-        if (!std::isinf(earths[b])) *s -= model_.passed_back(by_node, couplings[b], earths[b]);
+        if (!std::isinf(earths[b])) *s -= (1.f + scene_.bodies[b].slack) * model_.passed_back(by_node, p.covers[b], couplings[b], earths[b]);
       }
     }
     if (b < bodies && scene_.bodies[b].way == WayToEarth::free) {
       if (slope != nullptr) {
         const float whole = couplings[b].self + earths[b];
         const float both = couplings[b].to_row.dot(by_node * couplings[b].to_column);
-        slope->ways[way] = both / (whole * whole) * earths[b];
+        slope->ways[way] = (1.f + scene_.bodies[b].slack) * both / (whole * whole) * earths[b];
       }
       ++way;
     }
@@ -213,13 +215,14 @@ constexpr std::size_t kMemory = 5;  // a step may be worse than the last, not th
 }  // namespace
 
 NodeMap predict(const CellModel& model, const Scene& scene) {
-  NodeMap out = NodeMap::Zero(model.rows(), model.columns());
-  for (const SceneBody& b : scene.bodies) {
-    out += model.loss(b.body.cover);
+  NodeMap covered = NodeMap::Zero(model.rows(), model.columns());
+  for (const SceneBody& b : scene.bodies) covered += model.covered(b.body.cover);
+  NodeMap out = model.loss(covered);
+  for (const SceneBody& b : scene.bodies)
     if (!std::isinf(b.body.to_earth))
-      out -= CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
-  }
-  for (const Layer& l : scene.layers) out -= l.amount * model.loss(l.cover);
+      out -= (1.f + b.slack) * CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
+  for (const Layer& l : scene.layers)
+    out -= l.amount * model.full_loss() * model.covered(l.cover);
   return out;
 }
 

@@ -194,6 +194,28 @@ Scene one_body(CoverMap cover, WayToEarth way, float to_earth) {
   return s;
 }
 
+/// A cover without the gaps between its own cells of one line, in x and in y.
+CoverMap filled(const CoverMap& cover) {
+  CoverMap out = cover;
+  const auto fill = [&](auto at, Eigen::Index count) {
+    Eigen::Index first = count;
+    Eigen::Index last = -1;
+    for (Eigen::Index k = 0; k < count; ++k)
+      if (at(k) > 0.5f) {
+        first = std::min(first, k);
+        last = k;
+      }
+    for (Eigen::Index k = first; k <= last; ++k) at(k) = 0.9f;
+  };
+  for (int pass = 0; pass < 2; ++pass) {
+    for (Eigen::Index j = 0; j < out.rows(); ++j)
+      fill([&](Eigen::Index i) -> float& { return out(j, i); }, out.cols());
+    for (Eigen::Index i = 0; i < out.cols(); ++i)
+      fill([&](Eigen::Index j) -> float& { return out(j, i); }, out.rows());
+  }
+  return out;
+}
+
 /// A body of a given core whose way to earth fits best among a few.
 Scene best_way(const Work& work, const CoverMap& core) {
   Scene best;
@@ -239,6 +261,13 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
     }
   }
   if (!rises) return;
+  {
+    // What a closed patch covers, whichever sign its nodes have.
+    const CoverMap whole = spread(work.model, [&](int r, int c) {
+      return std::abs(d(r, c)) > 0.3f * std::max(most, -least) ? 1.f : kFaint;
+    });
+    add(scenes, work, one_body(filled(whole), WayToEarth::isolated, 0.f));
+  }
   add(scenes, work,
       one_body(spread(work.model, [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; }),
                WayToEarth::isolated, 0.f));
@@ -268,17 +297,18 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
   }
 }
 
-/// A body whose cover falls apart is as many bodies, each with its own way.
+/// A body whose cover falls apart is as many bodies, each with its own way, unless a thread that is
+/// not seen joins them.
 bool split(const Work& work, Scene& scene) {
   for (std::size_t b = 0; b < scene.bodies.size(); ++b) {
     const CoverMap& cover = scene.bodies[b].body.cover;
-    const Mask covered = (cover.array() > 0.3f).cast<char>();
+    const Mask covered = (cover.array() > 0.3f * cover.maxCoeff()).cast<char>();
     std::vector<CoverMap> parts;
     for_each_part(covered, [&](const std::vector<Eigen::Vector2i>& places) {
       CoverMap part = CoverMap::Zero(cover.rows(), cover.cols());
       float sum = 0.f;
       for (const Eigen::Vector2i& p : places) sum += part(p.x(), p.y()) = cover(p.x(), p.y());
-      if (sum > 0.7f) parts.push_back(std::move(part));
+      if (sum > 0.5f) parts.push_back(std::move(part));
     });
     if (parts.size() < 2 || parts.size() > 8) continue;
     Scene trial = scene;
@@ -288,7 +318,7 @@ bool split(const Work& work, Scene& scene) {
       more.body.cover = parts[k];
       trial.bodies.push_back(std::move(more));
     }
-    if (work.fit(trial) >= scene.cost()) continue;
+    if (work.fit(trial) >= scene.cost() + work.options.prices.thread) continue;
     scene = std::move(trial);
     return true;
   }
@@ -348,6 +378,16 @@ bool add_where_left(const Work& work, Scene& scene) {
   return true;
 }
 
+/// Cost of the strongest node as one that reads by itself.
+double lone_cost(const Work& work) {
+  Eigen::Index row = 0;
+  Eigen::Index column = 0;
+  work.evidence.departure.cwiseQuotient(work.evidence.sigma).cwiseAbs().maxCoeff(&row, &column);
+  NodeMap predicted = NodeMap::Zero(work.model.rows(), work.model.columns());
+  predicted(row, column) = work.evidence.departure(row, column);
+  return misfit_of(work.evidence, predicted) + work.options.lone_node;
+}
+
 constexpr std::size_t kMostThings = 8;
 constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
 
@@ -396,6 +436,7 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
     least = std::min(least, s.cost());
   }
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
+  out.is_lone = !out.scenes.empty() && lone_cost(work) < out.scenes.front().cost();
   return out;
 }
 
@@ -411,7 +452,7 @@ std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pit
     BlockScenes found = explain_block(kernels, pitch_x_mm, pitch_y_mm, map, b, options);
     found.significant = static_cast<double>(
         s.single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
-    if (!found.scenes.empty() && found.scenes.front().cost() < found.nothing)
+    if (!found.scenes.empty() && !found.is_lone && found.scenes.front().cost() < found.nothing)
       out.push_back(std::move(found));
   }
   return out;

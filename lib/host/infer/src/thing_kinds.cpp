@@ -91,17 +91,13 @@ ThingShape shape_of(const infer::CoverMap& cover, const infer::CellModel& model,
            node(x1, block.column0)};
   s.border_mm = border;
   s.depth_mm = border > 0 ? area / border : 0;
-  const infer::BodyCoupling c = model.couple(cover);
-  const infer::NodeMap loss = model.loss(cover);
-  double covered = 0;
-  double all = 0;
-  for (int col = 0; col < loss.cols(); ++col)
-    for (int r = 0; r < loss.rows(); ++r) {
-      const auto weight = static_cast<double>(c.to_row(r) * c.to_column(col));
-      all += weight;
-      covered += weight * static_cast<double>(std::min(1.f, loss(r, col) / model.full_loss()));
-    }
-  s.closed = all > 0 ? covered / all : 1;
+  double filled = 0;
+  for (int x = x0; x <= x1; ++x)
+    for (int y = y0; y <= y1; ++y) filled += static_cast<double>(std::min(1.f, cover(y, x) / most));
+  const double cells = (x1 - x0 + 1.0) * (y1 - y0 + 1.0);
+  // Of some cells the outline is not seen: closed as far as is known.
+  const double known = std::min(1.0, cells / 12.0);
+  s.closed = 1.0 - known * (1.0 - filled / cells);
   return s;
 }
 
@@ -116,19 +112,22 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf,
   // any size beyond (common practice, no source).
   const double finger = 0.5 * normal(d, 9.0, 2.2) + 0.5 * normal(d, 12.0, 2.8);
   const double wide = any_size(d, 13.0, 300.0);
-  // Fluid creeps in along the bezel: long, and a few millimetres deep.
+  // Fluid creeps in along the bezel: a few millimetres deep, and longer than that. Of what else
+  // lies anywhere some reaches the border, about as long as deep.
   double at_border = 0;
+  double by_chance = 1;
   if (s.border_mm > 0) {
-    const double length = any_size(s.border_mm, 16.0, 400.0) * 100.0;
-    const double shallow = std::exp(-s.depth_mm / 3.5) * 6.0;
-    at_border = length * shallow * 0.02;
+    const double stretch = std::log(std::max(0.2, s.border_mm / std::max(1.0, s.depth_mm)));
+    by_chance = 0.25 * normal(stretch, 0.3, 0.55);
+    at_border = any_size(d, 5.0, 200.0) * any_size(std::exp(stretch), 2.0, 80.0) *
+                std::exp(stretch) * 3.0 * std::exp(-std::max(0.0, s.depth_mm - 4.0) / 2.5);
   }
   const double earthed = 1.0 - isolated;
-  out.push_back({Cause::touch_at_power_up, earthed * finger});
-  out.push_back({Cause::grounded_film, earthed * wide});
+  out.push_back({Cause::touch_at_power_up, earthed * finger * by_chance});
+  out.push_back({Cause::grounded_film, earthed * wide * by_chance});
   out.push_back({Cause::wet_bezel, earthed * at_border});
   // What leaves crossings of its own rows and columns open makes signals there.
-  const double open = 1.0 - soft_step(s.closed, 0.55, 0.05);
+  const double open = 1.0 - soft_step(s.closed, 0.5, 0.05);
   const double any = 0.05;
   out.push_back({Cause::isolated_streak, isolated * open * any});
   out.push_back({Cause::isolated_film, isolated * (1.0 - open) * any});

@@ -33,11 +33,12 @@ struct BodyCoupling {
 
 /// Cells of half a pitch over a block of rows x columns, half a pitch beyond the outermost lines.
 ///
-/// By the panel's surface kernels: loss = sum of w over the covered cells, C_TF = that of q_T,
-/// C_FR = that of q_R, C_FF = c_F times the area; the change of a node is loss - C_TF C_FR /
-/// (C_FF + C_b), summed over the bodies (sign as of NodeMap). Field gathers at a conductor's rim: a
-/// cover describes the outline grown by rim_mm(), to which loss and couplings agree within some per
-/// cent of a finger (tests/host/infer/cell_model_test.cpp).
+/// By the panel's surface kernels: the covered part f of what a node sees is the sum of w over the
+/// cells, C_TF that of q_T, C_FR that of q_R, C_FF c_F times the area; the change of a node is
+/// loss(f) - C_TF C_FR / (C_FF + C_b), summed over the bodies (sign as of NodeMap). Field gathers at a
+/// conductor's rim, so a cover describes the outline grown by rim_mm(); what that leaves wrong is in
+/// the shape of loss(f) and in a length of C_FF along the outline. Against the patches of
+/// field::SurfaceModel: tests/infer/cell_model_test.cpp.
 class CellModel {
  public:
   static constexpr int kCells = 2;  ///< a pitch, either way
@@ -58,24 +59,29 @@ class CellModel {
   float full_loss() const { return full_; }
   /// Mutual capacitance of a bare node, fF.
   float node() const { return node_; }
-  /// Rise of a node under an isolated conductor without an end, share of the full loss: no layer
-  /// without free charge can raise it further, however high its permittivity.
+  /// The furthest that a layer without free charge raises a node, share of the full loss: half of
+  /// what an isolated conductor without an end does.
   float most_layer() const { return most_layer_; }
   /// C_FF of one covered cell, fF.
   float cell_self() const { return cell_self_; }
 
-  /// What the nodes lose to an earthed cover.
-  NodeMap loss(const CoverMap& cover) const;
+  /// Part of what each node sees that is covered, 0..1 and a little beyond.
+  NodeMap covered(const CoverMap& cover) const;
+  /// What a node loses of which this part is covered by earthed bodies, fF.
+  NodeMap loss(const NodeMap& covered) const;
+  /// Its derivative.
+  NodeMap loss_slope(const NodeMap& covered) const;
   BodyCoupling couple(const CoverMap& cover) const;
   /// Gain of a node by the charge that comes in over the body.
   static NodeMap passed_on(const BodyCoupling& body, float to_earth);
-  /// The whole change of bodies that do not overlap.
-  NodeMap change(const std::vector<Body>& bodies) const;
+  /// Length of the outline, mm; adds `price` times its derivative to `slope` unless that is null.
+  double outline(const CoverMap& cover, double price, CoverMap* slope) const;
 
-  /// Derivative of sum(weight * loss(cover)) by each cell.
-  CoverMap loss_back(const NodeMap& weight) const;
+  /// Derivative of sum(weight * covered(cover)) by each cell.
+  CoverMap covered_back(const NodeMap& weight) const;
   /// Derivative of sum(weight * passed_on) by each cell of the body.
-  CoverMap passed_back(const NodeMap& weight, const BodyCoupling& body, float to_earth) const;
+  CoverMap passed_back(const NodeMap& weight, const CoverMap& cover, const BodyCoupling& body,
+                       float to_earth) const;
 
  private:
   struct Term {
@@ -85,6 +91,7 @@ class CellModel {
   int rows_, columns_;
   double cell_x_, cell_y_;
   double rim_ = 0.0;
+  double self_rim_ = 0.0;  ///< C_FF by outline, fF per mm of it
   float full_ = 0.f, node_ = 0.f, cell_self_ = 0.f, most_layer_ = 0.f;
   std::vector<Term> loss_, row_, column_;
 };

@@ -27,6 +27,9 @@ enum class WayToEarth { earthed, isolated, free };
 struct SceneBody {
   Body body;
   WayToEarth way = WayToEarth::earthed;
+  /// What the charge that comes in over the body is off by, share: loss and gain of an isolated body
+  /// nearly cancel, so that a few per cent of either are much of what is left. Found by the fit.
+  float slack = 0.f;
 };
 
 /// Things that together predict every node of a map.
@@ -44,10 +47,12 @@ struct Prices {
   double outline_per_mm = 0.3;
   double grey_per_mm2 = 0.35;
   double thing = 4.0;         ///< each body or layer
-  /// A layer that raises as far as a conductor would (CellModel::most_layer), growing with the
-  /// square of its amount: tape reaches 2 % of that, paper 4 to 23 %, alcohol 13 to 36 % (field
-  /// solutions of whole-area films through 1.1 mm of glass).
-  double thick_layer = 30.0;
+  /// A layer as strong as CellModel::most_layer, growing with the square of its amount: most are
+  /// weaker.
+  double thick_layer = 8.0;
+  double slack = 0.04;        ///< standard deviation of SceneBody::slack
+  /// What would join the parts of one body is not seen: a thread.
+  double thread = 10.0;
   double free_way = 2.5;      ///< a C_b that is not one of the two ends
 };
 

@@ -24,6 +24,7 @@ struct Block {
 struct BlockScenes {
   Block block;
   double nothing = 0.0;  ///< misfit if nothing lay there
+  bool is_lone = false;      ///< one node alone explains it better than any thing
   double significant = 0.0;  ///< strongest departure over its noise
   std::vector<Scene> scenes;
 };
@@ -36,6 +37,8 @@ struct SearchOptions {
   float near_share = 0.018f;
   /// Odds that a map of plain noise shows a block: the limits follow from the number of nodes.
   double false_blocks = 1e-4;
+  /// Price of one node that reads by itself.
+  double lone_node = 7.0;
   /// Smallest departure worth a thing, share of the full loss: of one node, and of the mean of 3 x
   /// 3.
   float least = 0.02f;
