@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bareglass/infer/scene.hpp"
+#include "objective.hpp"
 
 namespace bareglass::infer {
 
@@ -10,9 +10,6 @@ namespace {
 // A residual of some standard deviations costs less than its square: single nodes go wrong more
 // often than a normal distribution allows.
 constexpr float kTail = 4.f;
-// Ways to earth that the fit may find, fF: below it is isolated, above it is earthed.
-constexpr float kLeastWay = 100.f;
-constexpr float kMostWay = 1e6f;
 
 /// Value and, over `slope`, the derivative of the misfit by each residual.
 double misfit(const Evidence& evidence, const NodeMap& predicted, NodeMap* slope) {
@@ -28,69 +25,13 @@ double misfit(const Evidence& evidence, const NodeMap& predicted, NodeMap* slope
   return sum;
 }
 
-/// All that the fit moves, and the derivative by it, in one place.
-struct Point {
-  std::vector<CoverMap> covers;  // of bodies, then of layers
-  std::vector<float> ways;       // logarithms of C_b of the bodies that are free
-};
+}  // namespace
 
-class Objective {
- public:
-  Objective(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene)
-      : model_(model), evidence_(evidence), prices_(prices), scene_(scene) {
-    for (const SceneBody& b : scene.bodies)
-      fixed_ += prices.thing + (b.way == WayToEarth::free ? prices.free_way : 0.0);
-    fixed_ += prices.thing * static_cast<double>(scene.layers.size());
+double Objective::add_penalty(const CoverMap& m, const Form& form, CoverMap* slope) const {
+  if (form.kind != Form::Kind::any) {
+    if (slope != nullptr) slope->setZero();
+    return form.kind == Form::Kind::disc ? prices_.disc : prices_.rectangle;
   }
-
-  void pay_for_grey(bool pay) { grey_ = pay; }
-
-  Point start() const {
-    Point p;
-    for (const SceneBody& b : scene_.bodies) {
-      p.covers.push_back(b.body.cover);
-      if (b.way == WayToEarth::free)
-        p.ways.push_back(std::log(std::clamp(b.body.to_earth, kLeastWay, kMostWay)));
-    }
-    for (const Layer& l : scene_.layers) p.covers.push_back(l.cover);
-    return p;
-  }
-
-  void keep(const Point& p) {
-    std::size_t cover = 0;
-    std::size_t way = 0;
-    for (SceneBody& b : scene_.bodies) {
-      b.body.cover = p.covers[cover++];
-      if (b.way == WayToEarth::free) b.body.to_earth = std::exp(p.ways[way++]);
-    }
-    for (Layer& l : scene_.layers) l.cover = p.covers[cover++];
-  }
-
-  /// Cost at `p`; the gradient goes to `slope` unless it is null. The amounts of layers are the
-  /// best there are for the covers.
-  double value(const Point& p, Point* slope);
-  double last_misfit() const { return misfit_; }
-  double last_penalty() const { return penalty_; }
-
- private:
-  float earth_of(std::size_t body, const Point& p, std::size_t& way) const {
-    const SceneBody& b = scene_.bodies[body];
-    if (b.way == WayToEarth::free) return std::exp(p.ways[way++]);
-    return b.way == WayToEarth::earthed ? kEarthed : 0.f;
-  }
-  double add_penalty(const CoverMap& m, CoverMap* slope) const;
-  void settle_slack(SceneBody& body, const NodeMap& gain, NodeMap& predicted) const;
-
-  const CellModel& model_;
-  const Evidence& evidence_;
-  const Prices& prices_;
-  Scene& scene_;
-  double fixed_ = 0.0;
-  bool grey_ = false;
-  double misfit_ = 0.0, penalty_ = 0.0;
-};
-
-double Objective::add_penalty(const CoverMap& m, CoverMap* slope) const {
   double sum = prices_.outline_per_mm * model_.outline(m, prices_.outline_per_mm, slope);
   if (!grey_) return sum;
   const auto price =
@@ -179,10 +120,12 @@ double Objective::value(const Point& p, Point* slope) {
       }
       ++way;
     }
-    penalty_ += add_penalty(p.covers[b], s);
+    penalty_ += add_penalty(p.covers[b], b < bodies ? scene_.bodies[b].form : scene_.layers[b - bodies].form, s);
   }
   return misfit_ + penalty_;
 }
+
+namespace {
 
 Point moved(const Point& p, const Point& by, float step) {
   Point out = p;
@@ -221,6 +164,8 @@ NodeMap predict(const CellModel& model, const Scene& scene) {
   for (const SceneBody& b : scene.bodies)
     if (!std::isinf(b.body.to_earth))
       out -= (1.f + b.slack) * CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
+  for (const SceneBody& b : scene.bodies)
+    if (b.beyond.size() > 0) out += b.beyond;
   for (const Layer& l : scene.layers)
     out -= l.amount * model.full_loss() * model.covered(l.cover);
   return out;
@@ -228,6 +173,14 @@ NodeMap predict(const CellModel& model, const Scene& scene) {
 
 double misfit_of(const Evidence& evidence, const NodeMap& predicted) {
   return misfit(evidence, predicted, nullptr);
+}
+
+void weigh(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene) {
+  Objective objective(model, evidence, prices, scene);
+  objective.pay_for_grey(true);
+  objective.value(objective.start(), nullptr);
+  scene.misfit = objective.last_misfit();
+  scene.penalty = objective.last_penalty();
 }
 
 void fit(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene,

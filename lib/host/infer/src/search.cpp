@@ -5,6 +5,8 @@
 #include <cmath>
 #include <functional>
 
+#include "patch_check.hpp"
+
 namespace bareglass::infer {
 
 namespace {
@@ -165,10 +167,32 @@ struct Work {
   const CellModel& model;
   Evidence evidence;
   const SearchOptions& options;
+  const PatchCheck& patches;
 
-  double fit(Scene& scene) const {
-    infer::fit(model, evidence, options.prices, scene, options.steps);
+  /// Calls `change` with the scene and the evidence less what patches say of it beyond the raster,
+  /// which holds as long as its forms move little.
+  template <typename Change>
+  double without_beyond(Scene& scene, const Change& change) const {
+    Evidence e = evidence;
+    std::vector<NodeMap> kept;
+    for (SceneBody& b : scene.bodies) {
+      if (b.beyond.size() > 0) e.departure -= b.beyond;
+      kept.push_back(std::move(b.beyond));
+      b.beyond = NodeMap();
+    }
+    change(e);
+    for (std::size_t k = 0; k < kept.size(); ++k) scene.bodies[k].beyond = std::move(kept[k]);
     return scene.cost();
+  }
+  double fit(Scene& scene) const {
+    return without_beyond(scene, [&](const Evidence& e) {
+      infer::fit(model, e, options.prices, scene, options.steps);
+    });
+  }
+  double fit_forms(Scene& scene, int rounds) const {
+    return without_beyond(scene, [&](const Evidence& e) {
+      infer::fit_forms(model, e, options.prices, scene, rounds);
+    });
   }
 };
 
@@ -188,9 +212,22 @@ void add(std::vector<Scene>& scenes, const Work& work, Scene scene) {
   scenes.push_back(std::move(scene));
 }
 
+SceneBody body_of(CoverMap cover, WayToEarth way, float to_earth) {
+  SceneBody b;
+  b.body = {std::move(cover), to_earth};
+  b.way = way;
+  return b;
+}
+
+Layer layer_of(CoverMap cover) {
+  Layer l;
+  l.cover = std::move(cover);
+  return l;
+}
+
 Scene one_body(CoverMap cover, WayToEarth way, float to_earth) {
   Scene s;
-  s.bodies.push_back({{std::move(cover), to_earth}, way});
+  s.bodies.push_back(body_of(std::move(cover), way, to_earth));
   return s;
 }
 
@@ -290,9 +327,8 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
   }
   if (!falls || most < 0.5f * -least) {
     Scene s;
-    s.layers.push_back({spread(work.model,
-                               [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; }),
-                        0.05f});
+    s.layers.push_back(layer_of(
+        spread(work.model, [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; })));
     add(scenes, work, std::move(s));
   }
 }
@@ -301,6 +337,7 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
 /// not seen joins them.
 bool split(const Work& work, Scene& scene) {
   for (std::size_t b = 0; b < scene.bodies.size(); ++b) {
+    if (scene.bodies[b].form.kind != Form::Kind::any) continue;
     const CoverMap& cover = scene.bodies[b].body.cover;
     const Mask covered = (cover.array() > 0.3f * cover.maxCoeff()).cast<char>();
     std::vector<CoverMap> parts;
@@ -352,7 +389,7 @@ bool add_where_left(const Work& work, Scene& scene) {
   std::vector<Scene> trials;
   const auto with_body = [&](CoverMap cover, WayToEarth way, float to_earth) {
     Scene s = scene;
-    s.bodies.push_back({{std::move(cover), to_earth}, way});
+    s.bodies.push_back(body_of(std::move(cover), way, to_earth));
     trials.push_back(std::move(s));
   };
   if (peak > 0.f) {
@@ -365,7 +402,7 @@ bool add_where_left(const Work& work, Scene& scene) {
   } else {
     with_body(there(0.8f), WayToEarth::isolated, 0.f);
     Scene s = scene;
-    s.layers.push_back({there(0.8f), 0.05f});
+    s.layers.push_back(layer_of(there(0.8f)));
     trials.push_back(std::move(s));
   }
   Scene best = scene;
@@ -388,7 +425,197 @@ double lone_cost(const Work& work) {
   return misfit_of(work.evidence, predicted) + work.options.lone_node;
 }
 
+/// Middle, extent and direction of a cover, as a first form.
+Form form_of(const CoverMap& cover, const CellModel& model, Form::Kind kind) {
+  double sum = 0, mx = 0, my = 0;
+  for (Eigen::Index i = 0; i < cover.cols(); ++i)
+    for (Eigen::Index j = 0; j < cover.rows(); ++j) {
+      const auto m = static_cast<double>(cover(j, i));
+      sum += m;
+      mx += m * static_cast<double>(i);
+      my += m * static_cast<double>(j);
+    }
+  sum = std::max(sum, 1e-6);
+  mx /= sum;
+  my /= sum;
+  const double cx = model.cell_x_mm(), cy = model.cell_y_mm();
+  double xx = cx * cx / 12, yy = cy * cy / 12, xy = 0;
+  for (Eigen::Index i = 0; i < cover.cols(); ++i)
+    for (Eigen::Index j = 0; j < cover.rows(); ++j) {
+      const auto m = static_cast<double>(cover(j, i)) / sum;
+      const double dx = (static_cast<double>(i) - mx) * cx;
+      const double dy = (static_cast<double>(j) - my) * cy;
+      xx += m * dx * dx;
+      yy += m * dy * dy;
+      xy += m * dx * dy;
+    }
+  Form f;
+  f.kind = kind;
+  f.x = (mx + 0.5) * cx - CellModel::kCells * cx / 2;
+  f.y = (my + 0.5) * cy - CellModel::kCells * cy / 2;
+  const double rim = 2 * model.rim_mm();
+  if (kind == Form::Kind::disc) {
+    f.width = std::max(3.0, 2 * std::sqrt(sum * cx * cy / 3.14159265358979) - rim);
+    return f;
+  }
+  // A uniform rectangle's variances are a twelfth of its squared sides.
+  const double mean = (xx + yy) / 2;
+  const double apart = std::hypot((xx - yy) / 2, xy);
+  f.angle = apart > 0.08 * mean ? 0.5 * std::atan2(2 * xy, xx - yy) : 0.0;
+  const double first = f.angle == 0.0 ? xx : mean + apart;
+  const double second = f.angle == 0.0 ? yy : std::max(0.1, mean - apart);
+  f.width = std::max(3.0, std::sqrt(12 * first) - rim);
+  f.height = std::max(3.0, std::sqrt(12 * second) - rim);
+  return f;
+}
+
+constexpr int kFormRounds = 14;
+
+/// Gives bodies and layers a form where that costs less than their outline and greyness.
+void simplify(const Work& work, Scene& scene) {
+  const std::size_t bodies = scene.bodies.size();
+  for (std::size_t k = 0; k < bodies + scene.layers.size(); ++k) {
+    Scene best = scene;
+    for (const Form::Kind kind : {Form::Kind::disc, Form::Kind::rectangle}) {
+      Scene trial = scene;
+      Form& form = k < bodies ? trial.bodies[k].form : trial.layers[k - bodies].form;
+      if (form.kind == kind) continue;
+      if (k < bodies) trial.bodies[k].beyond = NodeMap();
+      form = form_of(k < bodies ? trial.bodies[k].body.cover : trial.layers[k - bodies].cover,
+                     work.model, kind);
+      work.fit_forms(trial, kFormRounds);
+      if (trial.cost() < best.cost()) best = std::move(trial);
+    }
+    scene = std::move(best);
+  }
+}
+
+constexpr int kFirstChecks = 4;
+constexpr int kChecks = 2;  // rounds of checking forms by patches and fitting them anew
+
+/// Weighs a scene by patches where it has forms.
+void weigh_by_patches(const Work& work, Scene& scene) {
+  work.patches.ask(work.model, scene);
+  work.without_beyond(scene, [&](const Evidence& e) {
+    weigh(work.model, e, work.options.prices, scene);
+  });
+}
+
+/// Fits the forms anew with what patches say of them, some times over; the best of them stays.
+void check_by_patches(const Work& work, Scene& scene, int rounds) {
+  if (std::none_of(scene.bodies.begin(), scene.bodies.end(),
+                   [](const SceneBody& b) { return b.form.kind != Form::Kind::any; }))
+    return;
+  weigh_by_patches(work, scene);
+  Scene best = scene;
+  for (int round = 0; round < rounds; ++round) {
+    const double before = scene.cost();
+    work.fit_forms(scene, kFormRounds / 2);
+    weigh_by_patches(work, scene);
+    if (scene.cost() < best.cost()) best = scene;
+    if (std::abs(scene.cost() - before) < 0.3) break;
+  }
+  scene = std::move(best);
+}
+
+/// Nodes that stand out of their eight neighbours and beyond `least` times the strongest, of one sign.
+std::vector<Eigen::Vector2i> peaks_of(const NodeMap& d, float sign, float least) {
+  std::vector<Eigen::Vector2i> out;
+  const float most = (sign * d).maxCoeff();
+  const auto rows = static_cast<int>(d.rows());
+  const auto cols = static_cast<int>(d.cols());
+  for (int c = 0; c < cols; ++c)
+    for (int r = 0; r < rows; ++r) {
+      const float v = sign * d(r, c);
+      if (v < least * most || v <= 0.f) continue;
+      bool is_peak = true;
+      for (int y = std::max(0, r - 1); y <= std::min(rows - 1, r + 1); ++y)
+        for (int x = std::max(0, c - 1); x <= std::min(cols - 1, c + 1); ++x)
+          is_peak = is_peak && (sign * d(y, x) <= v);
+      if (is_peak) out.emplace_back(r, c);
+    }
+  return out;
+}
+
+Form disc_at(const Eigen::Vector2i& node, const CellModel& model, double diameter) {
+  Form f;
+  f.kind = Form::Kind::disc;
+  f.x = node.y() * CellModel::kCells * model.cell_x_mm();
+  f.y = node.x() * CellModel::kCells * model.cell_y_mm();
+  f.width = diameter;
+  return f;
+}
+
+Scene discs(const std::vector<Eigen::Vector2i>& nodes, const CellModel& model, WayToEarth way,
+            double diameter) {
+  Scene s;
+  for (const Eigen::Vector2i& n : nodes) {
+    SceneBody b = body_of({}, way, way == WayToEarth::isolated ? 0.f : kEarthed);
+    b.form = disc_at(n, model, diameter);
+    s.bodies.push_back(std::move(b));
+  }
+  return s;
+}
+
 constexpr std::size_t kMostThings = 8;
+
+/// Starts with forms: a disc at every peak, one rectangle over what stands out.
+void try_forms(std::vector<Scene>& scenes, const Work& work) {
+  const NodeMap d = work.evidence.departure.array() *
+                    work.evidence.sigma.array().isFinite().cast<float>();
+  const float most = std::max(0.f, d.maxCoeff());
+  const float least = std::max(0.f, -d.minCoeff());
+  const auto take = [&](Scene s) {
+    for (SceneBody& b : s.bodies) b.body.cover = draw(b.form, work.model);
+    for (Layer& l : s.layers) l.cover = draw(l.form, work.model);
+    weigh(work.model, work.evidence, work.options.prices, s);
+    if (s.layers.empty())
+      check_by_patches(work, s, kFirstChecks);
+    else
+      work.fit_forms(s, kFormRounds);
+    scenes.push_back(std::move(s));
+  };
+  const bool falls = most > 0.2f * least;
+  const bool rises = least > 0.1f * most;
+  const std::vector<Eigen::Vector2i> up = peaks_of(d, 1.f, 0.3f);
+  const std::vector<Eigen::Vector2i> down = peaks_of(d, -1.f, 0.25f);
+  if (falls && up.size() <= 6) take(discs(up, work.model, WayToEarth::earthed, 9.0));
+  if (rises && down.size() <= kMostThings)
+    take(discs(down, work.model, WayToEarth::isolated, 8.0));
+  const auto outline = [&](float sign, float share) {
+    const float level = share * (sign > 0 ? most : sign < 0 ? least : std::max(most, least));
+    return spread(work.model, [&, level](int r, int c) {
+      const float v = sign == 0 ? std::abs(d(r, c)) : sign * d(r, c);
+      return v > level ? 1.f : 0.f;
+    });
+  };
+  const auto rectangle = [&](const CoverMap& cover, WayToEarth way, float to_earth) {
+    Scene s;
+    SceneBody b = body_of({}, way, to_earth);
+    b.form = form_of(cover, work.model, Form::Kind::rectangle);
+    s.bodies.push_back(std::move(b));
+    take(std::move(s));
+  };
+  if (falls) {
+    rectangle(outline(1, 0.4f), WayToEarth::earthed, kEarthed);
+    rectangle(outline(1, 0.3f), WayToEarth::free, 1e5f);
+    if (most < 0.8f * work.model.full_loss())
+      rectangle(outline(1, 0.4f), WayToEarth::free, 5e3f);
+  }
+  if (!rises) return;
+  rectangle(outline(0, 0.3f), WayToEarth::isolated, 0.f);
+  rectangle(outline(-1, 0.4f), WayToEarth::isolated, 0.f);
+  if (falls) rectangle(outline(1, 0.4f), WayToEarth::isolated, 0.f);
+  if (most < 0.5f * least) {
+    Scene s;
+    Layer l = layer_of({});
+    l.form = form_of(outline(-1, 0.4f), work.model, Form::Kind::rectangle);
+    s.layers.push_back(std::move(l));
+    take(std::move(s));
+  }
+}
+
+constexpr std::size_t kChecked = 8;  // scenes that patches are asked about
 constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
 
 }  // namespace
@@ -417,10 +644,12 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
                           double pitch_y_mm, const Departure& map, const Block& block,
                           const SearchOptions& options) {
   const CellModel model(kernels, block.rows(), block.columns(), pitch_x_mm, pitch_y_mm);
-  const Work work{model, evidence_of(map, block, model.full_loss(), options), options};
+  const PatchCheck patches(kernels, pitch_x_mm, pitch_y_mm);
+  const Work work{model, evidence_of(map, block, model.full_loss(), options), options, patches};
   BlockScenes out;
   out.block = block;
   out.nothing = misfit_of(work.evidence, NodeMap::Zero(block.rows(), block.columns()));
+  try_forms(out.scenes, work);
   try_one_thing(out.scenes, work);
   const auto cheaper = [](const Scene& a, const Scene& b) { return a.cost() < b.cost(); };
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
@@ -430,11 +659,18 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
     // One that leaves much may do better with company than the best so far.
     if (s.cost() > least + kWorthGoingOn && s.misfit > 0.5 * out.nothing) continue;
     split(work, s);
+    simplify(work, s);
     while (s.bodies.size() + s.layers.size() < kMostThings && s.misfit > 0.15 * nodes &&
-           add_where_left(work, s))
+           add_where_left(work, s)) {
       split(work, s);
+      simplify(work, s);
+    }
     least = std::min(least, s.cost());
   }
+  std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
+  for (std::size_t k = 0; k < std::min(out.scenes.size(), kChecked); ++k)
+    check_by_patches(work, out.scenes[k], kChecks);
+  if (out.scenes.size() > kChecked) out.scenes.resize(kChecked);
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
   out.is_lone = !out.scenes.empty() && lone_cost(work) < out.scenes.front().cost();
   return out;
