@@ -40,7 +40,7 @@ double& parameter(Form& f, int k) {
   }
 }
 
-constexpr double kLeastSide_mm = 1.5;
+constexpr double kLeastSide_mm = 2.0;
 constexpr double kMostSide_mm = 600.0;
 
 void keep_in_range(Form& f, const CellModel& model) {

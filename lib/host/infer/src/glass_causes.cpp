@@ -19,16 +19,24 @@ constexpr std::uint64_t kHeld_us = 8000000;
 // A second kind this probable is named beside the first.
 constexpr double kWorthNaming = 0.12;
 
-Episode episode_of(const GlassThing& t) {
-  Episode e;
-  e.from = t.from;
-  e.until = t.until;
-  e.course = t.course;
-  e.presence = t.course;
-  for (float& v : e.presence) v = std::max(0.f, v);
-  e.course_sigma = t.course_sigma;
-  e.standing = 1;
-  return e;
+// What is taken away is gone within a window or two; what dries passes through the middle of its
+// range for longer.
+constexpr std::uint64_t kFading_us = 800000;
+
+/// Whether the thing passes through the middle of its range as it goes.
+bool is_fading(const GlassThing& t, const Reading& reading) {
+  std::vector<float> there(t.course.begin() + static_cast<std::ptrdiff_t>(t.from),
+                           t.course.begin() + static_cast<std::ptrdiff_t>(t.until));
+  if (there.size() < 2) return false;
+  const float full = quantile(there, 0.9);
+  const auto doubt = static_cast<float>(std::max(0.02, 3.0 * t.course_sigma));
+  std::uint64_t between_us = 0;
+  for (std::size_t k = t.from; k < reading.windows(); ++k) {
+    const float share = t.course[k] / full;
+    if (share < 0.15f + doubt || share > 0.85f - doubt) continue;
+    between_us += reading.window(k).last_us - reading.window(k).first_us;
+  }
+  return between_us > kFading_us;
 }
 
 std::uint64_t lasted_us(const GlassThing& t, const Reading& reading) {
@@ -73,7 +81,7 @@ void tell_by_time(GlassThing& t, const Reading& reading, const Account& a, bool&
                           share_of(t, Cause::drops) + share_of(t, Cause::residue) +
                           share_of(t, Cause::dry_film);
   if (isolated < 0.5 || lasted_us(t, reading) < 500000) return;
-  fades = going_of(episode_of(t), true) == Going::slowly;
+  fades = is_fading(t, reading);
 }
 
 void times(CauseFound& c, const GlassThing& t, const Reading& reading, const Account& a) {

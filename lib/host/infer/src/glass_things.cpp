@@ -227,7 +227,23 @@ void find_time(GlassThing& t, const GlassState& state, const Reading& reading,
   while (t.until < reading.windows() && in_run(t.until) && (there(t.until) || lasts)) ++t.until;
 }
 
+bool is_isolated(const GlassThing& t) {
+  return t.kinds.front().cause != Cause::touch_at_power_up &&
+         t.kinds.front().cause != Cause::grounded_film && t.kinds.front().cause != Cause::wet_bezel;
+}
+
+/// Part of the smaller box that the other covers.
+double overlap(const Box& a, const Box& b) {
+  const int rows = std::min(a.row1, b.row1) - std::max(a.row0, b.row0) + 1;
+  const int cols = std::min(a.col1, b.col1) - std::max(a.col0, b.col0) + 1;
+  if (rows <= 0 || cols <= 0) return 0;
+  return static_cast<double>(rows * cols) /
+         std::min(a.height() * a.width(), b.height() * b.width());
+}
+
+/// The same map, or, of what dries and shrinks, the same place.
 bool same_thing(const GlassThing& a, const GlassThing& b) {
+  if (is_isolated(a) && is_isolated(b) && overlap(a.shape.box, b.shape.box) > 0.5) return true;
   const double both = static_cast<double>((a.predicted.array() * b.predicted.array()).sum());
   const double scale = std::sqrt(static_cast<double>(a.predicted.squaredNorm()) *
                                  static_cast<double>(b.predicted.squaredNorm()));
@@ -258,21 +274,49 @@ std::vector<std::size_t> worth_explaining(const std::vector<GlassState>& states)
 
 struct Found {
   std::vector<GlassThing> things;
+  NodeMap predicted;  ///< by all of them, fF
   double cost = 0;
 };
+
+/// Whether the things of another state explain this one as well: nothing stands out of what they
+/// leave.
+bool explains(const NodeMap& predicted, const Departure& map, const PanelScale& scale,
+              const infer::SearchOptions& options) {
+  const auto full = static_cast<float>(scale.full_counts * scale.ff_per_count);
+  Departure left = map;
+  left.value -= predicted;
+  for (Eigen::Index k = 0; k < left.value.size(); ++k) {
+    const float share = options.model_share * predicted(k);
+    const float near = std::abs(predicted(k)) > 0.02f * full ? options.near_share * full : 0.f;
+    left.noise(k) = std::sqrt(left.noise(k) * left.noise(k) + share * share + near * near);
+  }
+  return infer::find_blocks(left, full, options).empty();
+}
 
 /// The things of one state held against `bare`.
 Found explain_state(const std::vector<GlassState>& states, std::size_t k, const GlassState* bare,
                     BareBy by, const Reading& reading, const PanelScale& scale,
-                    const infer::SearchOptions& options) {
+                    const infer::SearchOptions& options, const std::vector<Found>& before) {
   Found out;
   const Departure map = departure_of(states[k], bare, reading, scale);
+  out.predicted = NodeMap::Zero(map.value.rows(), map.value.cols());
+  for (const Found& other : before)
+    if (explains(other.predicted, map, scale, options)) {
+      out.cost = other.cost;
+      out.predicted = other.predicted;
+      for (const GlassThing& t : other.things) {
+        out.things.push_back(t);
+        out.things.back().state = k;
+      }
+      return out;
+    }
   const Reader reader{scale, reading.shape(), map, options};
   for (const BlockScenes& block :
        infer::search(*scale.kernels, scale.pitch_x, scale.pitch_y, map, options)) {
     out.cost += block.scenes.front().cost();
     for (GlassThing& t : things_of_block(reader, block)) out.things.push_back(std::move(t));
   }
+  for (const GlassThing& t : out.things) out.predicted += t.predicted;
   gather(out.things);
   for (GlassThing& t : out.things) {
     t.state = k;
@@ -304,9 +348,11 @@ std::vector<GlassThing> against_reference(const std::vector<GlassState>& states,
                                           const PanelScale& scale,
                                           const infer::SearchOptions& options) {
   std::vector<GlassThing> all;
+  std::vector<Found> known;
   for (const std::size_t k : worth_explaining(states)) {
     Found found =
-        explain_state(states, k, nullptr, BareBy::reference, reading, scale, options);
+        explain_state(states, k, nullptr, BareBy::reference, reading, scale, options, known);
+    known.push_back(found);
     for (GlassThing& t : found.things) find_time(t, states[k], reading, account, false);
     merge_in(all, std::move(found.things));
   }
@@ -344,10 +390,13 @@ std::vector<GlassThing> without_reference(const std::vector<GlassState>& states,
   }
   const auto explain_by = [&](std::size_t bare, double& cost) {
     std::vector<GlassThing> things;
+    std::vector<Found> known;
     cost = unevenness(states[bare], reading, scale);
     for (const std::size_t k : order) {
       if (k == bare) continue;
-      Found found = explain_state(states, k, &states[bare], BareBy::state, reading, scale, options);
+      Found found =
+          explain_state(states, k, &states[bare], BareBy::state, reading, scale, options, known);
+      known.push_back(found);
       cost += found.cost;
       for (GlassThing& t : found.things) find_time(t, states[k], reading, account, false);
       merge_in(things, std::move(found.things));
@@ -367,7 +416,7 @@ std::vector<GlassThing> without_reference(const std::vector<GlassState>& states,
   // What never changes.
   const std::size_t whole = longest;
   Found steady =
-      explain_state(states, whole, nullptr, BareBy::smoothness, reading, scale, options);
+      explain_state(states, whole, nullptr, BareBy::smoothness, reading, scale, options, {});
   for (GlassThing& t : steady.things) find_time(t, states[whole], reading, account, false);
   merge_in(all, std::move(steady.things));
   return all;

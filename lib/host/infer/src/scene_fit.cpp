@@ -101,6 +101,13 @@ double Objective::value(const Point& p, Point* slope) {
     loss_slope = model_.covered_back(by_node.cwiseProduct(model_.loss_slope(covered)));
   if (slope != nullptr && p.covers.size() > bodies)
     layer_slope = model_.full_loss() * model_.covered_back(by_node);
+  // What is smaller than anything that is found on glass mends the model more often than it lies
+  // there.
+  for (const CoverMap& m : p.covers) {
+    const double area = static_cast<double>(m.sum()) * model_.cell_x_mm() * model_.cell_y_mm();
+    const double least = 0.785 * std::pow(prices_.small_mm + 2 * model_.rim_mm(), 2);
+    penalty_ += prices_.small * std::max(0.0, 1.0 - area / least);
+  }
   way = 0;
   for (std::size_t b = 0; b < p.covers.size(); ++b) {
     CoverMap* s = slope != nullptr ? &slope->covers[b] : nullptr;

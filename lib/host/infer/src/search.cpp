@@ -132,36 +132,6 @@ void join_meeting(std::vector<Block>& blocks) {
 
 constexpr int kMargin = 2;  // a body's skirt reaches two nodes beyond its outline
 
-/// The blocks that stand out.
-std::vector<Block> find_blocks(const Departure& map, float full, const SearchOptions& o) {
-  const Significance s = significance(map);
-  const auto looks = static_cast<double>(map.value.size());
-  const float limit = noise_limit(looks, o.false_blocks);
-  const auto rows = static_cast<int>(map.value.rows());
-  const auto cols = static_cast<int>(map.value.cols());
-  Mask seeds = Mask::Zero(rows, cols);
-  Mask reach = Mask::Zero(rows, cols);
-  for (int c = 0; c < cols; ++c)
-    for (int r = 0; r < rows; ++r) {
-      const bool strong = std::abs(s.single(r, c)) > limit &&
-                          std::abs(map.value(r, c)) > o.least * full;
-      const bool wide = std::abs(s.wide(r, c)) > limit &&
-                        std::abs(s.wide_mean(r, c)) > o.least_wide * full;
-      seeds(r, c) = strong || wide;
-      reach(r, c) = seeds(r, c) || (std::abs(s.single(r, c)) > 3.f &&
-                                    std::abs(map.value(r, c)) > o.least_wide * full);
-    }
-  std::vector<Block> blocks;
-  for_each_part(grown(reach, 1), [&](const std::vector<Eigen::Vector2i>& places) {
-    const bool seeded = std::any_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
-      return seeds(p.x(), p.y()) != 0;
-    });
-    if (seeded) blocks.push_back(widened(box_of(places), kMargin - 1, rows, cols));
-  });
-  join_meeting(blocks);
-  return blocks;
-}
-
 /// Everything the fits of one block share.
 struct Work {
   const CellModel& model;
@@ -410,7 +380,7 @@ bool add_where_left(const Work& work, Scene& scene) {
     work.fit(s);
     if (s.cost() < best.cost()) best = std::move(s);
   }
-  if (best.cost() >= scene.cost()) return false;
+  if (best.cost() >= scene.cost() - work.options.worth_adding) return false;
   scene = std::move(best);
   return true;
 }
@@ -619,6 +589,35 @@ constexpr std::size_t kChecked = 8;  // scenes that patches are asked about
 constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
 
 }  // namespace
+
+std::vector<Block> find_blocks(const Departure& map, float full, const SearchOptions& o) {
+  const Significance s = significance(map);
+  const auto looks = static_cast<double>(map.value.size());
+  const float limit = noise_limit(looks, o.false_blocks);
+  const auto rows = static_cast<int>(map.value.rows());
+  const auto cols = static_cast<int>(map.value.cols());
+  Mask seeds = Mask::Zero(rows, cols);
+  Mask reach = Mask::Zero(rows, cols);
+  for (int c = 0; c < cols; ++c)
+    for (int r = 0; r < rows; ++r) {
+      const bool strong = std::abs(s.single(r, c)) > limit &&
+                          std::abs(map.value(r, c)) > o.least * full;
+      const bool wide = std::abs(s.wide(r, c)) > limit &&
+                        std::abs(s.wide_mean(r, c)) > o.least_wide * full;
+      seeds(r, c) = strong || wide;
+      reach(r, c) = seeds(r, c) || (std::abs(s.single(r, c)) > 3.f &&
+                                    std::abs(map.value(r, c)) > o.least_wide * full);
+    }
+  std::vector<Block> blocks;
+  for_each_part(grown(reach, 1), [&](const std::vector<Eigen::Vector2i>& places) {
+    const bool seeded = std::any_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
+      return seeds(p.x(), p.y()) != 0;
+    });
+    if (seeded) blocks.push_back(widened(box_of(places), kMargin - 1, rows, cols));
+  });
+  join_meeting(blocks);
+  return blocks;
+}
 
 Evidence evidence_of(const Departure& map, const Block& b, float full, const SearchOptions& o) {
   Evidence e;

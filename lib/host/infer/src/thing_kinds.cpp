@@ -106,7 +106,10 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf,
   std::vector<KindShare> out;
   // Isolated as far as the map shows: below the C_b at which a body of this size turns its sign.
   const double lg = std::log10(std::max(1e-3, to_earth_pf / std::max(0.05, smallest_sign_pf)));
-  const double isolated = std::isinf(to_earth_pf) ? 0.0 : 1.0 - soft_step(lg, -0.15, 0.1);
+  constexpr double kNoWay = 0.15;  // pF: the least that the fit tries
+  const double isolated = std::isinf(to_earth_pf)  ? 0.0
+                          : to_earth_pf <= kNoWay ? 1.0
+                                                  : 1.0 - soft_step(lg, -0.15, 0.1);
   const double d = std::max(1.0, s.diameter_mm);
   // Fingertips and thumbs leave contacts of some 5 to 15 mm; films, hands and wet patches come in
   // any size beyond (common practice, no source).

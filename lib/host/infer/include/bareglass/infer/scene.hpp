@@ -70,6 +70,9 @@ struct Prices {
   /// A layer as strong as CellModel::most_layer, growing with the square of its amount: most are
   /// weaker.
   double thick_layer = 8.0;
+  /// Of a thing of no size, falling to nothing at `small_mm` across.
+  double small = 14.0;
+  double small_mm = 4.0;
   double slack = 0.04;        ///< standard deviation of SceneBody::slack
   /// What would join the parts of one body is not seen: a thread.
   double thread = 10.0;

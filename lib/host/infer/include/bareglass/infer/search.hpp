@@ -37,6 +37,8 @@ struct SearchOptions {
   float near_share = 0.018f;
   /// Odds that a map of plain noise shows a block: the limits follow from the number of nodes.
   double false_blocks = 1e-4;
+  /// What a further thing must gain beyond its price.
+  double worth_adding = 2.0;
   /// Price of one node that reads by itself.
   double lone_node = 7.0;
   /// Smallest departure worth a thing, share of the full loss: of one node, and of the mean of 3 x
@@ -44,6 +46,9 @@ struct SearchOptions {
   float least = 0.02f;
   float least_wide = 0.005f;
 };
+
+/// The blocks of a map that stand out of its noise; `full_loss` in fF.
+std::vector<Block> find_blocks(const Departure& map, float full_loss, const SearchOptions& options);
 
 /// The evidence of a block, with the model's own error: a share of what is seen there, and some of a
 /// finger wherever something lies next to it. The same for every hypothesis.
