@@ -6,7 +6,7 @@
 
 #include "bareglass/answer/diagnosis.hpp"
 #include "bareglass/replay/account.hpp"
-#include "scene.hpp"
+#include "glass_things.hpp"
 
 namespace bareglass::host::text {
 
@@ -51,7 +51,7 @@ std::string largest_departure(DecisiveMoment::Against against, std::int32_t coun
 std::string departure_of_touches(DecisiveMoment::Against against, std::int32_t counts,
                                  std::int32_t limit, const Settings& settings);
 std::string moved_during_look();
-std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness);
+std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare);
 std::string area_is(const std::string& size);
 std::string thin_layer_headline();
 std::string falls_as_touch();
@@ -76,5 +76,7 @@ std::string separate_places(int places);
 std::string no_rim();
 std::string dry_or_damp();
 std::string faded();
+std::string lone_node();
+std::string lone_node_where();
 
 }  // namespace bareglass::host::text

@@ -67,11 +67,11 @@ std::string departure_of_touches(DecisiveMoment::Against a, std::int32_t counts,
       counts, percent(counts, s), percent(limit, s));
 }
 
-std::string map_shows(std::int32_t counts, const Settings& settings, Witness witness) {
-  return fmt::format(witness == Witness::reference
+std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare) {
+  return fmt::format(bare == BareBy::reference
                          ? "While it lay there, its strongest node departed by {} counts, {} of a "
                            "finger, from the factory reference (averaged)."
-                     : witness == Witness::change
+                     : bare == BareBy::state
                          ? "While it lay there, its strongest node departed by {} counts, {} of a "
                            "finger, from the rest of the dump (averaged)."
                          : "While it lay there, its strongest node departed by {} counts, {} of a "
@@ -186,6 +186,14 @@ std::string dry_or_damp() {
 
 std::string faded() {
   return "It faded over several averages, as drying does; nothing that is peeled off does that.";
+}
+
+std::string lone_node() {
+  return "Its neighbours show nothing of it; whatever lies on the glass acts on them, too.";
+}
+
+std::string lone_node_where() {
+  return "Panel, tail, controller and a garbled transmission can't be told apart from one node.";
 }
 
 }  // namespace bareglass::host::text

@@ -5,10 +5,9 @@
 #include <cstdlib>
 
 #include "bareglass/words/text.hpp"
-#include "evidence_scene.hpp"
 #include "evidence_text.hpp"
 #include "glass_things.hpp"
-#include "scene_story.hpp"
+#include "moving.hpp"
 
 namespace bareglass::host {
 
@@ -16,6 +15,7 @@ namespace {
 
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
+constexpr std::uint64_t kAllAlong_us = 2000000;
 // A second kind this probable is named beside the first.
 constexpr double kWorthNaming = 0.12;
 
@@ -63,6 +63,8 @@ double share_of(const GlassThing& t, Cause cause) {
 /// Fingers, thumbs, palms that came in use and went again are no cause.
 bool is_in_use(const GlassThing& t, const Reading& reading, const Account& a) {
   if (at_start(t, reading, a) || t.is_layer) return false;
+  // A dump that begins in the middle: what it begins and ends with may lie there for good.
+  if (t.from == 0 && to_the_end(t, reading) && lasted_us(t, reading) > kAllAlong_us) return false;
   const double hand = share_of(t, Cause::touch_at_power_up) + share_of(t, Cause::grounded_film);
   if (hand < 0.5) return false;
   const std::uint64_t lasted = lasted_us(t, reading);
@@ -116,6 +118,10 @@ void reasons(CauseFound& c, const GlassThing& t, const Account& a, double low, d
       f.push_back(text::separate_places(t.parts));
       f.push_back(text::rises_against_touch());
       break;
+    case Cause::lone_node:
+      f.push_back(text::lone_node());
+      c.speaks_against.push_back(text::lone_node_where());
+      break;
     case Cause::dry_film:
     case Cause::residue:
       f.push_back(text::no_rim());
@@ -123,6 +129,7 @@ void reasons(CauseFound& c, const GlassThing& t, const Account& a, double low, d
       break;
     default:
       f.push_back(text::rises_against_touch());
+      if (low > 0.05 * high && low > 0.02) f.push_back(text::has_rim(low));
       if (c.cause == Cause::drying_film) f.push_back(text::faded());
       if (!c.ended) c.speaks_against.push_back(text::stayed_to_the_end());
       break;
@@ -143,6 +150,9 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
     c.or_else = t.kinds[1].cause;
     c.confidence += t.kinds[1].share;
   }
+  // A smooth panel is a weaker witness than a reference, and so is a dump that may be read either way.
+  if (t.bare == BareBy::smoothness) c.confidence *= 0.85;
+  if (t.either_way) c.confidence *= 0.7;
   const bool thin = c.cause == Cause::dry_film || c.cause == Cause::residue;
   c.headline = thin ? text::thin_layer_headline() : text::headline(c.cause);
   c.limit = a.decisive.limit;
@@ -153,13 +163,25 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
   const double by = low >= high ? static_cast<double>(low) : -static_cast<double>(high);
   c.measured = static_cast<std::int32_t>(std::lround(by / scale.ff_per_count));
   times(c, t, reading, a);
-  const Witness witness = t.bare == BareBy::reference ? Witness::reference
-                          : t.bare == BareBy::state   ? Witness::change
-                                                      : Witness::smoothness;
-  c.speaks_for.push_back(text::map_shows(c.measured, a.settings, witness));
+  c.speaks_for.push_back(text::map_shows(c.measured, a.settings, t.bare));
   const double finger = a.settings.finger_counts * scale.ff_per_count;
   reasons(c, t, a, static_cast<double>(low) / finger, static_cast<double>(high) / finger);
   c.speaks_for.push_back(text::area_is(text::size_mm(c.box, a.settings)));
+  return c;
+}
+
+}  // namespace
+
+namespace {
+
+CauseFound moving(const Account& a) {
+  CauseFound c;
+  c.cause = Cause::moving_thing;
+  c.headline = text::headline(c.cause);
+  c.first_us = a.first_us;
+  c.limit = a.decisive.limit;
+  c.confidence = 0.95;
+  c.speaks_for.push_back(text::moved_during_look());
   return c;
 }
 
@@ -169,7 +191,7 @@ std::vector<CauseFound> glass_causes(const Account& a, const Reading& reading) {
   std::vector<CauseFound> causes;
   if (reading.empty()) return causes;
   if (moves_at_power_up(reading, a)) {
-    causes.push_back(weigh_moving(a));
+    causes.push_back(moving(a));
     return causes;
   }
   const PanelScale scale = panel_scale(reading, a);

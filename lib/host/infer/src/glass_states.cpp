@@ -146,8 +146,13 @@ PanelScale panel_scale(const Reading& reading, const Account& account) {
   PanelScale s;
   s.pitch_x = account.settings.pitch_col_um / 1000.0;
   s.pitch_y = account.settings.pitch_row_um / 1000.0;
-  const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
-  const double share = std::clamp(account.settings.finger_counts / level, 0.02, 0.3);
+  // Differences tell no bare reading: a finger is what it is through the usual glass.
+  const bool has_level = account.kind != DumpKind::differences_only;
+  const double finger = std::max<int>(1, account.settings.finger_counts);
+  const double level =
+      has_level ? std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)))
+                : finger / kUsualFingerShare;
+  const double share = std::clamp(finger / level, 0.02, 0.3);
   s.kernels = &infer::kernels_for(share, std::sqrt(s.pitch_x * s.pitch_y));
   const double grown = std::sqrt(s.pitch_x * s.pitch_y /
                                  (s.kernels->column_pitch_mm * s.kernels->row_pitch_mm));
@@ -175,7 +180,7 @@ infer::Departure departure_of(const GlassState& state, const GlassState* bare,
   const float uneven = 1.73f * median_of(roughness(out.value, reading));
   const double shift = bare != nullptr ? state.gain_shift - bare->gain_shift : state.gain_shift;
   const auto common = static_cast<float>(0.015 * std::abs(shift) * scale.kernels->numbers.node);
-  constexpr float kFloor = 0.5f;  // fF
+  constexpr float kFloor = 0.35f;  // fF
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c) {
       const std::size_t i = reading.node_at(r, c);

@@ -182,6 +182,19 @@ std::vector<GlassThing> things_of_block(const Reader& reader, const BlockScenes&
   return std::move(read[0]);
 }
 
+/// A node that reads by itself.
+GlassThing lone_node(const BlockScenes& block, const Departure& map) {
+  GlassThing t;
+  t.kinds = {{Cause::lone_node, 1.0}};
+  const auto row = static_cast<std::uint8_t>(block.lone_row);
+  const auto col = static_cast<std::uint8_t>(block.lone_column);
+  t.shape.box = {row, row, col, col};
+  t.predicted = NodeMap::Zero(map.value.rows(), map.value.cols());
+  t.predicted(block.lone_row, block.lone_column) = map.value(block.lone_row, block.lone_column);
+  t.support = block.significant;
+  return t;
+}
+
 /// What a window shows of a thing: 1 as it was told, 0 nothing.
 void follow(GlassThing& t, const Reading& reading, const PanelScale& scale,
             const GlassState* bare) {
@@ -314,6 +327,10 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
   for (const BlockScenes& block :
        infer::search(*scale.kernels, scale.pitch_x, scale.pitch_y, map, options)) {
     out.cost += block.scenes.front().cost();
+    if (block.is_lone) {
+      out.things.push_back(lone_node(block, map));
+      continue;
+    }
     for (GlassThing& t : things_of_block(reader, block)) out.things.push_back(std::move(t));
   }
   for (const GlassThing& t : out.things) out.predicted += t.predicted;

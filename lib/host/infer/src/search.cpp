@@ -13,13 +13,6 @@ namespace {
 
 using Mask = Eigen::Matrix<char, Eigen::Dynamic, Eigen::Dynamic>;
 
-/// Standard deviations that the strongest of `looks` values of noise exceeds with the given odds
-/// (Bonferroni's bound, both tails).
-float noise_limit(double looks, double odds) {
-  const double tail = std::max(1e-15, odds / (2.0 * std::max(1.0, looks)));
-  return static_cast<float>(boost::math::quantile(complement(boost::math::normal(), tail)));
-}
-
 /// Connected parts (eight neighbours) of a mask; calls `part` with the places of each.
 void for_each_part(Mask mask,
                    const std::function<void(const std::vector<Eigen::Vector2i>&)>& part) {
@@ -62,34 +55,62 @@ Mask grown(const Mask& mask, int by) {
   return out;
 }
 
-/// Departure over noise: of each node, and of the sum over 3 x 3 nodes.
-struct Significance {
-  NodeMap single, wide, wide_mean;
+/// Departure over noise of each node.
+NodeMap over_noise(const Departure& map) {
+  NodeMap out = NodeMap::Zero(map.value.rows(), map.value.cols());
+  for (Eigen::Index k = 0; k < out.size(); ++k)
+    if (std::isfinite(map.noise(k))) out(k) = map.value(k) / map.noise(k);
+  return out;
+}
+
+/// Running sums: the sum over rows [r0, r1) and columns [c0, c1) in four steps.
+class BoxSums {
+ public:
+  explicit BoxSums(const NodeMap& values) : sums_(Eigen::MatrixXd::Zero(values.rows() + 1, values.cols() + 1)) {
+    for (Eigen::Index c = 0; c < values.cols(); ++c)
+      for (Eigen::Index r = 0; r < values.rows(); ++r)
+        sums_(r + 1, c + 1) = static_cast<double>(values(r, c)) + sums_(r, c + 1) +
+                              sums_(r + 1, c) - sums_(r, c);
+  }
+  double over(int r0, int r1, int c0, int c1) const {
+    return sums_(r1, c1) - sums_(r0, c1) - sums_(r1, c0) + sums_(r0, c0);
+  }
+
+ private:
+  Eigen::MatrixXd sums_;
 };
 
-Significance significance(const Departure& map) {
+/// Marks in `seeds` where the mean over squares of `size` nodes stands out.
+void mark_wide(Mask& seeds, Mask& reach, const Departure& map, int size, float limit, float least,
+               float together) {
   const auto rows = static_cast<int>(map.value.rows());
   const auto cols = static_cast<int>(map.value.cols());
-  Significance out{NodeMap::Zero(rows, cols), NodeMap::Zero(rows, cols),
-                   NodeMap::Zero(rows, cols)};
+  NodeMap value = map.value;
+  NodeMap square = map.noise.array().square();
+  NodeMap count = NodeMap::Ones(rows, cols);
+  for (Eigen::Index k = 0; k < value.size(); ++k)
+    if (!std::isfinite(map.noise(k))) value(k) = square(k) = count(k) = 0.f;
+  const BoxSums values(value);
+  const BoxSums squares(square);
+  const BoxSums counts(count);
+  const int half = size / 2;
   for (int c = 0; c < cols; ++c)
     for (int r = 0; r < rows; ++r) {
-      if (std::isfinite(map.noise(r, c))) out.single(r, c) = map.value(r, c) / map.noise(r, c);
-      float sum = 0.f;
-      float square = 0.f;
-      int nodes = 0;
-      for (int y = std::max(0, r - 1); y <= std::min(rows - 1, r + 1); ++y)
-        for (int x = std::max(0, c - 1); x <= std::min(cols - 1, c + 1); ++x) {
-          if (!std::isfinite(map.noise(y, x))) continue;
-          sum += map.value(y, x);
-          square += map.noise(y, x) * map.noise(y, x);
-          ++nodes;
-        }
-      if (nodes == 0) continue;
-      out.wide(r, c) = sum / std::sqrt(square);
-      out.wide_mean(r, c) = sum / static_cast<float>(nodes);
+      const int r0 = std::max(0, r - half), r1 = std::min(rows, r + half + 1);
+      const int c0 = std::max(0, c - half), c1 = std::min(cols, c + half + 1);
+      const double nodes = counts.over(r0, r1, c0, c1);
+      if (nodes < 1) continue;
+      const auto mean = static_cast<float>(values.over(r0, r1, c0, c1) / nodes);
+      const auto of_nodes = static_cast<float>(squares.over(r0, r1, c0, c1) / (nodes * nodes));
+      if (std::abs(mean) < limit * std::sqrt(of_nodes + together * together) ||
+          std::abs(mean) < least)
+        continue;
+      seeds(r, c) = 1;
+      const int near = half / 2;
+      const int y = std::max(0, r - near), x = std::max(0, c - near);
+      reach.block(y, x, std::min(rows, r + near + 1) - y, std::min(cols, c + near + 1) - x)
+          .setOnes();
     }
-  return out;
 }
 
 Block box_of(const std::vector<Eigen::Vector2i>& places) {
@@ -386,10 +407,12 @@ bool add_where_left(const Work& work, Scene& scene) {
 }
 
 /// Cost of the strongest node as one that reads by itself.
-double lone_cost(const Work& work) {
+double lone_cost(const Work& work, int& lone_row, int& lone_column) {
   Eigen::Index row = 0;
   Eigen::Index column = 0;
   work.evidence.departure.cwiseQuotient(work.evidence.sigma).cwiseAbs().maxCoeff(&row, &column);
+  lone_row = static_cast<int>(row);
+  lone_column = static_cast<int>(column);
   NodeMap predicted = NodeMap::Zero(work.model.rows(), work.model.columns());
   predicted(row, column) = work.evidence.departure(row, column);
   return misfit_of(work.evidence, predicted) + work.options.lone_node;
@@ -590,8 +613,13 @@ constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: nev
 
 }  // namespace
 
+float noise_limit(double looks, double odds) {
+  const double tail = std::max(1e-15, odds / (2.0 * std::max(1.0, looks)));
+  return static_cast<float>(boost::math::quantile(complement(boost::math::normal(), tail)));
+}
+
 std::vector<Block> find_blocks(const Departure& map, float full, const SearchOptions& o) {
-  const Significance s = significance(map);
+  const NodeMap single = over_noise(map);
   const auto looks = static_cast<double>(map.value.size());
   const float limit = noise_limit(looks, o.false_blocks);
   const auto rows = static_cast<int>(map.value.rows());
@@ -600,14 +628,13 @@ std::vector<Block> find_blocks(const Departure& map, float full, const SearchOpt
   Mask reach = Mask::Zero(rows, cols);
   for (int c = 0; c < cols; ++c)
     for (int r = 0; r < rows; ++r) {
-      const bool strong = std::abs(s.single(r, c)) > limit &&
-                          std::abs(map.value(r, c)) > o.least * full;
-      const bool wide = std::abs(s.wide(r, c)) > limit &&
-                        std::abs(s.wide_mean(r, c)) > o.least_wide * full;
-      seeds(r, c) = strong || wide;
-      reach(r, c) = seeds(r, c) || (std::abs(s.single(r, c)) > 3.f &&
-                                    std::abs(map.value(r, c)) > o.least_wide * full);
+      const float size = std::abs(map.value(r, c));
+      seeds(r, c) = std::abs(single(r, c)) > limit && size > o.least * full;
+      reach(r, c) = seeds(r, c) || (std::abs(single(r, c)) > 3.f && size > o.least_wide * full);
     }
+  for (const int size : {3, 5, 9})
+    if (size < rows && size < cols)
+      mark_wide(seeds, reach, map, size, limit, size == 3 ? o.least_wide * full : 0.f, o.together);
   std::vector<Block> blocks;
   for_each_part(grown(reach, 1), [&](const std::vector<Eigen::Vector2i>& places) {
     const bool seeded = std::any_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
@@ -671,7 +698,10 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
     check_by_patches(work, out.scenes[k], kChecks);
   if (out.scenes.size() > kChecked) out.scenes.resize(kChecked);
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
-  out.is_lone = !out.scenes.empty() && lone_cost(work) < out.scenes.front().cost();
+  const double lone = lone_cost(work, out.lone_row, out.lone_column);
+  out.is_lone = !out.scenes.empty() && lone < out.scenes.front().cost();
+  out.lone_row += block.row0;
+  out.lone_column += block.column0;
   return out;
 }
 
@@ -681,13 +711,13 @@ std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pit
   const double scale =
       std::sqrt(pitch_x_mm * pitch_y_mm / (kernels.column_pitch_mm * kernels.row_pitch_mm));
   const auto full = static_cast<float>(kernels.numbers.full_loss * scale);
-  const Significance s = significance(map);
+  const NodeMap single = over_noise(map);
   std::vector<BlockScenes> out;
   for (const Block& b : find_blocks(map, full, options)) {
     BlockScenes found = explain_block(kernels, pitch_x_mm, pitch_y_mm, map, b, options);
     found.significant = static_cast<double>(
-        s.single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
-    if (!found.scenes.empty() && !found.is_lone && found.scenes.front().cost() < found.nothing)
+        single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
+    if (!found.scenes.empty() && (found.is_lone || found.scenes.front().cost() < found.nothing))
       out.push_back(std::move(found));
   }
   return out;

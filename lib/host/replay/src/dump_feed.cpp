@@ -11,7 +11,6 @@ constexpr std::uint64_t kStartWindowUs = 2000000;
 
 // Baseline given to the core when a dump holds differences only: any value works that leaves room
 // for both signs.
-constexpr std::uint16_t kMidScale = 32768;
 
 }  // namespace
 
@@ -55,7 +54,7 @@ SettingsField DumpFeed::start(const Settings& settings, bool with_reference,
   const SettingsField wrong = engine_.configure(settings, reference());
   if (wrong != SettingsField::none) return wrong;
   if (kind_ == FrameKind::difference) {
-    scratch_.assign(static_cast<std::size_t>(settings.shape.nodes()), kMidScale);
+    scratch_.assign(static_cast<std::size_t>(settings.shape.nodes()), DumpFeed::kMidScale);
     join_midway(first.t_us);
   } else {
     engine_.power_up(holds_power_up(first.t_us) ? *clock_.told_power_up_us() : first.t_us);
@@ -65,7 +64,7 @@ SettingsField DumpFeed::start(const Settings& settings, bool with_reference,
 }
 
 void DumpFeed::join_midway(std::uint64_t t_us) {
-  std::fill(scratch_.begin(), scratch_.end(), kMidScale);
+  std::fill(scratch_.begin(), scratch_.end(), DumpFeed::kMidScale);
   engine_.join_midway({scratch_.data(), scratch_.size()}, t_us);
 }
 
@@ -90,7 +89,7 @@ void DumpFeed::lay_out(const FrameRecord& frame) {
   const int sign = engine_.settings().counts_rise ? 1 : -1;
   for (std::size_t i = 0; i < scratch_.size(); ++i)
     scratch_[i] = static_cast<std::uint16_t>(
-        kMidScale + sign * std::clamp<int>(frame.difference[i], -32767, 32767));
+        DumpFeed::kMidScale + sign * std::clamp<int>(frame.difference[i], -32767, 32767));
 }
 
 DumpFeed::Stepped DumpFeed::step(const FrameRecord& frame) {

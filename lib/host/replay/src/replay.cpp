@@ -221,10 +221,8 @@ void Replayer::start(const FrameRecord& first) {
     throw CaptureError(file_, "settings", text::wrong_setting(wrong, s));
   if (account_.kind == DumpKind::from_power_up) ++account_.power_ups;
   account_.first_us = last_frame_us_ = first.t_us;
-  if (account_.kind != DumpKind::differences_only) {
-    survey_.begin(s.shape, s.frame_period_us);
-    spoiled_.begin(s.shape, s.frame_period_us);
-  }
+  survey_.begin(s.shape, s.frame_period_us);
+  spoiled_.begin(s.shape, s.frame_period_us);
   if (options_.started) options_.started(s);
 }
 
@@ -439,6 +437,10 @@ Account Replayer::finish(const CaptureStats& stats) {
   account_.survey.spoiled = spoiled_.finish().windows;
   const View<const std::uint16_t> reference = feed_.reference();
   account_.survey.reference.assign(reference.begin(), reference.end());
+  // What the device took for bare is all that differences are held against.
+  if (account_.kind == DumpKind::differences_only)
+    account_.survey.reference.assign(static_cast<std::size_t>(account_.settings.shape.nodes()),
+                                     DumpFeed::kMidScale);
   return std::move(account_);
 }
 

@@ -13,6 +13,10 @@ struct Departure {
   NodeMap noise;  ///< standard deviation without the model's own error; infinite: masked
 };
 
+/// Standard deviations that the strongest of `looks` values of noise exceeds with the given odds
+/// (Bonferroni's bound on both tails of the normal distribution).
+float noise_limit(double looks, double odds);
+
 /// Part of the panel in which something stands out: nodes first..last of rows and columns.
 struct Block {
   int row0 = 0, row1 = 0, column0 = 0, column1 = 0;
@@ -25,6 +29,7 @@ struct BlockScenes {
   Block block;
   double nothing = 0.0;  ///< misfit if nothing lay there
   bool is_lone = false;      ///< one node alone explains it better than any thing
+  int lone_row = 0, lone_column = 0;  ///< of the panel
   double significant = 0.0;  ///< strongest departure over its noise
   std::vector<Scene> scenes;
 };
@@ -45,6 +50,8 @@ struct SearchOptions {
   /// 3.
   float least = 0.02f;
   float least_wide = 0.005f;
+  /// What neighbouring nodes may be off by together, fF: averaging over them does not lower it.
+  float together = 0.1f;
 };
 
 /// The blocks of a map that stand out of its noise; `full_loss` in fF.
@@ -55,7 +62,8 @@ std::vector<Block> find_blocks(const Departure& map, float full_loss, const Sear
 Evidence evidence_of(const Departure& map, const Block& block, float full_loss,
                      const SearchOptions& options);
 
-/// Blocks of the map in which something stands out of its noise, and the scenes that explain each.
+/// Blocks of the map in which something stands out of its noise, and the scenes that explain each; of
+/// a lone node none need do.
 std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pitch_x_mm,
                                 double pitch_y_mm, const Departure& map,
                                 const SearchOptions& options);

@@ -16,6 +16,9 @@ namespace bareglass::host {
 
 class DumpFeed {
  public:
+  /// Counts that a difference of nothing is laid on.
+  static constexpr std::uint16_t kMidScale = 32768;
+
   /// `engine` outlives the feed. `power_up_us`: when the panel was powered, for dumps that do not
   /// say; it holds for the start, not for a later power-up.
   DumpFeed(Engine& engine, std::optional<std::uint64_t> power_up_us);
