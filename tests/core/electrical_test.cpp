@@ -182,6 +182,12 @@ class RunningDevice : public ::testing::Test {
       device.step(raw);
     }
   }
+  /// 39 % of a finger, as wide as one: 55 % beside it, field solution of 3 pF to earth.
+  void put_wide_faint_touch() {
+    for (const auto& [r, c] : {std::pair{-1, 0}, {1, 0}, {0, -1}, {0, 1}})
+      device.scene.add_node(8 + r, 5 + c, -0.39 * 0.55 * 175);
+    device.scene.add_node(8, 5, -0.39 * 175);
+  }
   Device device;
   std::mt19937 random{20};
 };
@@ -239,10 +245,7 @@ TEST_F(RunningDevice, FindsNoSwingInItsOrdinaryNoise) {
 }
 
 TEST_F(RunningDevice, FindsWeakCouplingOfAWideFaintTouchAndStillReportsIt) {
-  // 39 % of a finger, as wide as one: 55 % beside it, field solution of 3 pF to earth.
-  for (const auto& [r, c] : {std::pair{-1, 0}, {1, 0}, {0, -1}, {0, 1}})
-    device.scene.add_node(8 + r, 5 + c, -0.39 * 0.55 * 175);
-  device.scene.add_node(8, 5, -0.39 * 175);
+  put_wide_faint_touch();
   device.run_ms(600);
   const Finding* f = present(FindingKind::weak_coupling);
   ASSERT_NE(f, nullptr);
@@ -251,6 +254,21 @@ TEST_F(RunningDevice, FindsWeakCouplingOfAWideFaintTouchAndStillReportsIt) {
   EXPECT_EQ(f->box.row0, 8);
   EXPECT_EQ(f->box.col0, 5);
   EXPECT_GT(device.touches, 0);
+}
+
+// Noise along a column makes its peaks wide: what is told is the noise, and nothing of the way to
+// earth, whatever the touch.
+TEST_F(RunningDevice, FindsNoWeakCouplingInANoisyColumn) {
+  std::normal_distribution<double> noise(0, 300);
+  const auto charger = [&](int, int c) { return c == 5 ? static_cast<int>(noise(random)) : 0; };
+  run(20, charger);
+  put_wide_faint_touch();
+  run(100, charger);
+  EXPECT_EQ(present(FindingKind::weak_coupling), nullptr);
+  ASSERT_NE(present(FindingKind::interference), nullptr);
+  EXPECT_EQ(present(FindingKind::interference)->box.col0, 5);
+  device.run_ms(2000);
+  EXPECT_NE(present(FindingKind::weak_coupling), nullptr) << "the noise is gone, the touch is not";
 }
 
 TEST_F(RunningDevice, FindsNoWeakCouplingUnderAGroundedFinger) {

@@ -29,7 +29,8 @@ constexpr int kFingertipLines = 4;
 /// The nodes round a peak, in shares of the nominal finger; 0 beyond the panel's edge.
 class PeakPatch {
  public:
-  PeakPatch(const std::vector<float>& map, Shape shape, int row, int col, double finger, double noise) {
+  PeakPatch(const std::vector<float>& map, Shape shape, int row, int col, double finger,
+            double noise) {
     const float usual = median(map);
     for (int r = std::max(0, row - kFar); r <= std::min(shape.rows - 1, row + kFar); ++r) {
       const float level = level_of_row(map, shape, r, col, noise * finger, usual);

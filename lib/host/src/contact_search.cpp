@@ -73,7 +73,7 @@ struct ShareBefore {
   double error = 1;
 };
 ShareBefore share_before(const Reading& reading, const ContactRun& run,
-                   const std::vector<float>& before) {
+                         const std::vector<float>& before) {
   double nodes = 0, m = 0, b = 0, mm = 0, mb = 0, bb = 0;
   for_each_near(reading, run.contact, ContactProfile::kReach + 1, [&](std::size_t i) {
     const auto of_run = static_cast<double>(run.mean[i]);

@@ -215,7 +215,9 @@ constexpr char kWhat[] = "a table of steps in TOML";
 
 }  // namespace
 
-StepTable read_steps(const std::string& path) { return StepsReader(path).read(read_toml(path, kWhat)); }
+StepTable read_steps(const std::string& path) {
+  return StepsReader(path).read(read_toml(path, kWhat));
+}
 
 StepTable parse_steps(const std::string& text, const std::string& file) {
   return StepsReader(file).read(parse_toml(text, file, kWhat));

@@ -18,7 +18,9 @@ int scale_step(double scale) {
   return static_cast<int>(std::lround(std::log(std::max(scale, 1e-3)) / std::log(kScaleStep)));
 }
 
-std::string earthing_text(double pf) { return std::isinf(pf) ? "earthed" : fmt::format("{:g}", pf); }
+std::string earthing_text(double pf) {
+  return std::isinf(pf) ? "earthed" : fmt::format("{:g}", pf);
+}
 
 }  // namespace
 

@@ -20,8 +20,8 @@ constexpr std::uint64_t kLongestStepUs = 60000000;
 constexpr std::uint8_t kClockFrames = 8;
 
 /// So many frames in a row of another shape, or the same scan so many times, show nothing of the
-/// glass. A caller that polls faster than the panel is scanned reads each scan several times, rarely
-/// more than ten; at 125 polls a second it is half a second (ours, no source).
+/// glass. A caller that polls faster than the panel is scanned reads each scan several times,
+/// rarely more than ten; at 125 polls a second it is half a second (ours, no source).
 constexpr std::uint8_t kUnreadFrames = 64;
 
 enum class FrameStatus : std::uint8_t {
