@@ -138,7 +138,7 @@ class Engine {
   void note(std::uint64_t t_us, JournalCode code, std::int32_t value, std::int32_t limit,
             int row = kNoLine, int col = kNoLine, std::uint8_t detail = 0);
 
-  // engine_start.cpp: no trusted baseline yet
+  // engine_start.cpp and engine_look.cpp: no trusted baseline yet
   LookSampler::Arrays look_arrays();
   void step_settling(const Frame& frame);
   bool has_settled(const Frame& frame);
