@@ -9,9 +9,9 @@ namespace {
 
 constexpr int kOrder = 3;
 constexpr int kTerms = kOrder * kOrder + 1;
-constexpr int kRounds = 8;
+constexpr int kBendRounds = 8;
 // Tukey's biweight leaves out what departs by more than so many standard deviations.
-constexpr float kReach = 5.f;
+constexpr float kBiweightReach = 5.f;
 
 void legendre(float (&p)[kOrder], float x) {
   p[0] = x;
@@ -45,18 +45,18 @@ Fitted fitted(Map off, const std::vector<Map>& terms, const std::vector<char>& m
               double start) {
   Fitted out;
   out.bend.assign(off.size(), 0.f);
-  for (int round = 0; round < kRounds; ++round) {
+  for (int round = 0; round < kBendRounds; ++round) {
     std::vector<float> sizes;
     for (std::size_t i = 0; i < off.size(); ++i)
       if (!masked[i]) sizes.push_back(std::abs(off[i]));
-    const double share = round < kRounds / 2 ? start : 0.5;
+    const double share = round < kBendRounds / 2 ? start : 0.5;
     const float scale =
         std::max(spread, quantile(std::move(sizes), share) / (share > 0.5 ? 2.f : 0.6745f));
     for (const Map& term : terms) {
       double along = 0;
       double norm = 1e-12;
       for (std::size_t i = 0; i < off.size(); ++i) {
-        const float u = off[i] / (kReach * scale);
+        const float u = off[i] / (kBiweightReach * scale);
         if (masked[i] || std::abs(u) >= 1.f) continue;
         const float weight = (1.f - u * u) * (1.f - u * u);
         along += static_cast<double>(weight * off[i] * term[i]);

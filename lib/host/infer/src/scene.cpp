@@ -57,7 +57,7 @@ std::vector<Map> without_touches(const std::vector<Map>& maps, int half) {
   return out;
 }
 
-struct Interval {
+struct WindowRange {
   std::size_t from = 0, until = 0;
   double gain = 0;
 };
@@ -72,13 +72,13 @@ bool is_long_enough(const Reading& reading, std::size_t from, std::size_t until)
 
 /// The interval in which one steady pattern explains most of `maps`. With `contrast` a pattern
 /// counts by how far it differs from the rest of the dump.
-Interval best_interval(const std::vector<Map>& maps, const Reading& reading, bool contrast) {
+WindowRange best_interval(const std::vector<Map>& maps, const Reading& reading, bool contrast) {
   const std::size_t n = maps.size();
   const std::size_t nodes = maps[0].size();
   std::vector<double> total(nodes, 0.0);
   for (const Map& m : maps)
     for (std::size_t i = 0; i < nodes; ++i) total[i] += static_cast<double>(m[i]);
-  Interval best;
+  WindowRange best;
   std::vector<double> sum(nodes);
   for (std::size_t from = 0; from < n; ++from) {
     std::fill(sum.begin(), sum.end(), 0.0);
@@ -368,8 +368,8 @@ double unsteady_share(const Episode& e, const std::vector<Map>& maps, const Map&
 /// The interval was chosen by filtered maps, whose edges are in doubt by some windows: takes in
 /// those beside it that show the thing in full. True if there were any and windows without it are
 /// left.
-bool grow(Interval& when, const Episode& e) {
-  Interval wider = when;
+bool grow(WindowRange& when, const Episode& e) {
+  WindowRange wider = when;
   while (wider.from > 0 && e.course[wider.from - 1] > kShown) --wider.from;
   while (wider.until < e.course.size() && e.course[wider.until] > kShown) ++wider.until;
   const bool is_wider = wider.from < when.from || wider.until > when.until;
@@ -385,7 +385,7 @@ void settle_times(Episode& e) {
   while (e.until > e.from && !there(e.until - 1)) --e.until;
 }
 
-Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const Interval& when,
+Episode of_interval(const Reading& reading, const std::vector<Map>& maps, const WindowRange& when,
                     bool contrast) {
   Episode e;
   e.from = when.from;
@@ -424,7 +424,7 @@ Episode find_episode(const Reading& reading, const std::vector<char>& masked, st
   const std::vector<Map> soft =
       without_touches(all_gathered(maps, reading.shape()), filter_half(reading));
   const bool contrast = !reading.has_reference();
-  Interval when = best_interval(soft, reading, contrast);
+  WindowRange when = best_interval(soft, reading, contrast);
   if (when.until == 0) return {};
   Episode e = of_interval(reading, maps, when, contrast);
   if (contrast && grow(when, e)) e = of_interval(reading, maps, when, contrast);

@@ -31,7 +31,7 @@ double left_by_ramp(const Episode& e, std::size_t full, std::size_t gone) {
 // Of a thing that fades so little within the dump that more than this is left at its end nothing
 // can be told: among the some hundred courses that are tried, noise makes one of that kind now and
 // then.
-constexpr double kMostLeft = 0.67;
+constexpr double kLeftAtEnd = 0.67;
 
 /// By how much an even fall over five windows or more fits a weak thing's course better than any
 /// step: difference of the sums of squares left, which is twice the logarithm of the ratio of
@@ -50,7 +50,7 @@ double slow_over_step(const Episode& e) {
       }
       const double at_end =
           gone < n ? 0.0 : static_cast<double>(gone - (n - 1)) / static_cast<double>(gone - full);
-      if (at_end < kMostLeft) ramp = std::min(ramp, left);
+      if (at_end < kLeftAtEnd) ramp = std::min(ramp, left);
     }
   // What fits hardly better than a step is a step with a ripple, however small the noise.
   const double better = step - ramp;
