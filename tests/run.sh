@@ -1,10 +1,10 @@
 #!/usr/bin/env bash
 # Builds everything and runs every test, from a fresh Debian or Ubuntu machine on.
 #   tests/run.sh           release build and tests, budgets, sanitizer build and tests of the core
-#   tests/run.sh --quick   without the sanitizer build
+#   tests/run.sh --quick   without the core's tests under sanitizers
 #   tests/run.sh --all     with every full field solution solved anew and everything in the sanitizer
 #                          build: about half an hour on two cores
-# Builds in build/ and build-sanitize/. Exit code 0 only if all of it passed.
+# Builds in build/, build-fuzz/ and, with --all, build-sanitize/. Exit code 0 only if all of it passed.
 set -euo pipefail
 
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
@@ -40,11 +40,12 @@ spent() {
 spent_file=$(mktemp)
 trap 'rm -f "$spent_file"' EXIT
 
-# build FOLDER CMAKE_OPTIONS...
+# build FOLDER CMAKE_OPTIONS...; many files at a time, since most of the time of a build from nothing
+# goes into reading headers.
 build() {
   local folder=$1
   shift
-  cmake -S . -B "$folder" -G Ninja "$@" &&
+  cmake -S . -B "$folder" -G Ninja -DCMAKE_UNITY_BUILD=ON -DCMAKE_UNITY_BUILD_BATCH_SIZE=13 "$@" &&
     cmake --build "$folder" --parallel "$jobs"
 }
 
@@ -64,17 +65,15 @@ summary() {
 
 # Tests with sanitized code are slow: the heavy field solutions stay with the release build, and the
 # promises of the build are about the plain build. Unless all of it is wanted, only the core, which
-# runs in the device, is built a second time.
+# runs in the device, is tested a second time; the fuzz targets' build has sanitizers and its library.
 run_sanitized() {
   step "Address and undefined-behaviour sanitizers"
-  local options=(-DCMAKE_BUILD_TYPE=RelWithDebInfo -DBAREGLASS_SANITIZE=ON)
   if [ "$sanitize" = all ]; then
-    build build-sanitize "${options[@]}" &&
+    build build-sanitize -DCMAKE_BUILD_TYPE=RelWithDebInfo -DBAREGLASS_SANITIZE=ON &&
       run_tests build-sanitize --exclude-regex 'field_full|panel_full|^build\.|^score\.'
   else
-    cmake -S . -B build-sanitize -G Ninja "${options[@]}" &&
-      cmake --build build-sanitize --parallel "$jobs" --target test_core &&
-      run_tests build-sanitize --tests-regex '^core\.'
+    cmake --build build-fuzz --parallel "$jobs" --target test_core &&
+      run_tests build-fuzz --tests-regex '^core\.'
   fi
 }
 
@@ -94,20 +93,23 @@ fi
 run_tests build || failed=1
 spent "tests"
 
-if [ "$sanitize" != no ]; then
-  run_sanitized || failed=1
-  spent "sanitizer build and its tests"
-fi
-
 step "Readers and core on made-up input"
 bash tests/fuzz.sh --short || failed=1
 spent "fuzz targets, built and run briefly"
 
+sanitized=build-fuzz
+[ "$sanitize" != all ] || sanitized=build-sanitize
+if [ "$sanitize" != no ]; then
+  run_sanitized || failed=1
+  spent "tests with sanitizers"
+fi
+
 step "Budgets (a line marked OVER is shown, not failed: the hard limits are tests)"
 bash tools/budgets.sh build || [ $? -eq 2 ] || failed=1
+spent "budgets"
 
 step "Processor time"
 printf '%s' "$spent_lines"
 summary "Summary of the release build" build
-[ "$sanitize" = no ] || summary "Summary of the sanitizer build" build-sanitize
+[ "$sanitize" = no ] || summary "Summary of the tests with sanitizers" "$sanitized"
 exit "$failed"

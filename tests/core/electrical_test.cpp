@@ -63,6 +63,35 @@ TEST_F(ColumnWithATouch, IsNotNoisyWhereAllHasOneSignAsUnderAFilm) {
   EXPECT_EQ(noise(70), 0);
 }
 
+// A hand can have both signs: dips beside the touch, a skirt farther off. White noise changes from
+// row to row by sqrt(2) of its mean size, a sine of eight rows by 0.8 of it (pi/4 of the peak
+// against 2/pi), a slope or a broad wave by less.
+TEST_F(ColumnWithATouch, IsNotNoisyWhereBothSignsPassSmoothlyIntoEachOther) {
+  const int slope[] = {120, 110, 100};
+  const int skirt[] = {-80, -90, -100, -110, -120, -130};
+  for (int r = 0; r < 3; ++r) frame.at(r, 3) = static_cast<std::int16_t>(slope[r]);
+  for (int r = 10; r < 16; ++r) frame.at(r, 3) = static_cast<std::int16_t>(skirt[r - 10]);
+  EXPECT_EQ(noise(70), 0);
+  // The same sizes with signs that alternate are noise.
+  for (int r = 1; r < 16; r += 2)
+    if (r < 3 || r > 9) frame.at(r, 3) = static_cast<std::int16_t>(-frame.at(r, 3));
+  for (int r = 10; r < 16; ++r) frame.at(r, 3) = static_cast<std::int16_t>(r % 2 ? 100 : -100);
+  EXPECT_NE(noise(70), 0);
+}
+
+TEST_F(ColumnWithATouch, IsNoisyFromAChangeOfEightTenthsOfTheMeanSizeOn) {
+  // Six rows in a run below the touch, three above; from row to row 0 or 200 counts of 100.
+  // Changes within 0..2 and 10..15: seven pairs; the sum of sizes of both sides is 1,400.
+  const auto set = [&](const std::vector<int>& signs) {
+    for (std::size_t k = 0; k < 9; ++k)
+      frame.at(static_cast<int>(k < 3 ? k : k + 7), 3) = static_cast<std::int16_t>(100 * signs[k]);
+  };
+  set({1, 1, -1, -1, -1, 1, 1, -1, -1});  // three changes of seven: 600 of 1,400, 0.86
+  EXPECT_EQ(noise(70), 100);
+  set({1, 1, 1, -1, -1, 1, 1, -1, -1});  // two of seven: 0.57
+  EXPECT_EQ(noise(70), 0);
+}
+
 TEST_F(ColumnWithATouch, NeedsHalfOfItsRowsLoud) {
   fill(100, -1);
   for (int r = 10; r <= 14; ++r) frame.at(r, 3) = 5;  // five of nine are quiet
@@ -153,6 +182,12 @@ class RunningDevice : public ::testing::Test {
       device.step(raw);
     }
   }
+  /// 39 % of a finger, as wide as one: 55 % beside it, field solution of 3 pF to earth.
+  void put_wide_faint_touch() {
+    for (const auto& [r, c] : {std::pair{-1, 0}, {1, 0}, {0, -1}, {0, 1}})
+      device.scene.add_node(8 + r, 5 + c, -0.39 * 0.55 * 175);
+    device.scene.add_node(8, 5, -0.39 * 175);
+  }
   Device device;
   std::mt19937 random{20};
 };
@@ -210,10 +245,7 @@ TEST_F(RunningDevice, FindsNoSwingInItsOrdinaryNoise) {
 }
 
 TEST_F(RunningDevice, FindsWeakCouplingOfAWideFaintTouchAndStillReportsIt) {
-  // 39 % of a finger, as wide as one: 55 % beside it, field solution of 3 pF to earth.
-  for (const auto& [r, c] : {std::pair{-1, 0}, {1, 0}, {0, -1}, {0, 1}})
-    device.scene.add_node(8 + r, 5 + c, -0.39 * 0.55 * 175);
-  device.scene.add_node(8, 5, -0.39 * 175);
+  put_wide_faint_touch();
   device.run_ms(600);
   const Finding* f = present(FindingKind::weak_coupling);
   ASSERT_NE(f, nullptr);
@@ -222,6 +254,21 @@ TEST_F(RunningDevice, FindsWeakCouplingOfAWideFaintTouchAndStillReportsIt) {
   EXPECT_EQ(f->box.row0, 8);
   EXPECT_EQ(f->box.col0, 5);
   EXPECT_GT(device.touches, 0);
+}
+
+// Noise along a column makes its peaks wide: what is told is the noise, and nothing of the way to
+// earth, whatever the touch.
+TEST_F(RunningDevice, FindsNoWeakCouplingInANoisyColumn) {
+  std::normal_distribution<double> noise(0, 300);
+  const auto charger = [&](int, int c) { return c == 5 ? static_cast<int>(noise(random)) : 0; };
+  run(20, charger);
+  put_wide_faint_touch();
+  run(100, charger);
+  EXPECT_EQ(present(FindingKind::weak_coupling), nullptr);
+  ASSERT_NE(present(FindingKind::interference), nullptr);
+  EXPECT_EQ(present(FindingKind::interference)->box.col0, 5);
+  device.run_ms(2000);
+  EXPECT_NE(present(FindingKind::weak_coupling), nullptr) << "the noise is gone, the touch is not";
 }
 
 TEST_F(RunningDevice, FindsNoWeakCouplingUnderAGroundedFinger) {

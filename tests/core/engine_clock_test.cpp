@@ -384,5 +384,85 @@ TEST(ContactThatIsDown, StaysDownWhereNewSettingsAreRefused) {
   EXPECT_EQ(tips(device.engine), 1);
 }
 
+// --- frames that show nothing
+// -----------------------------------------------------------------------
+
+struct NothingNew {
+  const char* name;
+  bool misshapen;
+};
+void PrintTo(const NothingNew& kind, std::ostream* out) { *out << kind.name; }
+
+class FramesThatShowNothing : public ::testing::TestWithParam<NothingNew> {
+ protected:
+  /// A frame of another shape, or the last scan once more.
+  static void feed(Device& device) {
+    const std::vector<std::uint16_t> raw = device.scene.frame();
+    const bool misshapen = GetParam().misshapen;
+    const Shape shape = misshapen ? Shape{9, 7} : device.scene.spec().shape;
+    const FrameStatus expected = misshapen ? FrameStatus::wrong_shape : FrameStatus::repeated;
+    EXPECT_EQ(device.engine.step({raw.data(), shape, device.sequence, device.t_us}).status,
+              expected);
+    for (const Contact& c : device.engine.contacts()) lifts_told_ += c.tip ? 0 : 1;
+  }
+  static inline int lifts_told_ = 0;
+  FramesThatShowNothing() { lifts_told_ = 0; }
+};
+
+TEST_P(FramesThatShowNothing, LiftTheContactOnceAndPauseInputAfterTheStatedNumber) {
+  Device device = with_finger_down();
+  for (int k = 1; k < kUnreadFrames; ++k) feed(device);
+  EXPECT_TRUE(device.engine.input_on());
+  EXPECT_EQ(tips(device.engine), GetParam().misshapen ? 0 : 1);
+  for (int k = 0; k < 1000; ++k) {
+    feed(device);
+    ASSERT_FALSE(device.engine.input_on());
+    ASSERT_EQ(tips(device.engine), 0);
+  }
+  EXPECT_EQ(lifts_told_, 1);
+  ASSERT_EQ(device.entries(JournalCode::frames_unread).size(), 1u);
+  EXPECT_EQ(device.entries(JournalCode::frames_unread)[0].value, kUnreadFrames);
+  EXPECT_EQ(device.entries(JournalCode::frames_unread)[0].limit, kUnreadFrames);
+}
+
+TEST_P(FramesThatShowNothing, AreOverWhenTheGlassWasSeenBare) {
+  Device device = with_finger_down(policy(StartPolicy::lock));
+  for (int k = 0; k < kUnreadFrames; ++k) feed(device);
+  device.run_ms(1000);
+  EXPECT_EQ(device.engine.state(), InputState::waiting) << "the finger lies there";
+  device.scene.clear();
+  ASSERT_TRUE(device.run_until(InputState::running, 3000));
+  device.scene.add_finger(9.2, 7.4);
+  device.run_ms(200);
+  EXPECT_EQ(tips(device.engine), 1) << "and input works";
+  EXPECT_EQ(lifts_told_, 1);
+}
+
+TEST_P(FramesThatShowNothing, CostNothingWhereWholeOnesComeBetweenThem) {
+  Device device = with_finger_down();
+  for (int k = 0; k < 20; ++k) {
+    for (int n = 0; n < kUnreadFrames - 1; ++n) feed(device);
+    device.step();
+    ASSERT_TRUE(device.engine.input_on());
+  }
+  EXPECT_TRUE(device.entries(JournalCode::frames_unread).empty());
+}
+
+TEST_P(FramesThatShowNothing, UnlockNothing) {
+  Device device(support::engine_panel(62), true, policy(StartPolicy::lock));
+  device.scene.add_film(8, 14, 3, 9, 60);
+  device.power_up();
+  ASSERT_TRUE(device.run_until(InputState::off, 1000));
+  device.scene.clear();
+  for (int k = 0; k < 3 * kUnreadFrames; ++k) feed(device);
+  device.run_ms(6000);
+  EXPECT_EQ(device.engine.state(), InputState::off);
+}
+
+INSTANTIATE_TEST_SUITE_P(Kinds, FramesThatShowNothing,
+                         ::testing::Values(NothingNew{"of_another_shape", true},
+                                           NothingNew{"the_same_scan_again", false}),
+                         [](const auto& one) { return std::string(one.param.name); });
+
 }  // namespace
 }  // namespace bareglass

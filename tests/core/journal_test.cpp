@@ -77,6 +77,7 @@ TEST(JournalCodes, KeepTheirPublishedNumbers) {
   EXPECT_EQ(static_cast<int>(JournalCode::unsettled), 35);
   EXPECT_EQ(static_cast<int>(JournalCode::spread_hides), 36);
   EXPECT_EQ(static_cast<int>(JournalCode::seen_from), 37);
+  EXPECT_EQ(static_cast<int>(JournalCode::frames_unread), 38);
   EXPECT_EQ(static_cast<int>(JournalCode::palm_held_back), 40);
 }
 

@@ -28,4 +28,15 @@ class RecordListReader : public host::CaptureReader {
   std::size_t at_ = 0;
 };
 
+/// A panel of 5 mm pitch that is scanned every 8 ms; `finger_counts` 0 says nothing of a finger.
+inline host::PanelDescription described_panel(int rows, int cols, int finger_counts) {
+  host::PanelDescription panel;
+  panel.rows = rows;
+  panel.cols = cols;
+  panel.pitch_row_mm = panel.pitch_col_mm = 5.0;
+  panel.finger_counts = finger_counts;
+  panel.frame_period_us = 8000;
+  return panel;
+}
+
 }  // namespace bareglass::support

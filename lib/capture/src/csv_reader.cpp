@@ -34,7 +34,7 @@ LineKind kind_of_key(std::string_view key) {
   return LineKind::unknown_key;
 }
 
-Line line_of(std::string_view text) {
+Line split_line(std::string_view text) {
   text = trimmed(text);
   if (text.empty() || text.substr(0, 4) == "t_us") return {};
   if (text.front() != '#') return {LineKind::frame, {}, text};
@@ -58,7 +58,7 @@ class CsvReader final : public CaptureReader {
   bool next(Record& out) override {
     std::string_view text;
     while (lines_.peek(text)) {
-      const Line line = line_of(without_mark(text));
+      const Line line = split_line(without_mark(text));
       const bool gives_record = line.kind == LineKind::record_key || line.kind == LineKind::frame;
       if (gives_record && changed_ && shape_known())
         return give_description(out);  // the line stays

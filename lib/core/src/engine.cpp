@@ -40,6 +40,7 @@ void Engine::forget(std::uint64_t t_us) {
   findings_.reset();
   supply_known_ = supply_low_ = false;
   relook_ = false;
+  unread_ = 0;
   begin_anew(t_us);
 }
 
@@ -103,6 +104,7 @@ StepResult Engine::step(const Frame& frame) {
 void Engine::take(const Frame& frame) {
   blind_ = 0;
   blind_noted_ = false;
+  unread_ = 0;
   watch_gap(frame.t_us);
   watched_us_ = frame.t_us;
   if (!has_baseline()) tracker_.lift_all();  // once a frame: what left before it is told by it
@@ -143,11 +145,17 @@ void Engine::watch_gap(std::uint64_t t_us) {
 
 // Blind, it must not go on reporting the last touch that it saw.
 void Engine::refuse(const Frame& frame, FrameStatus status) {
-  if (status == FrameStatus::repeated) {
+  if (status == FrameStatus::repeated)
     tracker_.drop_lifted();
+  else
+    tracker_.miss_frame(settings_);
+  if (status == FrameStatus::repeated || status == FrameStatus::wrong_shape) {
+    if (++unread_ == kUnreadFrames && has_baseline()) {
+      note(checker_.last_us(), JournalCode::frames_unread, kUnreadFrames, kUnreadFrames);
+      look_anew(checker_.last_us());
+    }
     return;
   }
-  tracker_.miss_frame(settings_);
   // The stamps of saturated frames can be trusted: they tell for how long nothing was seen.
   const std::uint64_t blind = frame.t_us - watched_us_;
   if (status == FrameStatus::saturated && has_baseline() && blind > kLongestStepUs) {

@@ -12,7 +12,7 @@ namespace bareglass::panel {
 
 namespace {
 
-constexpr char kWhat[] = "a TOML file of reference numbers";
+constexpr char kReferenceWhat[] = "a TOML file of reference numbers";
 
 ReferenceRow read_row(const Section& row) {
   constexpr double kMost = 1e6;
@@ -67,7 +67,7 @@ double ReferenceRow::error() const {
 }
 
 ReferenceTable parse_reference(const std::string& text, const std::string& file) {
-  const toml::table table = host::parse_toml(text, file, kWhat);
+  const toml::table table = host::parse_toml(text, file, kReferenceWhat);
   const Section root(table, file, "");
   root.allow_only({"origin", "group"});
   ReferenceTable out;
@@ -83,7 +83,7 @@ ReferenceTable parse_reference(const std::string& text, const std::string& file)
 }
 
 ReferenceTable load_reference(const std::string& path) {
-  return parse_reference(host::read_toml_text(path, kWhat), path);
+  return parse_reference(host::read_toml_text(path, kReferenceWhat), path);
 }
 
 ReferenceTable built_in_reference() {

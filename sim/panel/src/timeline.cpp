@@ -18,7 +18,9 @@ int scale_step(double scale) {
   return static_cast<int>(std::lround(std::log(std::max(scale, 1e-3)) / std::log(kScaleStep)));
 }
 
-std::string capacitance(double pf) { return std::isinf(pf) ? "earthed" : fmt::format("{:g}", pf); }
+std::string earthing_text(double pf) {
+  return std::isinf(pf) ? "earthed" : fmt::format("{:g}", pf);
+}
 
 }  // namespace
 
@@ -225,8 +227,8 @@ std::vector<std::string> Timeline::truth() const {
     out.back() +=
         spec.is_film
             ? fmt::format(" film_um={:g} permittivity={:g}", thing.film_um.to, spec.permittivity)
-            : fmt::format(" earth_pf={} device_pf={}", capacitance(thing.earth_pf),
-                          capacitance(thing.device_pf));
+            : fmt::format(" earth_pf={} device_pf={}", earthing_text(thing.earth_pf),
+                          earthing_text(thing.device_pf));
   }
   for (const NamedFault& fault : faults_) out.push_back("fault" + truth(fault));
   return out;
@@ -242,14 +244,14 @@ std::string Timeline::truth(std::size_t event) const {
     if (e.film_um >= 0.0) out += fmt::format(" film_um={:g}", e.film_um);
     if (e.action == Action::turn) out += fmt::format(" to_deg={:g}", e.value);
     if (e.action == Action::grow) out += fmt::format(" to_scale={:g}", e.value);
-    if (e.earth_pf) out += " earth_pf=" + capacitance(*e.earth_pf);
-    if (e.device_pf) out += " device_pf=" + capacitance(*e.device_pf);
+    if (e.earth_pf) out += " earth_pf=" + earthing_text(*e.earth_pf);
+    if (e.device_pf) out += " device_pf=" + earthing_text(*e.device_pf);
   } else if (e.action == Action::fault) {
     out += truth(NamedFault{e.name, e.fault});
   } else if (e.action == Action::repair) {
     out += " name=" + e.name;
   } else if (e.action == Action::dock || e.action == Action::undock || e.action == Action::earth) {
-    out += " earth_pf=" + capacitance(e.value);
+    out += " earth_pf=" + earthing_text(e.value);
   } else if (e.action == Action::charger_noise || e.action == Action::ripple) {
     out += fmt::format(" amplitude_v={:g} frequency_hz={:g}", e.value, e.frequency_hz);
   } else if (e.action == Action::supply || e.action == Action::temperature) {

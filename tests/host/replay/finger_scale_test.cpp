@@ -26,13 +26,7 @@ constexpr int kCols = 10;
 /// A bare panel that reads `bare` counts, and a finger that takes 16 % of that from the middle of
 /// it in the later frames. `stated`: the finger's signal in the panel description, 0 for none.
 std::vector<Record> dump(int bare, int stated = 0, FrameKind kind = FrameKind::raw) {
-  PanelDescription panel;
-  panel.rows = kRows;
-  panel.cols = kCols;
-  panel.pitch_row_mm = panel.pitch_col_mm = 5.0;
-  panel.finger_counts = stated;
-  panel.frame_period_us = 8000;
-  std::vector<Record> records{panel};
+  std::vector<Record> records{support::described_panel(kRows, kCols, stated)};
   for (std::uint32_t n = 0; n < 200; ++n) {
     FrameRecord frame;
     frame.kind = kind;

@@ -28,12 +28,7 @@ constexpr int kNodes = kRows * kCols;
 class HandMadeDump {
  public:
   HandMadeDump& description(std::optional<std::uint64_t> power_up_us) {
-    PanelDescription panel;
-    panel.rows = kRows;
-    panel.cols = kCols;
-    panel.pitch_row_mm = panel.pitch_col_mm = 5.0;
-    panel.finger_counts = 3000;
-    panel.frame_period_us = 8000;
+    PanelDescription panel = support::described_panel(kRows, kCols, 3000);
     panel.power_up_us = power_up_us;
     records.emplace_back(panel);
     return *this;

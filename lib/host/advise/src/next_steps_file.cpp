@@ -40,9 +40,9 @@ bool is_name(const std::string& text) {
   return !text.empty() && std::all_of(text.begin(), text.end(), is_part);
 }
 
-class Reader {
+class StepsReader {
  public:
-  explicit Reader(std::string file) : file_(std::move(file)) {}
+  explicit StepsReader(std::string file) : file_(std::move(file)) {}
 
   StepTable read(const toml::table& root) {
     allow_only(root, {"groups", "step", "caution"});
@@ -215,10 +215,12 @@ constexpr char kWhat[] = "a table of steps in TOML";
 
 }  // namespace
 
-StepTable read_steps(const std::string& path) { return Reader(path).read(read_toml(path, kWhat)); }
+StepTable read_steps(const std::string& path) {
+  return StepsReader(path).read(read_toml(path, kWhat));
+}
 
 StepTable parse_steps(const std::string& text, const std::string& file) {
-  return Reader(file).read(parse_toml(text, file, kWhat));
+  return StepsReader(file).read(parse_toml(text, file, kWhat));
 }
 
 }  // namespace bareglass::host

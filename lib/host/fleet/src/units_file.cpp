@@ -33,9 +33,9 @@ bool is_day(const std::string& s) {
   return day >= 1 && day <= days[month - 1];
 }
 
-class Reader {
+class UnitsReader {
  public:
-  explicit Reader(const std::string& path) : path_(path), source_(open_source(path)) {}
+  explicit UnitsReader(const std::string& path) : path_(path), source_(open_source(path)) {}
 
   std::vector<UnitRow> read() {
     std::string line;
@@ -194,6 +194,6 @@ const char* name_of(Taped taped) {
   return kNames[static_cast<int>(taped)];
 }
 
-std::vector<UnitRow> read_units(const std::string& path) { return Reader(path).read(); }
+std::vector<UnitRow> read_units(const std::string& path) { return UnitsReader(path).read(); }
 
 }  // namespace bareglass::host

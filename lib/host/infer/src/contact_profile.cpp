@@ -27,9 +27,10 @@ constexpr double kMostRaised = 3.0;
 constexpr int kFingertipLines = 4;
 
 /// The nodes round a peak, in shares of the nominal finger; 0 beyond the panel's edge.
-class Patch {
+class PeakPatch {
  public:
-  Patch(const std::vector<float>& map, Shape shape, int row, int col, double finger, double noise) {
+  PeakPatch(const std::vector<float>& map, Shape shape, int row, int col, double finger,
+            double noise) {
     const float usual = median(map);
     for (int r = std::max(0, row - kFar); r <= std::min(shape.rows - 1, row + kFar); ++r) {
       const float level = level_of_row(map, shape, r, col, noise * finger, usual);
@@ -225,7 +226,7 @@ ContactProfile strongest_contact(const std::vector<float>& map, Shape shape, dou
   out.col = static_cast<int>(top) % shape.cols;
   out.x = out.col;
   out.y = out.row;
-  Patch patch(map, shape, out.row, out.col, finger, noise);
+  PeakPatch patch(map, shape, out.row, out.col, finger, noise);
   out.peak = patch.at(0, 0);
   if (patch.describe_two_signs(out, noise)) {
     out.row = static_cast<int>(std::lround(out.y));

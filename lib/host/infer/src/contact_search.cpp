@@ -68,12 +68,12 @@ bool is_stronger(const ContactProfile& a, const ContactProfile& b) {
 /// Share of the contact that `before` shows at its place, and how well that is known. Without a
 /// reference `before` is held against a smooth panel: its own level there is unknown, and the
 /// spread of manufacture about it is taken from the fit itself.
-struct Share {
+struct ShareBefore {
   double value = 0;
   double error = 1;
 };
-Share share_before(const Reading& reading, const ContactRun& run,
-                   const std::vector<float>& before) {
+ShareBefore share_before(const Reading& reading, const ContactRun& run,
+                         const std::vector<float>& before) {
   double nodes = 0, m = 0, b = 0, mm = 0, mb = 0, bb = 0;
   for_each_near(reading, run.contact, ContactProfile::kReach + 1, [&](std::size_t i) {
     const auto of_run = static_cast<double>(run.mean[i]);
@@ -154,7 +154,7 @@ bool ContactSearch::came(const ContactRun& run) const {
       if (is_bare(run.contact, ContactProfile::kReach, map_of(after))) return true;
     // To the end of the dump: its negative must stand out from the spread of manufacture, or there
     // is no telling.
-    const Share share = share_before(reading_, run, reading_.departure(k));
+    const ShareBefore share = share_before(reading_, run, reading_.departure(k));
     return share.error < 0.2 && share.value > -0.5;
   }
   return false;

@@ -64,7 +64,7 @@ constexpr double kMostAbove = 1.25;
 constexpr double kThinGlass = 0.17;
 
 // Standard errors: a healthy panel sees thousands of small touches.
-constexpr double kSurely = 3.0;
+constexpr double kSurelyEarthed = 3.0;
 
 constexpr double kTurn = 6.283185307179586;
 
@@ -106,7 +106,7 @@ bool EarthedProfile::is_too_wide(const ContactProfile& contact, double noise) co
   if (contact.two_signs) return allows_two_signs();
   if (!contact.has_width || contact.volume > greatest_volume) return false;
   const double usual = spread_of(contact.volume, contact.x, contact.y);
-  return contact.spread - usual > widest + kSurely * noise * contact.spread_per_noise;
+  return contact.spread - usual > widest + kSurelyEarthed * noise * contact.spread_per_noise;
 }
 
 EarthedProfile earthed_profile(double share) {

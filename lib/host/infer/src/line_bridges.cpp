@@ -15,7 +15,7 @@ namespace {
 // Of the two lines' own difference at most this share (of its mean square) is left. Bridges of up
 // to 60 ohm beside drivers of 500 leave 0.4 % on small panels and 6 % on long lines; a healthy pair
 // keeps all of it.
-constexpr double kLeft = 0.12;
+constexpr double kMostLeft = 0.12;
 // Without a reference a pair is held against the other pairs, and by chance (one in a million) the
 // mean square over n nodes falls to (1 - 2/9n - 4.75 sqrt(2/9n))^3 of its expectation (chi-square
 // by Wilson and Hilferty 1931).
@@ -34,7 +34,7 @@ constexpr std::size_t kPart = 3;
 double chance_limit(int nodes) {
   const double part = 2.0 / (9.0 * std::max(1, nodes));
   const double root = std::max(0.0, 1.0 - part - kChance * std::sqrt(part));
-  return std::min(kLeft, root * root * root);
+  return std::min(kMostLeft, root * root * root);
 }
 
 /// Mean reading of the windows from..to - 1.
@@ -161,7 +161,7 @@ std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float fi
   std::vector<Pair> pairs(static_cast<std::size_t>(std::max(0, axis.count() - 1)));
   const std::size_t all = reading.windows();
   const std::size_t part = std::min(kPart, all);
-  const double limit = reading.has_reference() ? kLeft : chance_limit(axis.crossings());
+  const double limit = reading.has_reference() ? kMostLeft : chance_limit(axis.crossings());
   for (std::size_t from = 0; from + part <= all; ++from) {
     const std::vector<double> left = shares_left(axis, from, from + part, kTouched * finger);
     for (std::size_t l = 0; l < pairs.size(); ++l) {

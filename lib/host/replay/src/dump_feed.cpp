@@ -7,7 +7,7 @@ namespace bareglass::host {
 namespace {
 
 // A first frame later than this after the stamped power-up means that the start was not recorded.
-constexpr std::uint64_t kStartWindowUs = 2000000;
+constexpr std::uint64_t kTellsStartUs = 2000000;
 
 // Baseline given to the core when a dump holds differences only: any value works that leaves room
 // for both signs.
@@ -20,7 +20,7 @@ DumpFeed::DumpFeed(Engine& engine, std::optional<std::uint64_t> power_up_us) : e
 
 bool DumpFeed::holds_power_up(std::uint64_t first_us) const {
   const std::optional<std::uint64_t> told = clock_.told_power_up_us();
-  return told && first_us >= *told && first_us - *told <= kStartWindowUs;
+  return told && first_us >= *told && first_us - *told <= kTellsStartUs;
 }
 
 View<const std::uint16_t> DumpFeed::reference_at(std::size_t place) const {

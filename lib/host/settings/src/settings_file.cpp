@@ -17,9 +17,9 @@ namespace bareglass::host {
 
 namespace {
 
-class Reader {
+class SettingsReader {
  public:
-  Reader(std::string path, SettingsFile& file)
+  SettingsReader(std::string path, SettingsFile& file)
       : path_(std::move(path)), s_(file.settings), accept_(file.accept) {}
 
   void read(const toml::table& file) {
@@ -140,7 +140,7 @@ Settings read_settings(const std::string& path) { return read_settings_file(path
 SettingsFile read_settings_file(const std::string& path) {
   SettingsFile file;
   const toml::table toml = read_toml(path, "a TOML settings file");
-  Reader(path, file).read(toml);
+  SettingsReader(path, file).read(toml);
   file.names_finger = toml.at_path("panel.finger_counts").is_integer();
   Settings checked = file.settings;
   if (checked.shape == Shape{}) checked.shape = {2, 2};  // the dump will give the real one

@@ -16,9 +16,9 @@ namespace {
 
 constexpr std::size_t kLongestName = 80;
 
-class Reader {
+class PlanReader {
  public:
-  explicit Reader(std::string path) : path_(std::move(path)) {}
+  explicit PlanReader(std::string path) : path_(std::move(path)) {}
 
   TouchPlan read(const toml::table& file) {
     using Set = std::function<void(const std::string&, const toml::node&)>;
@@ -209,7 +209,7 @@ TouchPlan default_touch_plan(const Settings& settings) {
 }
 
 TouchPlan read_touch_plan(const std::string& path) {
-  TouchPlan plan = Reader(path).read(read_toml(path, "a TOML plan file"));
+  TouchPlan plan = PlanReader(path).read(read_toml(path, "a TOML plan file"));
   if (plan.name.empty()) plan.name = "plan without a name";
   return plan;
 }

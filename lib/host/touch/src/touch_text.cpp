@@ -115,7 +115,7 @@ std::vector<std::string> advice(const TouchResult& r) {
   return a;
 }
 
-nlohmann::ordered_json number(double value) {
+nlohmann::ordered_json json_number(double value) {
   if (!std::isfinite(value)) return nullptr;
   return value;
 }
@@ -131,14 +131,14 @@ nlohmann::ordered_json step_json(const TouchStep& asked, const TouchStepResult& 
   j["samples"] = s.samples;
   if (asked.kind == Kind::point) {
     j["offset_mm"] = s.samples ? place(s.offset) : nlohmann::ordered_json(nullptr);
-    j["accuracy_mm"] = number(s.accuracy_mm);
-    j["jitter_rms_mm"] = number(s.jitter_rms_mm);
+    j["accuracy_mm"] = json_number(s.accuracy_mm);
+    j["jitter_rms_mm"] = json_number(s.jitter_rms_mm);
   } else {
-    j["linearity_max_mm"] = number(s.linearity_max_mm);
-    j["linearity_rms_mm"] = number(s.linearity_rms_mm);
-    j["intended_max_mm"] = number(s.intended_max_mm);
-    j["intended_rms_mm"] = number(s.intended_rms_mm);
-    j["short_mm"] = s.samples ? number(s.short_mm) : nlohmann::ordered_json(nullptr);
+    j["linearity_max_mm"] = json_number(s.linearity_max_mm);
+    j["linearity_rms_mm"] = json_number(s.linearity_rms_mm);
+    j["intended_max_mm"] = json_number(s.intended_max_mm);
+    j["intended_rms_mm"] = json_number(s.intended_rms_mm);
+    j["short_mm"] = s.samples ? json_number(s.short_mm) : nlohmann::ordered_json(nullptr);
   }
   j["dropped"] = s.dropped;
   return j;
@@ -199,7 +199,7 @@ std::string touch_json(const TouchReport& about, const TouchPlan& plan, const To
   j["checks"] = nlohmann::ordered_json::array();
   for (const TouchCheck& c : r.checks)
     j["checks"].push_back({{"name", c.name},
-                           {"value", number(c.value)},
+                           {"value", json_number(c.value)},
                            {"limit", c.limit},
                            {"unit", c.unit},
                            {"at_least", c.at_least},

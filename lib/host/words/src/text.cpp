@@ -238,6 +238,11 @@ std::string stream_event(const JournalEntry& e) {
           "No frame could be read for {} ms; {} allowed. What was touched or waited for before "
           "does not count.",
           e.value, e.limit);
+    case JournalCode::frames_unread:
+      return fmt::format(
+          "{} frames in a row were of another shape or the same scan again: contacts lift, and the "
+          "panel looks at its glass anew.",
+          e.value);
     case JournalCode::sequence_back:
       return fmt::format("The frame count went back by {} while time went on.", e.value);
     case JournalCode::frame_saturated:

@@ -56,7 +56,7 @@ Reading number(double value, const char* unit, int digits) {
 Reading percent_reading(double value) {
   return number(value, " %", std::abs(value) < 9.95 ? 1 : 0);
 }
-Reading count(int value) { return number(value, "", 0); }
+Reading whole(int value) { return number(value, "", 0); }
 Reading word(std::string text) { return {std::nullopt, text, text}; }
 
 }  // namespace
@@ -133,7 +133,7 @@ Reading LessonWatch::of_state(const std::string& quantity) {
   if (quantity == "seconds")
     return number(static_cast<double>(unit.t_us() - power_up_us_) * 1e-6, " s", 1);
   if (quantity == "was_off") return word(was_off_ ? "yes" : "no");
-  if (quantity == "looks") return count(looks_);
+  if (quantity == "looks") return whole(looks_);
   if (quantity == "finding") return {std::nullopt, word_of(finding_), words_of(finding_)};
   if (quantity != "reason") return {};
   const std::string reason = reason_sentence(unit.device(), unit.powered());
@@ -141,9 +141,9 @@ Reading LessonWatch::of_state(const std::string& quantity) {
 }
 
 Reading LessonWatch::of_contacts(const std::string& quantity) {
-  if (quantity == "contacts") return count(static_cast<int>(bench_.contacts().size()));
-  if (quantity == "contacts_most") return count(contacts_most_);
-  if (quantity == "contacts_nobody_made") return count(nobody_made_);
+  if (quantity == "contacts") return whole(static_cast<int>(bench_.contacts().size()));
+  if (quantity == "contacts_most") return whole(contacts_most_);
+  if (quantity == "contacts_nobody_made") return whole(nobody_made_);
   return {};
 }
 

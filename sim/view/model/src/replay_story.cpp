@@ -49,7 +49,7 @@ bool is_trouble(JournalCode code) {
          code == JournalCode::wrong_shape || code == JournalCode::regions_overflow ||
          code == JournalCode::findings_overflow || code == JournalCode::lines_overflow ||
          code == JournalCode::stamp_ahead || code == JournalCode::frames_unwatched ||
-         code == JournalCode::sequence_back;
+         code == JournalCode::frames_unread || code == JournalCode::sequence_back;
 }
 
 }  // namespace

@@ -8,7 +8,7 @@ namespace bareglass::view {
 
 namespace {
 
-constexpr double kToldFor_s = 6.0;
+constexpr double kTouchToldFor_s = 6.0;
 
 }  // namespace
 
@@ -36,7 +36,7 @@ void BenchPage::toggle_touch_test() {
   }
   if (!free_->unit().powered() || !free_->unit().device().input_on()) {
     told_ = "A touch test needs a unit whose input is on: switch it on with bare glass first.";
-    told_for_s_ = kToldFor_s;
+    told_for_s_ = kTouchToldFor_s;
     return;
   }
   attempt([&] { begin_touch_test(touch_plan_); });
@@ -80,7 +80,7 @@ void BenchPage::save_touch_test() {
   if (!touch_) return;
   attempt([&] {
     told_ = "The result is saved as " + save_touch_text(folder_, touch_->text());
-    told_for_s_ = kToldFor_s;
+    told_for_s_ = kTouchToldFor_s;
   });
 }
 

@@ -14,11 +14,11 @@ namespace bareglass::view {
 
 namespace {
 
-constexpr float kNumberCell = 30.0F;  ///< points; smaller cells of draw_layer hold no number
+constexpr float kSignLessCell = 30.0F;  ///< points; smaller cells of draw_layer hold no number
 /// Share of a finger below which a node's sign is not worth a mark, percent.
 constexpr float kSignFrom = 4.0F;
 
-float px(double value) { return static_cast<float>(value); }
+float narrow(double value) { return static_cast<float>(value); }
 
 LayerValues to_draw(const NodeLayer& layer) {
   return {layer.share,         layer.shown,       layer.digits, layer.legend_low,
@@ -36,10 +36,10 @@ GlassFrame frame_of(const Settings& s) {
 
 /// Where cells are too small for numbers: a bar on falling, a cross on rising nodes.
 void draw_signs(ImDrawList& list, const Theme& theme, const GlassFrame& f, const NodeLayer& v) {
-  const float w = px(f.pitch_col_mm) * f.px_per_mm;
-  const float h = px(f.pitch_row_mm) * f.px_per_mm;
+  const float w = narrow(f.pitch_col_mm) * f.px_per_mm;
+  const float h = narrow(f.pitch_row_mm) * f.px_per_mm;
   const float arm = std::floor(0.22F * std::min(w, h));
-  if (!v.diverging || v.share.empty() || arm < 1.0F || std::min(w, h) >= theme.px(kNumberCell))
+  if (!v.diverging || v.share.empty() || arm < 1.0F || std::min(w, h) >= theme.px(kSignLessCell))
     return;
   for (int r = 0; r < f.rows; ++r)
     for (int c = 0; c < f.columns; ++c) {
@@ -101,7 +101,7 @@ std::vector<BenchContact> contacts_of(const Engine& engine, const GlassFrame& f)
 
 void ReplayPage::draw_layer_buttons(const Theme& theme, float width) {
   const float gap = theme.px(6);
-  const float button = (width - px(kReplayLayers - 1) * gap) / px(kReplayLayers);
+  const float button = (width - narrow(kReplayLayers - 1) * gap) / narrow(kReplayLayers);
   const bool small = button < theme.px(84);
   if (small) {
     ImGui::PushFont(theme.small);
@@ -132,8 +132,8 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   const ImVec2 high{corner.x + area.w, corner.y + area.h - theme.px(54)};
   const GlassFrame f = fit_glass(frame_of(model_->account().settings), low, high, theme);
   origin_ = f.origin;
-  step_x_ = px(f.pitch_col_mm) * f.px_per_mm;
-  step_y_ = px(f.pitch_row_mm) * f.px_per_mm;
+  step_x_ = narrow(f.pitch_col_mm) * f.px_per_mm;
+  step_y_ = narrow(f.pitch_row_mm) * f.px_per_mm;
   ImDrawList& list = *ImGui::GetWindowDrawList();
   view::draw_glass(list, theme, f);
   const NodeLayer& values = model_->values();
@@ -147,7 +147,7 @@ void ReplayPage::draw_glass(const Theme& theme, Area area) {
   if (const host::TouchTest* test = model_->touch_test())
     draw_touch_targets(list, theme, *test, [&](host::PointMm p) {
       // A plan counts from the corner of the lines' area.
-      return ImVec2{f.low().x + px(p.x) * f.px_per_mm, f.low().y + px(p.y) * f.px_per_mm};
+      return ImVec2{f.low().x + narrow(p.x) * f.px_per_mm, f.low().y + narrow(p.y) * f.px_per_mm};
     });
   draw_contacts(list, theme, f, contacts_of(model_->engine(), f));
   take_mouse(f.low(), f.high());

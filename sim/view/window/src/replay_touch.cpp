@@ -11,7 +11,7 @@ namespace bareglass::view {
 
 namespace {
 
-constexpr double kToldFor_s = 6.0;
+constexpr double kSavedToldFor_s = 6.0;
 /// So long without a frame is worth saying; a unit sends tens of frames a second.
 constexpr double kQuiet_s = 2.0;
 
@@ -22,7 +22,7 @@ void ReplayPage::begin_touch_test() {
     model_->begin_touch_test(touch_request_);
   } catch (const host::CaptureError& e) {
     told_ = e.what();
-    told_for_s_ = kToldFor_s;
+    told_for_s_ = kSavedToldFor_s;
   }
 }
 
@@ -41,7 +41,7 @@ void ReplayPage::save_touch_test() {
   } catch (const host::CaptureError& e) {
     told_ = e.what();
   }
-  told_for_s_ = kToldFor_s;
+  told_for_s_ = kSavedToldFor_s;
 }
 
 std::string ReplayPage::touch_hindrance() const {

@@ -19,6 +19,11 @@ constexpr std::uint64_t kLongestStepUs = 60000000;
 /// any frame rate (ours, no source).
 constexpr std::uint8_t kClockFrames = 8;
 
+/// So many frames in a row of another shape, or the same scan so many times, show nothing of the
+/// glass. A caller that polls faster than the panel is scanned reads each scan several times,
+/// rarely more than ten; at 125 polls a second it is half a second (ours, no source).
+constexpr std::uint8_t kUnreadFrames = 64;
+
 enum class FrameStatus : std::uint8_t {
   ok = 0,
   wrong_shape,      ///< not the panel's shape: left out
@@ -45,6 +50,8 @@ class FrameChecker {
   FrameStatus check(Journal& journal, const Frame& frame, const Settings& settings);
   /// The clock has restarted and shows this frame's time now, `step_ms` from where it was.
   void restart(Journal& journal, const Frame& frame, std::int32_t step_ms);
+  /// The last time that could be trusted.
+  std::uint64_t last_us() const { return last_t_us_; }
   /// True if check() would say so, of a frame of the right shape.
   bool restarts(const Frame& frame) const {
     return misfits_ + 1 >= kClockFrames && !is_repeated(frame) && !fits(frame);

@@ -138,7 +138,7 @@ class Engine {
   void note(std::uint64_t t_us, JournalCode code, std::int32_t value, std::int32_t limit,
             int row = kNoLine, int col = kNoLine, std::uint8_t detail = 0);
 
-  // engine_start.cpp: no trusted baseline yet
+  // engine_start.cpp and engine_look.cpp: no trusted baseline yet
   LookSampler::Arrays look_arrays();
   void step_settling(const Frame& frame);
   bool has_settled(const Frame& frame);
@@ -291,6 +291,7 @@ class Engine {
   std::uint64_t blind_since_us_ =
       0;                           ///< first of a run of saturated frames; meaningless without one
   std::uint32_t blind_ = 0;        ///< frames of that run
+  std::uint32_t unread_ = 0;       ///< frames in a row that were misshapen or repeated
   std::int32_t spread_ = 0;        ///< counts Q4; how much nodes differ by themselves
   std::int32_t spread_limit_ = 0;  ///< counts; limit that the panel's own spread asks for
   std::int32_t region_limit_ = 0;

@@ -65,6 +65,8 @@ enum class JournalCode : std::uint8_t {
                       ///< that their spread asks for, counts; limit: greatest allowed, counts
   seen_from = 37,  ///< of a look without a reference; value: least departure that is surely seen,
                    ///< counts; limit: the limit of the look, counts
+  frames_unread = 38,  ///< frames of another shape or the same scan again and again: contacts lift,
+                       ///< the glass is looked at anew; value: frames in a row; limit: as many
   palm_held_back = 40,  ///< a palm lies on the glass: no contact is a deliberate touch from now on;
                         ///< value: its strength, counts; limit: counts
 };
