@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <filesystem>
 #include <fstream>
 #include <map>
 #include <memory>
@@ -132,6 +133,7 @@ int panel_count() { return kCount; }
 int shipped_panel_count() { return kShipped; }
 
 void keep_in(const std::string& folder, const std::string& shipped_folder) {
+  std::filesystem::create_directories(folder);
   Store& s = store();
   s = {};
   s.folder = folder;
