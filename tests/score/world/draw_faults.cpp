@@ -113,6 +113,26 @@ panel::Event device_event(double at_s, panel::Action action, const char* word, d
   return e;
 }
 
+/// Two fingers at rest at once for most of the last life: what tells a device without earth.
+void hold_two_fingers(Drawing& d) {
+  const Life& last = d.last();
+  if (last.long_s() < 2.6 || !d.draw.chance(0.7)) return;
+  Item pair;
+  pair.stays = {{last.from_s + 1.2, last.until_s - 0.2}};
+  for (int k = 0; k < 2; ++k) {
+    Drawn tip;
+    tip.outline = panel::Outline::disc(d.draw.between(6.5, 11));
+    const auto place = d.room_for(tip, 0.1);
+    if (!place) return;
+    panel::ThingSpec spec = score::conductor(tip.outline, "disc", *place);
+    spec.earth_pf = d.draw.between(80, 220);
+    spec.tremor_mm = d.draw.between(0.05, 0.2);
+    d.put(pair, spec);
+    d.take(tip, *place);
+  }
+  d.c.fingers_in_use = 2;
+}
+
 /// Since when a state of the device holds: from the start, or a moment into the last life.
 double draw_since(Drawing& d) {
   const Life& last = d.last();
@@ -207,6 +227,7 @@ void draw_device(Drawing& d, Kind kind) {
       item.stays.front().from_s = -1;
       item.strength = d.draw.factor(0.7, 4.5);
       d.c.scenario.device.earth_pf = item.strength;
+      hold_two_fingers(d);
   }
   d.c.items.push_back(std::move(item));
 }

@@ -90,6 +90,7 @@ void draw_change(Drawing& d, Item& item, std::size_t thing, bool may_dry, const 
     const double from = last.from_s + d.draw.between(0.5, 1.0);
     const double over = d.draw.between(2.0, 1.4 * last.long_s());
     d.add(thing_event(from, over, panel::Action::dry, "dry", thing));
+    item.fades = true;
     item.dries = (last.until_s - from) / over >= 0.5;
   } else if (kind > 0.93) {
     const auto to = d.room_for(drawn);
@@ -242,7 +243,8 @@ bool layer(Drawing& d, Item& item) {
       rough(d, strip ? draw_streak(draw, size, draw.between(4, 19)) : draw_patch(draw, size));
   const auto place = d.room_for(drawn);
   if (!place) return false;
-  const panel::ThingSpec spec = layer_of(d, drawn, *place, draw.factor(30, 600));
+  const panel::ThingSpec spec =
+      layer_of(d, drawn, *place, std::max(draw.factor(30, 600), draw.factor(30, 600)));
   draw_lives_of(d, item);
   draw_coming_and_going(d, item);
   const std::size_t thing = d.put(item, spec);

@@ -33,7 +33,7 @@ using Table = std::map<std::string, Share>;
 
 std::string lines_of(const std::string& title, const Table& table) {
   std::string out = title + "\n";
-  for (const auto& [name, share] : table) out += fmt::format("  {:<20}{}\n", name, share.text());
+  for (const auto& [name, share] : table) out += fmt::format("  {:<32}{}\n", name, share.text());
   return out;
 }
 
@@ -119,12 +119,16 @@ std::vector<Verdict> judge_cases(std::uint64_t seed, int cases, int threads,
 
 Tally::Tally(const std::vector<Verdict>& verdicts) {
   Share first, quiet, sure;
-  Table labels, kinds, named, several, all_named;
+  Table labels, kinds, named, several, groups, quiet_groups;
   for (const Verdict& v : verdicts) {
     first.count(v.right_first);
     labels[v.label].count(v.right_first);
     kinds[v.kind].count(v.right_first);
     if (v.healthy) quiet.count(!v.alarmed);
+    for (const std::string& group : v.groups) {
+      groups[group].count(v.right_first);
+      if (v.healthy) quiet_groups[group].count(!v.alarmed);
+    }
     for (const Verdict::Told& t : v.told)
       if (t.sure) sure.count(t.right);
     for (const Verdict::Named& i : v.items) named[i.label].count(i.named);
@@ -143,6 +147,8 @@ Tally::Tally(const std::vector<Verdict>& verdicts) {
   text = lines_of("first answer right, by what the first thing goes by", labels) +
          lines_of("first answer right, by what was put there", kinds) +
          lines_of("things and faults named, by what they go by", named);
+  text += lines_of("first answer right, by what the case is like", groups) +
+          lines_of("healthy and told nothing, by what the case is like", quiet_groups);
   if (!several.empty()) text += lines_of("several at once", several);
   text += calibration(verdicts);
   text += fmt::format(

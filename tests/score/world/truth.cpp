@@ -112,9 +112,14 @@ void add_faint(const WorldCase& c, const Item& item, Names& names) {
     if (item.peak_of_finger > 0) also(names, {"isolated_film"});
     if (item.peak_of_finger < 0) also(names, {"isolated_film", "isolated_streak", "drops"});
   }
-  // Little of it reaches the outermost lines: nobody can tell how far it goes on outside.
-  if (item.snr < 2 * kFingerMost) also(names, {"unknown_object"});
-  static_cast<void>(c);
+  // A dozen times the noise in all tells that something is there, and its sign; not its outline.
+  constexpr double kOutlineFrom = 15.0;
+  if (item.snr < kOutlineFrom) {
+    also(names,
+         {"unknown_object", "dry_film", "residue", "isolated_film", "drops", "isolated_streak"});
+    if (item.peak_of_finger < 0)
+      also(names, {at_start(c, item) ? "touch_at_power_up" : "touch_held", "grounded_film"});
+  }
 }
 
 Names conductor_names(const WorldCase& c, const Item& item) {
@@ -134,6 +139,7 @@ Names conductor_names(const WorldCase& c, const Item& item) {
     for (const std::string& n : names) also(first, {n.c_str()});
     names = first;
   }
+  if (item.fades) also(names, {"drying_film"});
   if (item.moves_from_start) also(names, {"moving_thing"});
   if (item.moves) also(names, {"moving_thing", "unknown_object"});
   return names;
@@ -184,7 +190,7 @@ Names glass_names(const WorldCase& c, const Item& item) {
       also(names, {"dry_film", "residue"});
       // As a flat rise it is a spaced or isolated conductor as well.
       also(names, {"isolated_film", "thick_sheet"});
-      if (item.dries) also(names, {"drying_film"});
+      if (item.fades) also(names, {"drying_film"});
       break;
     case Kind::whole_glass:
       names = whole_glass_names(c, item);
@@ -216,10 +222,16 @@ Names line_names(const WorldCase& c, const Item& item) {
       item.first == 0 ||
       item.last == (item.of_rows ? c.scenario.setup.rows : c.scenario.setup.columns) - 1;
   const int crossed = item.of_rows ? c.scenario.setup.columns : c.scenario.setup.rows;
+  const panel::FrontEndSpec& fe = c.scenario.setup.front_end;
+  const double bare = fe.counts_per_ff * panel_kernels(c.panel).numbers.node;
+  // An open line reads the converter's offset: nobody says that this is not a small part of its
+  // charge, until it is touched.
+  const bool offset = c.disturbance.offset_counts > 0.03 * bare;
   Names names;
   switch (item.kind) {
     case Kind::open_line:
       also(names, {"open_line"});
+      if (offset) also(names, {"raised_resistance"});
       break;
     case Kind::cut:
       also(names, {"crack"});
@@ -239,7 +251,7 @@ Names line_names(const WorldCase& c, const Item& item) {
       break;
     default:
       also(names, {"intermittent_line"});
-      // Too short to see it come back.
+      // Too short to see it come back surely.
       if (c.lives.back().long_s() < 1.0) also(names, {"open_line", "raised_resistance"});
   }
   return names;
@@ -259,7 +271,9 @@ Names device_names(const WorldCase& c, const Item& item) {
     default: {
       Names names{"floating_ground", "thick_sheet"};
       // One weak finger may be a small one.
-      if (c.fingers_in_use < 2) also(names, {"bare_glass", "touch_held"});
+      constexpr double kSurely = 2.0;  // pF; above, the ghosts of two fingers are faint
+      if (c.fingers_in_use < 2 || item.strength > kSurely)
+        also(names, {"bare_glass", "touch_held"});
       return names;
     }
   }

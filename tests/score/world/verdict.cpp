@@ -29,7 +29,7 @@ bool share(const Names& a, const Names& b) {
 Names names_of(const host::CauseFound& found) {
   Names names{host::name_of(found.cause)};
   if (found.or_else) names.emplace_back(host::name_of(*found.or_else));
-  return names;
+  return names;  // an answer that named more than three would say nothing
 }
 
 bool is_present(const WorldCase& c, const Item& item) { return !is_absent(c, item); }
@@ -58,6 +58,12 @@ bool fits(const WorldCase& c, const host::CauseFound& found) {
 
 /// Nothing at all is right where nothing need be told; not_enough only where the dump is poor.
 bool fits_first(const WorldCase& c, const host::CauseFound& found) {
+  // Beside a thing on the glass, what every unit has does not come first.
+  if (!nothing_to_tell(c) && share(names_of(found), c.tolerated)) {
+    WorldCase strict = c;
+    strict.tolerated.clear();
+    return fits(strict, found);
+  }
   const bool poor = !c.scenario.factory_reference || c.lives.back().long_s() < 1.0;
   if (found.cause == host::Cause::not_enough) return nothing_to_tell(c) && poor;
   return fits(c, found);
@@ -99,6 +105,19 @@ std::string text_of(const host::CauseFound& found) {
   if (found.or_else) text += fmt::format(" or {}", host::name_of(*found.or_else));
   if (found.ended) text += " (ended)";
   return text;
+}
+
+/// What the case is like, for tables: start-ups, reference, noise.
+std::vector<std::string> groups_of(const WorldCase& c) {
+  const double noise = c.scenario.setup.front_end.noise_ff / c.finger_ff;
+  const Disturbance& x = c.disturbance;
+  return {fmt::format("start-ups: {}", c.lives.size()),
+          !c.scenario.factory_reference ? "reference: none"
+          : x.reference_frames == 0     ? "reference: ideal"
+                                        : "reference: aged",
+          noise < 0.03 ? "noise: below 3 % of a finger" : "noise: 3 % of a finger and more",
+          x.row_swing_ff > c.scenario.setup.front_end.noise_ff ? "row swing: above the noise"
+                                                               : "row swing: below the noise"};
 }
 
 void describe(const WorldCase& c, Verdict& v) {
@@ -145,6 +164,7 @@ Verdict judge_answer(const WorldCase& c, const host::Diagnosis& answer) {
   } else if (!v.healthy && v.kind != "earlier life") {
     v.kind = v.label = "hardly seen";
   }
+  v.groups = groups_of(c);
   weigh_place(c, answer, v);
   describe(c, v);
   return v;

@@ -33,10 +33,11 @@ struct Verdict {
     bool sure = false;
     bool right = false;
   };
-  std::vector<Told> told;   ///< every cause, the first one first
-  double centre_mm = -1.0;  ///< of a body of 15 mm or more told rightly; -1: none
-  double took_s = 0.0;      ///< replay and diagnosis
-  std::string said;         ///< for people
+  std::vector<Told> told;           ///< every cause, the first one first
+  std::vector<std::string> groups;  ///< what the case is like: start-ups, reference, noise
+  double centre_mm = -1.0;          ///< of a body of 15 mm or more told rightly; -1: none
+  double took_s = 0.0;              ///< replay and diagnosis
+  std::string said;                 ///< for people
   std::string wanted;
 };
 

@@ -53,9 +53,9 @@ std::vector<Map> readings(const WorldCase& c, const panel::Scenario& scenario) {
 }
 
 /// Takes off the common gain that an aged reference may hide.
-void take_gain(Map& d, const Map& bare) {
+void take_gain(Map& d, const Map& bare, bool reference) {
   const double gain = d.cwiseProduct(bare).sum() / bare.squaredNorm();
-  d -= std::clamp(gain, -kGainKnown, kGainKnown) * bare;
+  d -= (reference ? std::clamp(gain, -kGainKnown, kGainKnown) : gain) * bare;
 }
 
 bool stands_out(const Map& d, double sigma) {
@@ -112,7 +112,7 @@ void weigh(const WorldCase& c, Item& item, const std::vector<Map>& with,
   double peak = 0.0;
   for (std::size_t k = 0; k < with.size(); ++k) {
     Map level = d[k];
-    take_gain(level, bare[k]);
+    take_gain(level, bare[k], c.scenario.factory_reference);
     const Map change = d[k] - mean;
     item.visible |= stands_out(level, noise.level) || stands_out(change, noise.change);
     item.snr = std::max({item.snr, level.norm() / noise.level, change.norm() / noise.change});
@@ -132,9 +132,6 @@ void weigh_noise(const WorldCase& c, Item& item, const std::vector<Map>& with) {
     const double seen = rms / std::hypot(fe.noise_ff, c.disturbance.row_swing_ff);
     item.visible = seen > 1.5;
     item.snr = 10 * seen;
-  } else if (item.kind == Kind::floating_ground) {
-    item.visible = c.fingers_in_use > 0;
-    item.snr = item.visible ? c.finger_ff / fe.noise_ff : 0.0;
   } else {
     // A touch carries about half a picofarad of charge into its column.
     item.visible = c.fingers_in_use > 0;
@@ -148,8 +145,7 @@ void find_visible(WorldCase& c) {
   if (c.items.empty()) return;
   const std::vector<Map> with = readings(c, c.scenario);
   for (Item& item : c.items) {
-    if (item.kind == Kind::common_mode || item.kind == Kind::interference ||
-        item.kind == Kind::floating_ground)
+    if (item.kind == Kind::common_mode || item.kind == Kind::interference)
       weigh_noise(c, item, with);
     else if (there_s(c, item) > 0.0)
       weigh(c, item, with, readings(c, without(c, item)));

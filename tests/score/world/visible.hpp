@@ -13,7 +13,8 @@ namespace bareglass::world {
 /// them), the row swing averaged likewise, and what the reference leaves: its own noise and the
 /// nodes' ageing. Without a reference the nodes' own spread takes its place for what is there
 /// throughout, and what changes during the life is held against the noise alone. A gain that all
-/// nodes share is the reference's own error up to kGainKnown: so much is taken off d first.
+/// nodes share is the reference's own error up to kGainKnown, and unknown without one: so much is
+/// taken off d first.
 ///
 /// The matched signal over noise, sqrt(sum d^2 / sigma^2), says more than one node: what is below
 /// kFaint is as probable by chance somewhere on a panel of a thousand nodes, and bare glass is a

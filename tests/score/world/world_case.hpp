@@ -60,6 +60,7 @@ struct Item {
   std::vector<std::string> faults;  ///< names in the scenario's events
   std::vector<Stay> stays;          ///< in order of time
   bool dries = false;               ///< to half of its size or less while somebody watches
+  bool fades = false;               ///< dries, however little of that is seen
   bool moves = false;               ///< during the last life
   bool moves_from_start = false;    ///< it is on its way while the last start-up looks
   double area_mm2 = 0.0;
