@@ -279,6 +279,8 @@ bool lies_on_the_glass(Cause cause) {
     case Cause::common_mode:
     case Cause::floating_ground:
     case Cause::supply_sag:
+    case Cause::temperature:
+    case Cause::aged_reference:
     case Cause::not_enough:
       return false;
     default:

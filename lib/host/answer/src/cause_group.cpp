@@ -19,6 +19,8 @@ CauseGroup group_of(Cause cause) {
     case Cause::common_mode:
     case Cause::floating_ground:
     case Cause::supply_sag:
+    case Cause::temperature:
+    case Cause::aged_reference:
       return CauseGroup::electronics;
     default:
       return CauseGroup::glass;

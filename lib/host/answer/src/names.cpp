@@ -11,7 +11,7 @@ const char* name_of(Cause cause) {
       "drops",         "residue",           "open_line",       "crack",
       "bridged_lines", "raised_resistance", "worn_tail",       "intermittent_line",
       "interference",  "common_mode",       "floating_ground", "supply_sag",
-      "not_enough"};
+      "temperature",   "aged_reference",    "not_enough"};
   static_assert(sizeof kNames / sizeof *kNames == kCauseCount, "one name for each cause");
   return kNames[static_cast<int>(cause)];
 }

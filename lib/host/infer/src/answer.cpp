@@ -25,7 +25,7 @@ bool is_on_the_glass(Cause cause) {
 }
 
 /// Lines and electrics: no cleaning helps.
-bool is_broken(Cause cause) { return cause >= Cause::open_line && cause <= Cause::supply_sag; }
+bool is_broken(Cause cause) { return cause >= Cause::open_line && cause <= Cause::aged_reference; }
 
 std::string answer_midway(const Account& a, const std::vector<CauseFound>& causes) {
   const bool found = is_on_the_glass(causes.front().cause);

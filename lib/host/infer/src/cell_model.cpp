@@ -10,36 +10,6 @@ namespace {
 /// Mean of a profile over a cell, in steps small beside what it changes over.
 constexpr int kSteps = 8;
 
-/// Integrals of `profile` over the cells of each line, in units of the kernels' own lengths (mm):
-/// lines x cells. Cell k of a line `l` reaches from (k / kCells - 1/2) pitches on.
-Eigen::MatrixXf local_integrals(const field::Profile& profile, int lines, double pitch_mm) {
-  const int cells = lines * CellModel::kCells;
-  const double width = pitch_mm / CellModel::kCells;
-  Eigen::MatrixXf out(lines, cells);
-  for (int l = 0; l < lines; ++l)
-    for (int k = 0; k < cells; ++k) {
-      double sum = 0.0;
-      for (int s = 0; s < kSteps; ++s) {
-        const double at = (k + (s + 0.5) / kSteps) * width - pitch_mm / 2.0;
-        sum += profile.local(at - l * pitch_mm);
-      }
-      out(l, k) = static_cast<float>(sum / kSteps * width);
-    }
-  return out;
-}
-
-Eigen::MatrixXf periodic_integrals(const field::Profile& profile, int lines, double pitch_mm) {
-  const int cells = lines * CellModel::kCells;
-  const double width = pitch_mm / CellModel::kCells;
-  Eigen::MatrixXf out(1, cells);
-  for (int k = 0; k < cells; ++k) {
-    double sum = 0.0;
-    for (int s = 0; s < kSteps; ++s)
-      sum += profile.periodic((k + (s + 0.5) / kSteps) * width - pitch_mm / 2.0, pitch_mm);
-    out(0, k) = static_cast<float>(sum / kSteps * width);
-  }
-  return out;
-}
 
 // A conductor is a layer of endless permittivity. What is found as a layer reaches a part of it: 0.2
 // mm of alcohol 0.36, wet paper 0.23, a label 0.13, tape 0.02 (field solutions of whole-area films
@@ -70,6 +40,84 @@ double over_crossing(const field::Kernel& q, bool of_rows, double px, double py)
 
 }  // namespace
 
+// Cell k of a line `l` reaches from (k / kCells - 1/2) pitches on. All in the kernels' own lengths.
+CellModel::Band CellModel::local(const field::Profile& profile, int lines, double pitch_mm,
+                                 float scale) {
+  const Eigen::Index cells = static_cast<Eigen::Index>(lines) * kCells;
+  const double width = pitch_mm / kCells;
+  const double reach = profile.step_mm * static_cast<double>(profile.bins.size());
+  const auto span = std::min<Eigen::Index>(
+      cells, 2 * static_cast<Eigen::Index>(std::ceil(reach / width)) + 2);
+  Band out;
+  out.weight.resize(lines, span);
+  for (int l = 0; l < lines; ++l) {
+    const double left = (l * pitch_mm - reach + pitch_mm / 2.0) / width;
+    const Eigen::Index first =
+        std::clamp<Eigen::Index>(static_cast<Eigen::Index>(std::floor(left)), 0, cells - span);
+    out.first.push_back(first);
+    for (Eigen::Index k = 0; k < span; ++k) {
+      double sum = 0.0;
+      for (int s = 0; s < kSteps; ++s) {
+        const double at =
+            (static_cast<double>(first + k) + (s + 0.5) / kSteps) * width - pitch_mm / 2.0;
+        sum += profile.local(at - l * pitch_mm);
+      }
+      out.weight(l, k) = scale * static_cast<float>(sum / kSteps * width);
+    }
+  }
+  return out;
+}
+
+CellModel::Band CellModel::periodic(const field::Profile& profile, int lines, double pitch_mm,
+                                    float scale) {
+  const int cells = lines * kCells;
+  const double width = pitch_mm / kCells;
+  Band out;
+  out.weight.resize(1, cells);
+  for (int k = 0; k < cells; ++k) {
+    double sum = 0.0;
+    for (int s = 0; s < kSteps; ++s)
+      sum += profile.periodic((k + (s + 0.5) / kSteps) * width - pitch_mm / 2.0, pitch_mm);
+    out.weight(0, k) = scale * static_cast<float>(sum / kSteps * width);
+  }
+  return out;
+}
+
+Eigen::MatrixXf CellModel::down(const Band& y, const CoverMap& cover) {
+  if (!y.is_local()) return y.weight * cover;
+  Eigen::MatrixXf out(y.weight.rows(), cover.cols());
+  for (Eigen::Index l = 0; l < out.rows(); ++l)
+    out.row(l).noalias() =
+        y.weight.row(l) * cover.middleRows(y.first[static_cast<std::size_t>(l)], y.weight.cols());
+  return out;
+}
+
+Eigen::MatrixXf CellModel::across(const Eigen::MatrixXf& values, const Band& x) {
+  if (!x.is_local()) return values * x.weight.transpose();
+  Eigen::MatrixXf out(values.rows(), x.weight.rows());
+  for (Eigen::Index l = 0; l < out.cols(); ++l)
+    out.col(l).noalias() =
+        values.middleCols(x.first[static_cast<std::size_t>(l)], x.weight.cols()) *
+        x.weight.row(l).transpose();
+  return out;
+}
+
+void CellModel::back(CoverMap& out, const Band& y, const Eigen::MatrixXf& values, const Band& x) {
+  Eigen::MatrixXf wide = Eigen::MatrixXf::Zero(values.rows(), out.cols());
+  if (x.is_local())
+    for (Eigen::Index l = 0; l < x.weight.rows(); ++l)
+      wide.middleCols(x.first[static_cast<std::size_t>(l)], x.weight.cols()).noalias() +=
+          values.col(l) * x.weight.row(l);
+  else
+    wide.noalias() = values * x.weight;
+  if (y.is_local())
+    for (Eigen::Index l = 0; l < y.weight.rows(); ++l)
+      out.middleRows(y.first[static_cast<std::size_t>(l)], y.weight.cols()).noalias() +=
+          y.weight.row(l).transpose() * wide.row(l);
+  else
+    out.noalias() += y.weight.transpose() * wide;
+}
+
 CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns,
                      double pitch_x_mm, double pitch_y_mm)
     : rows_(rows),
@@ -97,17 +145,16 @@ CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns
       std::max(0.01, (passed - kernels.numbers.full_loss) / kernels.numbers.full_loss));
   const auto part = static_cast<float>(1.0 / kernels.numbers.full_loss);
   for (const field::Separable& t : kernels.loss.terms)
-    loss_.push_back(
-        {part * local_integrals(t.y, rows, py), local_integrals(t.x, columns, px)});
+    loss_.push_back({local(t.y, rows, py, part), local(t.x, columns, px, 1.f)});
   for (const field::Separable& t : kernels.q_row.terms)
-    row_.push_back({by * local_integrals(t.y, rows, py), periodic_integrals(t.x, columns, px)});
+    row_.push_back({local(t.y, rows, py, by), periodic(t.x, columns, px, 1.f)});
   for (const field::Separable& t : kernels.q_column.terms)
-    column_.push_back({by * periodic_integrals(t.y, rows, py), local_integrals(t.x, columns, px)});
+    column_.push_back({periodic(t.y, rows, py, by), local(t.x, columns, px, 1.f)});
 }
 
 NodeMap CellModel::covered(const CoverMap& cover) const {
   NodeMap out = NodeMap::Zero(rows_, columns_);
-  for (const Term& t : loss_) out.noalias() += (t.y * cover) * t.x.transpose();
+  for (const Term& t : loss_) out += across(down(t.y, cover), t.x);
   return out;
 }
 
@@ -150,9 +197,8 @@ double CellModel::outline(const CoverMap& m, double price, CoverMap* slope) cons
 
 BodyCoupling CellModel::couple(const CoverMap& cover) const {
   BodyCoupling out{Eigen::VectorXf::Zero(rows_), Eigen::VectorXf::Zero(columns_), 0.f};
-  for (const Term& t : row_) out.to_row.noalias() += t.y * (cover * t.x.transpose());
-  for (const Term& t : column_)
-    out.to_column.noalias() += t.x * (cover.transpose() * t.y.transpose());
+  for (const Term& t : row_) out.to_row += down(t.y, across(cover, t.x));
+  for (const Term& t : column_) out.to_column += across(down(t.y, cover), t.x).transpose();
   out.self = cell_self_ * cover.sum() +
              static_cast<float>(self_rim_ * outline(cover, 0.0, nullptr));
   return out;
@@ -167,7 +213,7 @@ NodeMap CellModel::passed_on(const BodyCoupling& body, float to_earth) {
 
 CoverMap CellModel::covered_back(const NodeMap& weight) const {
   CoverMap out = CoverMap::Zero(cells_y(), cells_x());
-  for (const Term& t : loss_) out.noalias() += t.y.transpose() * (weight * t.x);
+  for (const Term& t : loss_) back(out, t.y, weight, t.x);
   return out;
 }
 
@@ -178,9 +224,8 @@ CoverMap CellModel::passed_back(const NodeMap& weight, const CoverMap& cover,
   if (std::isinf(to_earth) || whole <= 0.f) return out;
   const Eigen::VectorXf by_row = weight * body.to_column / whole;
   const Eigen::VectorXf by_column = weight.transpose() * body.to_row / whole;
-  for (const Term& t : row_) out.noalias() += (t.y.transpose() * by_row) * t.x;
-  for (const Term& t : column_)
-    out.noalias() += t.y.transpose() * (t.x.transpose() * by_column).transpose();
+  for (const Term& t : row_) back(out, t.y, by_row, t.x);
+  for (const Term& t : column_) back(out, t.y, by_column.transpose(), t.x);
   const float both = body.to_row.dot(weight * body.to_column);
   const float by_self = -both / (whole * whole);
   out.array() += cell_self_ * by_self;

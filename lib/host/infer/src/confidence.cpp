@@ -29,7 +29,7 @@ double between(const Knot (&knots)[N], double raw) {
 }  // namespace
 
 double calibrated(Cause cause, double raw) {
-  const bool on_glass = !(cause >= Cause::open_line && cause <= Cause::supply_sag);
+  const bool on_glass = !(cause >= Cause::open_line && cause <= Cause::aged_reference);
   return on_glass ? between(kGlass, raw) : between(kBroken, raw);
 }
 

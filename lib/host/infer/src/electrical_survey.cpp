@@ -18,8 +18,13 @@ constexpr double kSagShare = 0.02;
 // behind it lose their headroom there.
 constexpr int kEmptyMillivolts = 3000;
 constexpr int kGoodMillivolts = 3150;
-// The swing of whole rows, over what white noise leaves in a row's mean.
-constexpr double kSwingOverNoise = 1.5;
+// The core takes the swing of whole rows off every scan. What is weaker than the noise of single nodes
+// is in every front end (common practice, no source) and no cause of anything.
+// Both from one frame to the next: a swing as large as the noise is 0.7 of what both are together.
+constexpr double kSwingOverNoise = 0.7;
+// A reference may be off by 2 % as a whole, with age and with the temperature of a room (common
+// practice, no source).
+constexpr double kLevelShare = 0.025;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
 // What the drive may change by over two windows, share, to be called steady.
 constexpr float kSteadyGain = 0.006f;
@@ -62,6 +67,24 @@ void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const A
   out.push_back(f);
 }
 
+/// All nodes read off by the same part all along, though the supply is good.
+void find_level(std::vector<ElectricalFound>& out, const Reading& reading) {
+  if (!reading.has_reference() || reading.empty()) return;
+  std::vector<float> gains;
+  for (std::size_t k = 0; k < reading.windows(); ++k) gains.push_back(reading.gain(k));
+  const double off = static_cast<double>(quantile(std::move(gains), 0.5)) - 1.0;
+  if (std::abs(off) < kLevelShare) return;
+  ElectricalFound f;
+  f.cause = Cause::temperature;
+  f.or_else = Cause::aged_reference;
+  f.value = off;
+  f.limit = kLevelShare;
+  f.first_us = reading.window(0).first_us;
+  f.last_us = reading.window(reading.windows() - 1).last_us;
+  f.score = 0.6 + 0.4 * std::min(1.0, (std::abs(off) - kLevelShare) / kLevelShare);
+  out.push_back(f);
+}
+
 /// Noise of the quieter columns, counts: what swings a whole row moves them, too, while what comes
 /// through a finger leaves them alone.
 double quiet_noise(const Reading& reading, std::size_t k) {
@@ -77,10 +100,9 @@ double quiet_noise(const Reading& reading, std::size_t k) {
 }
 
 void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
-  const double cols = reading.shape().cols;
   const double level = static_cast<double>(quantile(reading.base(), 0.5));
   const double limit =
-      std::max(kSwingOverNoise * static_cast<double>(reading.noise()) / std::sqrt(cols),
+      std::max(kSwingOverNoise * static_cast<double>(reading.noise()),
                kSwingShare * level);
   const LineYardstick yardstick =
       reading.has_reference() ? LineYardstick::bare(reading) : LineYardstick::beginning(reading);
@@ -238,8 +260,10 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
+  if (out.empty() && account.kind != DumpKind::differences_only) find_level(out, reading);
   // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
-  if (out.empty()) find_swing(out, reading);
+  const bool sags = !out.empty() && out.front().cause == Cause::supply_sag;
+  if (!sags) find_swing(out, reading);
   if (!out.empty()) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.

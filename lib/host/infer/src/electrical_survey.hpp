@@ -1,6 +1,7 @@
 #pragma once
 // What reaches the panel by wire: a sinking supply, swings of whole rows, noise on touched columns.
 
+#include <optional>
 #include <vector>
 
 #include "bareglass/answer/diagnosis.hpp"
@@ -11,6 +12,7 @@ namespace bareglass::host {
 
 struct ElectricalFound {
   Cause cause = Cause::supply_sag;
+  std::optional<Cause> or_else;  ///< makes the same signals
   double value = 0;  ///< supply_sag: share lost; common_mode: swing over noise; interference: noise
                      ///< of the column over that of the others; floating_ground: share of a finger
   double limit = 0;  ///< same unit

@@ -111,6 +111,7 @@ CauseFound weigh_lines(const LineGroup& g, const Account& a) {
 CauseFound weigh_electrical(const ElectricalFound& e, const Account& a) {
   CauseFound c;
   c.cause = e.cause;
+  c.or_else = e.or_else;
   c.headline = text::headline(e.cause);
   c.first_us = e.first_us;
   c.ended = e.last_us != 0 && e.last_us + 600000 < a.last_us;
@@ -125,6 +126,12 @@ CauseFound weigh_electrical(const ElectricalFound& e, const Account& a) {
       else
         c.speaks_against.push_back(text::sag_only_millivolts());
       if (a.lowest_millivolts) c.speaks_for.push_back(text::sag_millivolts(*a.lowest_millivolts));
+      break;
+    case Cause::temperature:
+      c.measured = permille(e.value);
+      c.limit = permille(e.limit);
+      c.speaks_for.push_back(text::level_off(e.value, e.limit));
+      c.speaks_against.push_back(text::level_either());
       break;
     case Cause::common_mode:
       c.measured = static_cast<std::int32_t>(e.value);

@@ -154,6 +154,16 @@ std::string sag_only_millivolts() {
          "nodes can't be seen.";
 }
 
+std::string level_off(double share, double limit) {
+  return fmt::format("All nodes read {:+.1f} % of the factory reference; limit {:.1f} %.",
+                     100.0 * share, 100.0 * limit);
+}
+
+std::string level_either() {
+  return "A cold or hot unit and a reference that no longer fits read the same; only a capture at room "
+         "temperature tells them apart.";
+}
+
 std::string swing(double counts, double limit) {
   return fmt::format(
       "From frame to frame whole rows move together by {:.1f} counts (rms); {:.1f} would be "

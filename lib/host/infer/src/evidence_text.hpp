@@ -33,6 +33,9 @@ std::string no_reference_for_lines();
 std::string sag_lost(double share);
 std::string sag_millivolts(int lowest);
 std::string sag_only_millivolts();
+/// All nodes together, share of the reference; limit as well.
+std::string level_off(double share, double limit);
+std::string level_either();
 std::string swing(double counts, double limit);
 std::string swing_share();
 std::string column_noise(double times);

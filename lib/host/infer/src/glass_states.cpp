@@ -107,6 +107,51 @@ std::vector<float> roughness(const infer::NodeMap& d, const Reading& reading) {
   return out;
 }
 
+constexpr double kSlope_ff = 2.5;  // what a slope may be at the border, standard deviation
+constexpr int kSlopeRounds = 6;
+constexpr int kSlopeTerms = 6;
+
+/// Takes off a surface of second order that most nodes agree on: weighted least squares in which what
+/// departs further than the rest counts less (Huber), and no surface is as likely as a large one.
+void take_slope_off(infer::Departure& map, const Reading& reading) {
+  const auto rows = static_cast<int>(map.value.rows());
+  const auto cols = static_cast<int>(map.value.cols());
+  using Terms = Eigen::Matrix<double, kSlopeTerms, 1>;
+  const auto terms = [&](int r, int c) {
+    const double x = cols > 1 ? 2.0 * c / (cols - 1) - 1.0 : 0.0;
+    const double y = rows > 1 ? 2.0 * r / (rows - 1) - 1.0 : 0.0;
+    return (Terms() << 1.0, x, y, x * x - 1.0 / 3, y * y - 1.0 / 3, x * y).finished();
+  };
+  std::vector<float> sizes;
+  for (int r = 0; r < rows; ++r)
+    for (int c = 0; c < cols; ++c)
+      if (!reading.masked(reading.node_at(r, c))) sizes.push_back(std::abs(map.value(r, c)));
+  if (sizes.size() < 8 * kSlopeTerms) return;
+  const double scale = std::max(0.3, 1.48 * static_cast<double>(median_of(std::move(sizes))));
+  Terms fitted = Terms::Zero();
+  for (int round = 0; round < kSlopeRounds; ++round) {
+    Eigen::Matrix<double, kSlopeTerms, kSlopeTerms> square =
+        Eigen::Matrix<double, kSlopeTerms, kSlopeTerms>::Identity() / (kSlope_ff * kSlope_ff);
+    Terms along = Terms::Zero();
+    for (int r = 0; r < rows; ++r)
+      for (int c = 0; c < cols; ++c) {
+        if (reading.masked(reading.node_at(r, c))) continue;
+        const Terms t = terms(r, c);
+        const auto v = static_cast<double>(map.value(r, c));
+        const double off = std::abs(v - t.dot(fitted)) / scale;
+        // Beyond three standard deviations a node says nothing of a slope: a thing lies there.
+        const double weight = off > 3.0 ? 0.0 : off > 1.0 ? 1.0 / off : 1.0;
+        square += weight / (scale * scale) * t * t.transpose();
+        along += weight / (scale * scale) * v * t;
+      }
+    fitted = square.ldlt().solve(along);
+  }
+  for (int r = 0; r < rows; ++r)
+    for (int c = 0; c < cols; ++c)
+      if (!reading.masked(reading.node_at(r, c)))
+        map.value(r, c) -= static_cast<float>(terms(r, c).dot(fitted));
+}
+
 }  // namespace
 
 std::vector<GlassState> glass_states(const Reading& reading, const Account& account) {
@@ -177,6 +222,8 @@ infer::Departure departure_of(const GlassState& state, const GlassState* bare,
       out.value(r, c) = reading.change_sign() * (from - state.mean[i]) * by;
     }
   // Of normal noise the median of such departures is 0.58 standard deviations (computed).
+  // A reference taken at another temperature leaves a gentle slope over large panels.
+  if (bare != nullptr || reading.has_reference()) take_slope_off(out, reading);
   const float uneven = 1.73f * median_of(roughness(out.value, reading));
   const double shift = bare != nullptr ? state.gain_shift - bare->gain_shift : state.gain_shift;
   const auto common = static_cast<float>(0.015 * std::abs(shift) * scale.kernels->numbers.node);

@@ -21,6 +21,7 @@ constexpr double kTemper = 2.5;
 // A thing whose removal costs less is there to mend the model's own errors.
 constexpr double kLeastSupport = 6.0;
 constexpr std::size_t kMostStates = 8;
+constexpr double kFarOut = 8.0;  // standard deviations of the spread
 
 /// A scene of a block as things.
 struct Reader {
@@ -195,6 +196,20 @@ GlassThing lone_node(const BlockScenes& block, const Departure& map) {
   return t;
 }
 
+/// Something that no hypothesis explains: as it is seen.
+GlassThing unknown_thing(const BlockScenes& block, const Departure& map) {
+  GlassThing t;
+  const infer::Block& b = block.block;
+  t.kinds = {{Cause::unknown_object, 1.0}};
+  const auto line = [](int n) { return static_cast<std::uint8_t>(n); };
+  t.shape.box = {line(b.row0), line(b.row1), line(b.column0), line(b.column1)};
+  t.predicted = NodeMap::Zero(map.value.rows(), map.value.cols());
+  t.predicted.block(b.row0, b.column0, b.rows(), b.columns()) =
+      map.value.block(b.row0, b.column0, b.rows(), b.columns());
+  t.support = block.nothing;
+  return t;
+}
+
 /// What a window shows of a thing: 1 as it was told, 0 nothing.
 void follow(GlassThing& t, const Reading& reading, const PanelScale& scale,
             const GlassState* bare) {
@@ -326,9 +341,16 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
   const Reader reader{scale, reading.shape(), map, options};
   for (const BlockScenes& block :
        infer::search(*scale.kernels, scale.pitch_x, scale.pitch_y, map, options)) {
+    if (block.is_unknown) {
+      out.cost += block.nothing;
+      if (by != BareBy::smoothness) out.things.push_back(unknown_thing(block, map));
+      continue;
+    }
     out.cost += block.scenes.front().cost();
     if (block.is_lone) {
-      out.things.push_back(lone_node(block, map));
+      // One node of a panel that nobody knows is only uneven, unless it is far out.
+      if (by != BareBy::smoothness || block.significant > kFarOut)
+        out.things.push_back(lone_node(block, map));
       continue;
     }
     for (GlassThing& t : things_of_block(reader, block)) out.things.push_back(std::move(t));

@@ -118,7 +118,7 @@ void settle_confidence(std::vector<CauseFound>& causes, const Account& a) {
     // That a panel is blind is what spoils its frames.
     if (is_doubtful(a) && !is_blind(c, a.settings.shape))
       c.confidence = std::min(c.confidence, kDoubtful);
-    const bool by_wire = c.cause >= Cause::interference && c.cause <= Cause::supply_sag;
+    const bool by_wire = c.cause >= Cause::interference && c.cause <= Cause::aged_reference;
     const bool came_later = c.first_us > a.first_us + kStartUs;
     const bool is_at_stake = !by_wire && c.cause != Cause::lone_node;
     if (in_use && came_later && is_at_stake && !is_blind(c, a.settings.shape))
@@ -166,10 +166,14 @@ std::vector<CauseFound> causes_of(const Account& a) {
 Diagnosis infer(const Account& account) {
   Diagnosis d;
   d.causes = causes_of(account);
-  // What was over before the last run is history, however weighty.
-  std::stable_partition(d.causes.begin(), d.causes.end(), [&](const CauseFound& c) {
-    return !c.ended || account.runs.size() < 2 || c.ended_us >= zero_time(account);
-  });
+  // What was over before the last run is history, however weighty; the answer is about the unit as it
+  // started last.
+  const auto history = std::stable_partition(
+      d.causes.begin(), d.causes.end(), [&](const CauseFound& c) {
+        return !c.ended || account.runs.size() < 2 || c.ended_us >= zero_time(account);
+      });
+  if (history == d.causes.begin() && history != d.causes.end())
+    d.causes.insert(d.causes.begin(), nothing_found(account));
   d.answer = answer(account, d.causes);
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;

@@ -91,8 +91,13 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
 }
 
 void put_surest_first(std::vector<CauseFound>& causes) {
-  std::stable_sort(causes.begin(), causes.end(), [](const CauseFound& x, const CauseFound& y) {
-    return x.sureness < y.sureness;
+  // What the panel copes with by itself explains less than what lies on it or is broken.
+  const auto is_minor = [](const CauseFound& c) {
+    return c.cause == Cause::common_mode || c.cause == Cause::lone_node;
+  };
+  std::stable_sort(causes.begin(), causes.end(), [&](const CauseFound& x, const CauseFound& y) {
+    if (x.sureness != y.sureness) return x.sureness < y.sureness;
+    return is_minor(x) < is_minor(y);
   });
 }
 

@@ -67,6 +67,50 @@ float quantile(std::vector<float> values, double share) {
   return values[static_cast<std::size_t>(k)];
 }
 
+namespace {
+
+constexpr std::size_t kBins = 12;
+// Of the reference's own range of readings, 5th to 95th percentile, from which on an offset can be told
+// from a gain at all.
+constexpr float kLeastRange = 0.03f;
+
+/// Counts by which all nodes together read more than the reference times a gain: nodes of `base` in bins
+/// of their reading, the median of each bin, the median slope of all pairs (Theil 1950, Sen 1968).
+float common_offset(const std::vector<float>& base, const std::vector<float>& mean) {
+  const float low = quantile(base, 0.05);
+  const float high = quantile(base, 0.95);
+  if (base.size() < 8 * kBins || high - low < kLeastRange * high) return 0.f;
+  std::vector<std::size_t> order(base.size());
+  for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
+  std::sort(order.begin(), order.end(),
+            [&](std::size_t a, std::size_t b) { return base[a] < base[b]; });
+  std::vector<float> x, y;
+  for (std::size_t bin = 0; bin < kBins; ++bin) {
+    std::vector<float> bases, means;
+    for (std::size_t k = bin * order.size() / kBins; k < (bin + 1) * order.size() / kBins; ++k) {
+      bases.push_back(base[order[k]]);
+      means.push_back(mean[order[k]]);
+    }
+    x.push_back(quantile(std::move(bases), 0.5));
+    y.push_back(quantile(std::move(means), 0.5));
+  }
+  std::vector<float> slopes;
+  for (std::size_t i = 0; i < kBins; ++i)
+    for (std::size_t j = i + 1; j < kBins; ++j)
+      if (x[j] - x[i] > 0.3f * (high - low)) slopes.push_back((y[j] - y[i]) / (x[j] - x[i]));
+  if (slopes.empty()) return 0.f;
+  const float slope = quantile(slopes, 0.5);
+  std::vector<float> offsets, off;
+  for (std::size_t i = 0; i < kBins; ++i) offsets.push_back(y[i] - slope * x[i]);
+  const float offset = quantile(offsets, 0.5);
+  // What the pairs do not agree on is a thing on the glass or a line, and no offset.
+  for (float& v : slopes) v = std::abs(v - slope);
+  const float doubt = quantile(std::move(slopes), 0.5) * quantile(base, 0.5);
+  return std::abs(offset) > 2.f * doubt ? offset : 0.f;
+}
+
+}  // namespace
+
 Reading::Reading(const Account& account)
     : survey_(account.survey),
       rises_(account.settings.counts_rise),
@@ -77,6 +121,13 @@ Reading::Reading(const Account& account)
   leave_out_blind(account.settings);
   if (empty()) return;
   make_base();
+  if (has_reference_ && account.kind != DumpKind::differences_only) {
+    std::vector<float> offsets;
+    for (const SurveyWindow& w : survey_.windows) offsets.push_back(common_offset(base_, w.mean));
+    const float offset = quantile(std::move(offsets), 0.5);
+    for (SurveyWindow& w : survey_.windows)
+      for (float& v : w.mean) v -= offset;
+  }
   std::vector<float> noises;
   for (std::size_t k = 0; k < windows(); ++k) {
     // Without a reference the first window is the better yardstick: manufacture is in both.

@@ -153,6 +153,9 @@ void join_meeting(std::vector<Block>& blocks) {
 
 constexpr int kMargin = 2;  // a body's skirt reaches two nodes beyond its outline
 
+constexpr double kOddsOfACompanion = 1e-3;
+constexpr int kFullEffort = 400;  // nodes of a block up to which no step is spared
+
 /// Everything the fits of one block share.
 struct Work {
   const CellModel& model;
@@ -177,9 +180,15 @@ struct Work {
   }
   double fit(Scene& scene) const {
     return without_beyond(scene, [&](const Evidence& e) {
-      infer::fit(model, e, options.prices, scene, options.steps);
+      infer::fit(model, e, options.prices, scene, steps());
     });
   }
+  /// Fewer where each takes long.
+  int steps() const {
+    const int nodes = model.rows() * model.columns();
+    return std::clamp(options.steps * kFullEffort / nodes, options.steps / 4, options.steps);
+  }
+  bool is_large() const { return model.rows() * model.columns() > 2 * kFullEffort; }
   double fit_forms(Scene& scene, int rounds) const {
     return without_beyond(scene, [&](const Evidence& e) {
       infer::fit_forms(model, e, options.prices, scene, rounds);
@@ -483,6 +492,21 @@ void simplify(const Work& work, Scene& scene) {
   }
 }
 
+/// Whether no other node of the block stands out of its noise by itself.
+bool stands_alone(const Work& work, const Departure& map, const BlockScenes& found) {
+  const Block& b = found.block;
+  const float limit =
+      noise_limit(static_cast<double>(b.rows() * b.columns()), kOddsOfACompanion);
+  for (int c = 0; c < b.columns(); ++c)
+    for (int r = 0; r < b.rows(); ++r) {
+      if (r == found.lone_row && c == found.lone_column) continue;
+      const float noise = map.noise(b.row0 + r, b.column0 + c);
+      if (std::isfinite(noise) && std::abs(work.evidence.departure(r, c)) > limit * noise)
+        return false;
+    }
+  return true;
+}
+
 constexpr int kFirstChecks = 4;
 constexpr int kChecks = 2;  // rounds of checking forms by patches and fitting them anew
 
@@ -551,6 +575,7 @@ Scene discs(const std::vector<Eigen::Vector2i>& nodes, const CellModel& model, W
 }
 
 constexpr std::size_t kMostThings = 8;
+
 
 /// Starts with forms: a disc at every peak, one rectangle over what stands out.
 void try_forms(std::vector<Scene>& scenes, const Work& work) {
@@ -681,9 +706,12 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
   const double nodes = block.rows() * block.columns();
   double least = out.scenes.empty() ? 0.0 : out.scenes.front().cost();
+  std::size_t gone_on = 0;
   for (Scene& s : out.scenes) {
+    if (work.is_large() && gone_on >= 3) break;
     // One that leaves much may do better with company than the best so far.
     if (s.cost() > least + kWorthGoingOn && s.misfit > 0.5 * out.nothing) continue;
+    ++gone_on;
     split(work, s);
     simplify(work, s);
     while (s.bodies.size() + s.layers.size() < kMostThings && s.misfit > 0.15 * nodes &&
@@ -699,7 +727,8 @@ BlockScenes explain_block(const field::SurfaceKernels& kernels, double pitch_x_m
   if (out.scenes.size() > kChecked) out.scenes.resize(kChecked);
   std::sort(out.scenes.begin(), out.scenes.end(), cheaper);
   const double lone = lone_cost(work, out.lone_row, out.lone_column);
-  out.is_lone = !out.scenes.empty() && lone < out.scenes.front().cost();
+  out.is_lone = !out.scenes.empty() && lone < out.scenes.front().cost() &&
+                lone < out.nothing - options.prices.thing && stands_alone(work, map, out);
   out.lone_row += block.row0;
   out.lone_column += block.column0;
   return out;
@@ -717,7 +746,9 @@ std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pit
     BlockScenes found = explain_block(kernels, pitch_x_mm, pitch_y_mm, map, b, options);
     found.significant = static_cast<double>(
         single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
-    if (!found.scenes.empty() && (found.is_lone || found.scenes.front().cost() < found.nothing))
+    found.is_unknown = !found.is_lone && (found.scenes.empty() ||
+                                          found.scenes.front().cost() >= found.nothing);
+    if (!found.is_unknown || found.nothing > options.unknown)
       out.push_back(std::move(found));
   }
   return out;

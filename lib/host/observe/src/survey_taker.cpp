@@ -11,12 +11,18 @@ namespace {
 constexpr int kPairs = 6;
 constexpr int kPair[kPairs][2] = {{0, 1}, {0, 2}, {0, 3}, {1, 2}, {1, 3}, {2, 3}};
 
+// A front end that settles lifts all rows together from scan to scan. It takes some 2 to 15 ms (common
+// practice, no source), which is a few scans; what goes on for longer is something else.
+constexpr float kSettled = 0.0007f;  // share of the reading, from one scan to the next
+constexpr int kMostUnsettled = 8;
+
 }  // namespace
 
 void SurveyTaker::begin(Shape shape, std::uint32_t frame_period_us) {
   survey_.shape = shape;
   const auto nodes = static_cast<std::size_t>(shape.nodes());
   const double period_s = std::max(1u, frame_period_us) * 1e-6;
+  may_settle_ = kMostUnsettled;
   window_frames_ = std::clamp(static_cast<int>(std::lround(Survey::kWindow_s / period_s)), 6, 32);
   sum_.assign(nodes, 0.f);
   squares_.assign(nodes, 0.f);
@@ -135,8 +141,30 @@ void SurveyTaker::swing() {
   }
 }
 
+/// Whether the front end still settles, told from rows_now_ and the frame before.
+bool SurveyTaker::is_settling() {
+  if (may_settle_ == 0) return false;
+  --may_settle_;
+  if (saw_settling_) {
+    std::vector<float> steps;
+    for (std::size_t k = 0; k < rows_now_.quarter.size(); ++k)
+      steps.push_back((rows_now_.quarter[k] - rows_before_.quarter[k]) /
+                      std::max(1.f, rows_before_.quarter[k]));
+    const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
+    std::nth_element(steps.begin(), middle, steps.end());
+    if (std::abs(*middle) < kSettled) may_settle_ = 0;
+  }
+  saw_settling_ = may_settle_ != 0;
+  if (saw_settling_) std::swap(rows_now_, rows_before_);
+  return saw_settling_;
+}
+
 void SurveyTaker::take(const std::uint16_t* raw, std::uint64_t t_us) {
   levels(rows_now_, columns_now_, raw);
+  if (is_settling()) {
+    ++survey_.unsettled;
+    return;
+  }
   if (frames_ == 0) first_us_ = t_us;
   last_us_ = t_us;
   if (has_before_) {
@@ -159,6 +187,8 @@ void SurveyTaker::take(const std::uint16_t* raw, std::uint64_t t_us) {
 }
 
 void SurveyTaker::interrupt() {
+  may_settle_ = kMostUnsettled;
+  saw_settling_ = false;
   if (frames_ >= window_frames_ / 2) close();
   frames_ = 0;
   std::fill(sum_.begin(), sum_.end(), 0.f);
@@ -199,24 +229,38 @@ void SurveyTaker::close() {
   std::fill(swing_.begin(), swing_.end(), 0.0);
   std::fill(drift_.begin(), drift_.end(), 0.0);
   frames_ = 0;
-  if (closed_++ % stride_ != 0) return;
   survey_.windows.push_back(std::move(w));
-  if (survey_.windows.size() < Survey::kMaxWindows) return;
+  if (survey_.windows.size() >= Survey::kMaxWindows) merge_pairs();
+}
+
+/// Bounded memory: neighbouring windows become one, and those to come are as long.
+void SurveyTaker::merge_pairs() {
+  std::vector<SurveyWindow>& all = survey_.windows;
   std::size_t kept = 0;
-  for (std::size_t k = 0; k < survey_.windows.size(); k += 2) {
-    if (kept != k) survey_.windows[kept] = std::move(survey_.windows[k]);
+  for (std::size_t k = 0; k < all.size(); k += 2) {
+    SurveyWindow& into = all[kept];
+    if (kept != k) into = std::move(all[k]);
     ++kept;
+    if (k + 1 == all.size()) break;
+    const SurveyWindow& more = all[k + 1];
+    const auto frames = static_cast<float>(into.frames + more.frames);
+    const float a = static_cast<float>(into.frames) / frames;
+    const float b = static_cast<float>(more.frames) / frames;
+    for (std::size_t i = 0; i < into.mean.size(); ++i) {
+      into.mean[i] = a * into.mean[i] + b * more.mean[i];
+      into.noise[i] = std::sqrt(a * into.noise[i] * into.noise[i] + b * more.noise[i] * more.noise[i]);
+    }
+    into.row_swing = std::sqrt(a * into.row_swing * into.row_swing + b * more.row_swing * more.row_swing);
+    into.frames += more.frames;
+    into.last_us = more.last_us;
   }
-  survey_.windows.resize(kept);
-  stride_ *= 2;
+  all.resize(kept);
+  window_frames_ *= 2;
 }
 
 Survey SurveyTaker::finish() {
   if (frames_ >= (window_frames_ + 1) / 2 || survey_.windows.empty()) {
-    if (frames_ > 0) {
-      closed_ = 0;  // kept in any case: how it ended matters
-      close();
-    }
+    if (frames_ > 0) close();
   }
   return std::move(survey_);
 }

@@ -31,6 +31,8 @@ const char* title_of(Cause cause) {
       "Common mode",
       "Floating ground",
       "Supply sag",
+      "Cold or hot unit",
+      "Reference no longer fits",
       "Not enough to tell",
   };
   static_assert(sizeof kTitles / sizeof *kTitles == kCauseCount, "one title for each cause");
@@ -106,6 +108,12 @@ std::string electrical_headline(Cause cause) {
       return "Fingers read far weaker than they should: the device has no good way to earth.";
     case Cause::supply_sag:
       return "All nodes read low together: the supply sank and the drive of the panel with it.";
+    case Cause::temperature:
+      return "All nodes read high or low by the same part, though the supply is good: the unit is "
+             "cold or hot.";
+    case Cause::aged_reference:
+      return "All nodes read high or low by the same part: the factory reference no longer fits the "
+             "panel.";
     case Cause::not_enough:
       return "This dump does not hold enough to tell.";
     default:

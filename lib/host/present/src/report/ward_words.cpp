@@ -178,6 +178,9 @@ std::string around_unit_sentence(Cause cause) {
   switch (cause) {
     case Cause::supply_sag:
       return "The device did not get enough power from its battery or its charger.";
+    case Cause::temperature:
+    case Cause::aged_reference:
+      return "The screen was colder or warmer than it is used to when it started.";
     case Cause::floating_ground:
       return "The device was not well connected to its dock or its power supply, so it hardly "
              "feels a finger.";

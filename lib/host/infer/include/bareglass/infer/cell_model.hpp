@@ -84,10 +84,25 @@ class CellModel {
                        float to_earth) const;
 
  private:
-  struct Term {
-    Eigen::MatrixXf y;  ///< rows x cells, or 1 x cells where the function is periodic in y
-    Eigen::MatrixXf x;  ///< columns x cells, or 1 x cells
+  /// Integrals of a profile over the cells that each line feels, the same number for all.
+  struct Band {
+    std::vector<Eigen::Index> first;  ///< cell
+    Eigen::MatrixXf weight;           ///< lines x cells of a line; 1 x all cells: periodic
+    bool is_local() const { return !first.empty(); }
   };
+  struct Term {
+    Band y;  ///< of rows
+    Band x;  ///< of columns
+  };
+  static Band local(const field::Profile& profile, int lines, double pitch_mm, float scale);
+  static Band periodic(const field::Profile& profile, int lines, double pitch_mm, float scale);
+  /// lines(y) x cells_x: the band over the cover's rows.
+  static Eigen::MatrixXf down(const Band& y, const CoverMap& cover);
+  /// rows of `values` x lines(x).
+  static Eigen::MatrixXf across(const Eigen::MatrixXf& values, const Band& x);
+  /// Adds the transpose: y' * values * x to a cover.
+  static void back(CoverMap& out, const Band& y, const Eigen::MatrixXf& values, const Band& x);
+
   int rows_, columns_;
   double cell_x_, cell_y_;
   double rim_ = 0.0;

@@ -28,6 +28,7 @@ struct Block {
 struct BlockScenes {
   Block block;
   double nothing = 0.0;  ///< misfit if nothing lay there
+  bool is_unknown = false;   ///< something is there, but no thing pays for itself
   bool is_lone = false;      ///< one node alone explains it better than any thing
   int lone_row = 0, lone_column = 0;  ///< of the panel
   double significant = 0.0;  ///< strongest departure over its noise
@@ -44,6 +45,8 @@ struct SearchOptions {
   double false_blocks = 1e-4;
   /// What a further thing must gain beyond its price.
   double worth_adding = 2.0;
+  /// What an unknown thing must leave: e^-15 of noise.
+  double unknown = 15.0;
   /// Price of one node that reads by itself.
   double lone_node = 7.0;
   /// Smallest departure worth a thing, share of the full loss: of one node, and of the mean of 3 x

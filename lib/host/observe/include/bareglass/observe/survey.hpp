@@ -29,7 +29,7 @@ struct LineSteps {
 };
 
 struct Survey {
-  static constexpr std::size_t kMaxWindows = 96;  ///< then every other one goes
+  static constexpr std::size_t kMaxWindows = 96;  ///< then each two become one
   static constexpr double kWindow_s = 0.24;
   /// A whole line fully covered by a grounded film falls by up to 18.2 % (field solution, 0.7 mm
   /// glass), from one frame to the next if it is put down at once; an open neighbour row raises a
@@ -41,6 +41,7 @@ struct Survey {
   /// Of those that it refused as saturated: they tell when the panel was blind, and nothing else.
   std::vector<SurveyWindow> spoiled;
   std::vector<LineSteps> rows, columns;
+  std::uint32_t unsettled = 0;  ///< frames left out after power-ups until the level stood still
   std::vector<std::uint16_t> reference;  ///< counts; empty: none
 };
 

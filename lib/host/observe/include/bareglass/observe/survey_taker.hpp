@@ -26,13 +26,15 @@ class SurveyTaker {
   static void count_steps(std::vector<LineSteps>& steps, const Levels& now, const Levels& before,
                           std::uint64_t t_us);
   void swing();
+  bool is_settling();
   void close();
+  void merge_pairs();
 
   Survey survey_;
   int window_frames_ = 12;
-  std::size_t stride_ = 1;  ///< one window in so many is kept
-  std::size_t closed_ = 0;
   int frames_ = 0;
+  int may_settle_ = 0;       ///< frames that may still be left out because the front end settles
+  bool saw_settling_ = false;  ///< rows_before_ holds a frame that was left out
   bool has_before_ = false;
   std::uint64_t first_us_ = 0, last_us_ = 0;
   std::vector<float> sum_, squares_, before_;
