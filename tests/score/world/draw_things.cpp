@@ -12,6 +12,9 @@ namespace bareglass::world {
 namespace {
 
 constexpr double kEver = 1e6;  // s
+/// From this size on a thing is felt as a whole at every place anew, which takes a tenth of a
+/// second for each frame in which it moves.
+constexpr double kLarge_mm = 25.0;
 
 /// How the thing reaches ground. Weights: a third isolated, the rest spread without a gap.
 void draw_earth(Drawing& d, Item& item, panel::ThingSpec& spec) {
@@ -97,12 +100,30 @@ void draw_change(Drawing& d, Item& item, std::size_t thing, bool may_dry, const 
     if (!to) return;
     const bool at_once = d.draw.chance(0.5);
     const double from = last.from_s + (at_once ? 0.0 : d.draw.between(1.0, last.long_s() - 1.5));
-    panel::Event move =
-        thing_event(from, d.draw.between(0.8, 2.5), panel::Action::move, "move", thing);
+    const double over = drawn.long_mm < kLarge_mm ? d.draw.between(0.8, 2.5) : 0.3;
+    panel::Event move = thing_event(from, over, panel::Action::move, "move", thing);
     move.to = *to;
     d.add(move);
     item.moves = true;
     item.moves_from_start = at_once;
+  }
+}
+
+/// A hand does not tremble as a whole as a fingertip does; it is laid anew now and then.
+void settle_hand(Drawing& d, const Item& item, std::size_t thing, double size_mm) {
+  if (!item.person || size_mm < kLarge_mm) return;
+  panel::ThingSpec& spec = d.c.scenario.things[thing];
+  spec.tremor_mm = 0.0;
+  const Stay& stay = item.stays.back();
+  const double from = std::max(stay.from_s, d.last().from_s);
+  const double until = std::min(stay.until_s, d.last().until_s);
+  if (item.moves || until - from < 0.5) return;
+  for (int k = 0; k < 2; ++k) {
+    panel::Event shift =
+        thing_event(d.draw.between(from, until), 0, panel::Action::move, "move", thing);
+    shift.to = field::Point{spec.place.x + d.draw.between(-0.4, 0.4),
+                            spec.place.y + d.draw.between(-0.4, 0.4)};
+    d.add(shift);
   }
 }
 
@@ -144,6 +165,7 @@ bool body(Drawing& d, Item& item) {
   const std::size_t thing = d.put(item, spec);
   raise_an_edge(d, item, spec, size);
   draw_change(d, item, thing, !item.person && item.things.size() == 1, drawn);
+  settle_hand(d, item, thing, size);
   measure(d.c, item, drawn, spec);
   d.take(drawn, *place);
   return true;

@@ -124,6 +124,7 @@ struct DrawOptions {
   int world = 1;
   bool only_healthy = false;
   std::optional<Kind> only;     ///< single cases of this kind
+  bool only_draw = false;       ///< leaves out what can be seen and which answers are right
   bool shipped_panels = false;  ///< only panels whose kernels ship with the project
 };
 
