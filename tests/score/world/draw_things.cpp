@@ -133,6 +133,7 @@ void measure(const WorldCase& c, Item& item, const Drawn& drawn, const panel::Th
   item.wide_mm = drawn.wide_mm;
   item.solidity = drawn.solidity;
   item.earth_pf = to_ground(c, spec);
+  item.spacer = spec.spacer;
 }
 
 Drawn rough(Drawing& d, const Drawn& drawn) {
@@ -243,7 +244,10 @@ bool bezel(Drawing& d, Item& item) {
 }
 
 panel::ThingSpec layer_of(Drawing& d, const Drawn& drawn, field::Point place, double um) {
-  const int which = d.draw.whole(0, static_cast<int>(std::size(kPermittivities)) - 1);
+  // The larger of two, as of the thickness: most layers leave less than the noise.
+  const int last = static_cast<int>(std::size(kPermittivities)) - 1;
+  const int one = d.draw.whole(0, last);
+  const int which = std::max(one, d.draw.whole(0, last));
   return score::film(drawn.outline, drawn.shape, place, um, kPermittivities[which]);
 }
 
@@ -265,8 +269,7 @@ bool layer(Drawing& d, Item& item) {
       rough(d, strip ? draw_streak(draw, size, draw.between(4, 19)) : draw_patch(draw, size));
   const auto place = d.room_for(drawn);
   if (!place) return false;
-  const panel::ThingSpec spec =
-      layer_of(d, drawn, *place, std::max(draw.factor(30, 600), draw.factor(30, 600)));
+  const panel::ThingSpec spec = layer_of(d, drawn, *place, thickness_um);
   draw_lives_of(d, item);
   draw_coming_and_going(d, item);
   const std::size_t thing = d.put(item, spec);
@@ -315,12 +318,18 @@ bool held(Drawing& d, Item& item) {
   return true;
 }
 
+Drawn strange_outline(score::Draw& draw, Kind kind) {
+  // One draw a line: the order of arguments' evaluation is anybody's.
+  if (kind == Kind::bandage) return draw_patch(draw, draw.between(14, 30));
+  const bool ring = kind == Kind::keyring;
+  const double size = ring ? draw.between(22, 36) : draw.between(25, 90);
+  const double wide = ring ? draw.between(1.5, 3) : draw.between(0.8, 1.3);
+  return ring ? draw_ring(draw, size, wide) : draw_streak(draw, size, wide);
+}
+
 bool strange(Drawing& d, Item& item) {
   score::Draw& draw = d.draw;
-  const Drawn drawn =
-      item.kind == Kind::keyring  ? draw_ring(draw, draw.between(22, 36), draw.between(1.5, 3))
-      : item.kind == Kind::thread ? draw_streak(draw, draw.between(25, 90), draw.between(0.8, 1.3))
-                                  : draw_patch(draw, draw.between(14, 30));
+  const Drawn drawn = strange_outline(draw, item.kind);
   const auto place = d.room_for(drawn, 0.1);
   if (!place) return false;
   panel::ThingSpec spec = score::conductor(drawn.outline, drawn.shape, *place);
