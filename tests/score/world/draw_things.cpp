@@ -269,6 +269,8 @@ bool layer(Drawing& d, Item& item) {
       rough(d, strip ? draw_streak(draw, size, draw.between(4, 19)) : draw_patch(draw, size));
   const auto place = d.room_for(drawn);
   if (!place) return false;
+  const double one_um = draw.factor(30, 600);
+  const double thickness_um = std::max(one_um, draw.factor(30, 600));
   const panel::ThingSpec spec = layer_of(d, drawn, *place, thickness_um);
   draw_lives_of(d, item);
   draw_coming_and_going(d, item);
