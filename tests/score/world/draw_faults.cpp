@@ -11,8 +11,6 @@ namespace {
 
 using panel::LineFault;
 
-constexpr double kEver = 1e6;  // s
-
 int lines(const Drawing& d, bool of_rows) {
   return of_rows ? d.c.scenario.setup.rows : d.c.scenario.setup.columns;
 }
