@@ -114,7 +114,10 @@ TEST_P(GeneratedCases, LeaveNoGapInTheSizeOfBodiesNorInTheirWayToEarth) {
   for (const int n : earths) EXPECT_GE(n, 3);
 }
 
-INSTANTIATE_TEST_SUITE_P(BothWorlds, GeneratedCases, testing::Values(1, 2));
+INSTANTIATE_TEST_SUITE_P(BothWorlds, GeneratedCases, testing::Values(1, 2),
+                         [](const testing::TestParamInfo<int>& world) {
+                           return world.param == 1 ? "first" : "second";
+                         });
 
 }  // namespace
 }  // namespace bareglass::world
