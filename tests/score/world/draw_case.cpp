@@ -93,8 +93,10 @@ WorldCase draw_case(std::uint64_t seed, const DrawOptions& options) {
     draw_items(d, draw_counts(d.draw));
   draw_disturbance(d);
   if (!held && (wants_touch(c) || d.draw.chance(0.5))) draw_touches(d, wants_touch(c));
-  find_visible(c);
-  find_truth(c);
+  if (!options.only_draw) {
+    find_visible(c);
+    find_truth(c);
+  }
   return c;
 }
 

@@ -11,8 +11,6 @@ namespace {
 
 using panel::LineFault;
 
-constexpr double kEver = 1e6;  // s
-
 int lines(const Drawing& d, bool of_rows) {
   return of_rows ? d.c.scenario.setup.rows : d.c.scenario.setup.columns;
 }
@@ -155,7 +153,8 @@ void sag(Drawing& d, Item& item, double since) {
 
 // Every node reads higher or lower by the same part: a unit from the cold store.
 void temperature(Drawing& d, Item& item) {
-  item.strength = d.draw.factor(0.03, 0.15) * (d.draw.chance(0.5) ? 1 : -1);
+  const double sign = d.draw.chance(0.5) ? 1 : -1;
+  item.strength = sign * d.draw.factor(0.03, 0.15);
   const double warm_k = -45 + 10 * d.draw.between(0, 1);
   d.c.scenario.device.temperature_c = 25 + warm_k;
   d.c.scenario.setup.front_end.gain_ppm_k = 1e6 * item.strength / warm_k;
@@ -165,7 +164,8 @@ void interference(Drawing& d, Item& item, double since) {
   const double drive_hz = 0.5e6 / d.c.scenario.setup.lines.half_period_us;
   panel::Event e =
       device_event(since, panel::Action::charger_noise, "charger_noise", d.draw.factor(1, 8));
-  e.frequency_hz = drive_hz + d.draw.between(300, 3000) * (d.draw.chance(0.5) ? 1 : -1);
+  const double side = d.draw.chance(0.5) ? 1 : -1;
+  e.frequency_hz = drive_hz + side * d.draw.between(300, 3000);
   item.strength = e.value;
   d.c.scenario.device.charging = true;
   d.c.scenario.device.supply_mv = d.draw.between(3900, 4250);

@@ -11,8 +11,6 @@ namespace bareglass::world {
 
 namespace {
 
-constexpr double kEver = 1e6;  // s
-
 /// How the thing reaches ground. Weights: a third isolated, the rest spread without a gap.
 void draw_earth(Drawing& d, Item& item, panel::ThingSpec& spec) {
   score::Draw& draw = d.draw;
@@ -42,76 +40,13 @@ double to_ground(const WorldCase& c, const panel::ThingSpec& spec) {
   return through_earth + spec.device_pf;
 }
 
-/// The lives that it lies in: all of them, or some.
-void draw_lives_of(Drawing& d, Item& item) {
-  const std::vector<Life>& lives = d.c.lives;
-  if (lives.size() == 1 || d.draw.chance(0.5)) {
-    item.stays = {{-1.0, kEver}};
-    return;
-  }
-  const auto some = static_cast<std::size_t>(d.draw.whole(0, static_cast<int>(lives.size()) - 1));
-  const bool more = d.draw.chance(0.3);
-  for (std::size_t k = 0; k < lives.size(); ++k)
-    if (k == some || (more && k == some + 1))
-      item.stays.push_back({lives[k].from_s - 0.1, lives[k].until_s + 0.05});
-}
-
-/// In the last life: put on late, removed early, or neither.
-void draw_coming_and_going(Drawing& d, Item& item) {
-  const Life& last = d.last();
-  Stay& stay = item.stays.back();
-  if (stay.until_s < last.until_s || last.long_s() < 2.4) return;
-  const double kind = d.draw.between(0, 1);
-  if (kind < 0.2) {
-    stay.from_s = std::max(stay.from_s, d.draw.between(last.from_s + 1.0, last.until_s - 1.2));
-  } else if (kind < 0.4) {
-    stay.until_s = d.draw.between(last.from_s + 0.8, last.until_s - 0.6);
-  }
-}
-
-panel::Event thing_event(double at_s, double over_s, panel::Action action, const char* word,
-                         std::size_t thing) {
-  panel::Event e;
-  e.at_s = at_s;
-  e.over_s = over_s;
-  e.action = action;
-  e.word = word;
-  e.thing = thing;
-  return e;
-}
-
-/// Dries or moves while the last life lasts.
-void draw_change(Drawing& d, Item& item, std::size_t thing, bool may_dry, const Drawn& drawn) {
-  const Life& last = d.last();
-  const Stay& stay = item.stays.back();
-  if (last.long_s() < 3.0 || stay.from_s > last.from_s || stay.until_s < last.until_s) return;
-  const double kind = d.draw.between(0, 1);
-  if (may_dry && kind < 0.25) {
-    const double from = last.from_s + d.draw.between(0.5, 1.0);
-    const double over = d.draw.between(2.0, 1.4 * last.long_s());
-    d.add(thing_event(from, over, panel::Action::dry, "dry", thing));
-    item.fades = true;
-    item.dries = (last.until_s - from) / over >= 0.5;
-  } else if (kind > 0.93) {
-    const auto to = d.room_for(drawn);
-    if (!to) return;
-    const bool at_once = d.draw.chance(0.5);
-    const double from = last.from_s + (at_once ? 0.0 : d.draw.between(1.0, last.long_s() - 1.5));
-    panel::Event move =
-        thing_event(from, d.draw.between(0.8, 2.5), panel::Action::move, "move", thing);
-    move.to = *to;
-    d.add(move);
-    item.moves = true;
-    item.moves_from_start = at_once;
-  }
-}
-
 void measure(const WorldCase& c, Item& item, const Drawn& drawn, const panel::ThingSpec& spec) {
   item.area_mm2 = drawn.area_mm2;
   item.long_mm = drawn.long_mm;
   item.wide_mm = drawn.wide_mm;
   item.solidity = drawn.solidity;
   item.earth_pf = to_ground(c, spec);
+  item.spacer = spec.spacer;
 }
 
 Drawn rough(Drawing& d, const Drawn& drawn) {
@@ -144,6 +79,7 @@ bool body(Drawing& d, Item& item) {
   const std::size_t thing = d.put(item, spec);
   raise_an_edge(d, item, spec, size);
   draw_change(d, item, thing, !item.person && item.things.size() == 1, drawn);
+  settle_hand(d, item, thing, size);
   measure(d.c, item, drawn, spec);
   d.take(drawn, *place);
   return true;
@@ -221,7 +157,10 @@ bool bezel(Drawing& d, Item& item) {
 }
 
 panel::ThingSpec layer_of(Drawing& d, const Drawn& drawn, field::Point place, double um) {
-  const int which = d.draw.whole(0, static_cast<int>(std::size(kPermittivities)) - 1);
+  // The larger of two, as of the thickness: most layers leave less than the noise.
+  const int last = static_cast<int>(std::size(kPermittivities)) - 1;
+  const int one = d.draw.whole(0, last);
+  const int which = std::max(one, d.draw.whole(0, last));
   return score::film(drawn.outline, drawn.shape, place, um, kPermittivities[which]);
 }
 
@@ -243,8 +182,9 @@ bool layer(Drawing& d, Item& item) {
       rough(d, strip ? draw_streak(draw, size, draw.between(4, 19)) : draw_patch(draw, size));
   const auto place = d.room_for(drawn);
   if (!place) return false;
-  const panel::ThingSpec spec =
-      layer_of(d, drawn, *place, std::max(draw.factor(30, 600), draw.factor(30, 600)));
+  const double one_um = draw.factor(30, 600);
+  const double thickness_um = std::max(one_um, draw.factor(30, 600));
+  const panel::ThingSpec spec = layer_of(d, drawn, *place, thickness_um);
   draw_lives_of(d, item);
   draw_coming_and_going(d, item);
   const std::size_t thing = d.put(item, spec);
@@ -293,12 +233,18 @@ bool held(Drawing& d, Item& item) {
   return true;
 }
 
+Drawn strange_outline(score::Draw& draw, Kind kind) {
+  // One draw a line: the order of arguments' evaluation is anybody's.
+  if (kind == Kind::bandage) return draw_patch(draw, draw.between(14, 30));
+  const bool ring = kind == Kind::keyring;
+  const double size = ring ? draw.between(22, 36) : draw.between(25, 90);
+  const double wide = ring ? draw.between(1.5, 3) : draw.between(0.8, 1.3);
+  return ring ? draw_ring(draw, size, wide) : draw_streak(draw, size, wide);
+}
+
 bool strange(Drawing& d, Item& item) {
   score::Draw& draw = d.draw;
-  const Drawn drawn =
-      item.kind == Kind::keyring  ? draw_ring(draw, draw.between(22, 36), draw.between(1.5, 3))
-      : item.kind == Kind::thread ? draw_streak(draw, draw.between(25, 90), draw.between(0.8, 1.3))
-                                  : draw_patch(draw, draw.between(14, 30));
+  const Drawn drawn = strange_outline(draw, item.kind);
   const auto place = d.room_for(drawn, 0.1);
   if (!place) return false;
   panel::ThingSpec spec = score::conductor(drawn.outline, drawn.shape, *place);
@@ -348,53 +294,6 @@ void draw_thing(Drawing& d, Kind kind) {
   Item item;
   item.kind = kind;
   if (draw_one(d, item)) d.c.items.push_back(std::move(item));
-}
-
-std::optional<field::Point> Drawing::room_for(const Drawn& drawn, double over) {
-  const field::Box b = drawn.outline->footprint().bounds();
-  const double over_x = over * (b.x_high - b.x_low);
-  const double over_y = over * (b.y_high - b.y_low);
-  const double clear = 1.5 * pitch_mm();
-  const auto coordinate = [&](double low, double high, double extent) {
-    const double from = -low;
-    const double to = extent - high;
-    return from < to ? draw.between(from, to) : (from + to) / 2;
-  };
-  for (int tries = 0; tries < 60; ++tries) {
-    const double x = coordinate(b.x_low + over_x, b.x_high - over_x, width_mm());
-    const double y = coordinate(b.y_low + over_y, b.y_high - over_y, height_mm());
-    const bool free = std::none_of(taken.begin(), taken.end(), [&](const field::Box& t) {
-      return x + b.x_low < t.x_high + clear && x + b.x_high > t.x_low - clear &&
-             y + b.y_low < t.y_high + clear && y + b.y_high > t.y_low - clear;
-    });
-    if (free) return field::Point{x, y};
-  }
-  return std::nullopt;
-}
-
-void Drawing::take(const Drawn& drawn, field::Point place) {
-  const field::Box b = drawn.outline->footprint().bounds();
-  taken.push_back({place.x + b.x_low, place.x + b.x_high, place.y + b.y_low, place.y + b.y_high});
-}
-
-void Drawing::add(panel::Event event) {
-  std::vector<panel::Event>& events = c.scenario.events;
-  const auto after = std::upper_bound(events.begin(), events.end(), event.at_s,
-                                      [](double t, const panel::Event& e) { return t < e.at_s; });
-  events.insert(after, std::move(event));
-}
-
-std::size_t Drawing::put(Item& item, panel::ThingSpec spec) {
-  const std::size_t thing = c.scenario.things.size();
-  spec.name = "thing " + std::to_string(thing);
-  c.scenario.things.push_back(std::move(spec));
-  item.things.push_back(thing);
-  for (const Stay& stay : item.stays) {
-    add(thing_event(std::max(0.0, stay.from_s), 0, panel::Action::put, "put", thing));
-    if (stay.until_s < c.scenario.duration_s)
-      add(thing_event(stay.until_s, 0, panel::Action::lift, "lift", thing));
-  }
-  return thing;
 }
 
 }  // namespace bareglass::world

@@ -9,6 +9,8 @@
 
 namespace bareglass::world {
 
+inline constexpr double kEver = 1e6;  ///< s: longer than any story
+
 /// A case in the making. Every purpose draws from a stream of its own.
 struct Drawing {
   WorldCase& c;
@@ -36,6 +38,15 @@ void draw_lives(Drawing& d, bool long_story);
 void draw_disturbance(Drawing& d);
 /// Short touches in use, well after each start-up.
 void draw_touches(Drawing& d, bool wanted);
+
+/// The lives that a thing lies in: all of them, or some.
+void draw_lives_of(Drawing& d, Item& item);
+/// In the last life: put on late, removed early, or neither.
+void draw_coming_and_going(Drawing& d, Item& item);
+/// Dries or moves while the last life lasts, or neither.
+void draw_change(Drawing& d, Item& item, std::size_t thing, bool may_dry, const Drawn& drawn);
+/// A hand does not tremble as a whole as a fingertip does; it is laid anew now and then.
+void settle_hand(Drawing& d, const Item& item, std::size_t thing, double size_mm);
 
 void draw_thing(Drawing& d, Kind kind);
 void draw_fault(Drawing& d, Kind kind);

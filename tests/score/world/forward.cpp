@@ -97,8 +97,10 @@ std::vector<double> key_of(const std::vector<panel::LineFault>& faults) {
 Forward::Forward(const WorldCase& c)
     : case_(c),
       glass_(panel_spec(c.panel), panel_kernels(c.panel), lines_of(c)),
-      earthed_(panel_spec(c.panel), panel_kernels(c.panel), lines_of(c)),
       factor_(smooth_factor(c)) {
+  if (c.world == 2)
+    earthed_ = std::make_unique<panel::GlassModel>(panel_spec(c.panel), panel_kernels(c.panel),
+                                                   lines_of(c));
   panel::Random random(c.seed, kSpread);
   bare_ = panel::NodeMatrix::Constant(c.scenario.setup.rows, c.scenario.setup.columns, node_ff());
   for (Eigen::Index k = 0; k < bare_.size(); ++k)
@@ -162,10 +164,10 @@ void Forward::read(panel::NodeMatrix& charge, Eigen::VectorXd& hum, const panel:
   glass_.respond(out_, now.conductors, {}, now.device.earth_pf);
   change_ = out_.change;
   hum = out_.hum;
-  if (case_.world == 2 && !now.conductors.empty()) {
+  if (earthed_ && !now.conductors.empty()) {
     std::vector<panel::Conductor> earthed = now.conductors;
     for (panel::Conductor& conductor : earthed) conductor.device_pf = panel::kConnected;
-    earthed_.respond(lost_, earthed, {}, panel::kConnected);
+    earthed_->respond(lost_, earthed, {}, panel::kConnected);
     change_ += case_.disturbance.passed_error * (out_.change - lost_.change);
   }
   add_layers(now.films);

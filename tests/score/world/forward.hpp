@@ -3,6 +3,7 @@
 // and lines, with deliberate errors of the model in the second world.
 
 #include <map>
+#include <memory>
 #include <vector>
 
 #include "bareglass/panel/simulated_panel.hpp"
@@ -31,7 +32,8 @@ class Forward {
 
   const WorldCase& case_;
   panel::GlassModel glass_;
-  panel::GlassModel earthed_;  ///< the same things, earthed: tells lost from passed on
+  /// The same things, earthed: tells lost from passed on. Second world only.
+  std::unique_ptr<panel::GlassModel> earthed_;
   panel::NodeMatrix bare_;
   panel::NodeMatrix factor_;  ///< error of the model on every change, 1 in the first world
   panel::NodeMatrix change_;

@@ -52,7 +52,8 @@ std::vector<std::uint16_t> FrontEnd::reference() {
       x.reference_frames > 0 ? fe.noise_ff / std::sqrt(static_cast<double>(x.reference_frames)) : 0;
   for (Eigen::Index k = 0; k < bare_.size(); ++k) {
     const double then = bare_.data()[k] / (1 + x.reference_gain) - x.reference_offset_ff;
-    out.push_back(counts(then + x.ageing_ff * factory_.normal() + noise * factory_.normal()));
+    const double aged = then + x.ageing_ff * factory_.normal();
+    out.push_back(counts(aged + noise * factory_.normal()));
   }
   return out;
 }

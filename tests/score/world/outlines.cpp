@@ -101,14 +101,15 @@ double solidity_of(const std::vector<field::Point>& path, double wide_mm, double
 }
 
 std::vector<field::Point> rough_edge(const std::vector<field::Point>& corners, score::Draw& draw,
-                                     double ragged_mm) {
-  constexpr double kEvery = 2.0;        // mm
+                                     double ragged_mm, double size_mm) {
+  // No more corners than a large outline needs.
+  const double every_mm = std::max(2.0, size_mm / 20);
   const double most = 1.7 * ragged_mm;  // of an even spread with that rms
   std::vector<field::Point> out;
   for (std::size_t k = 0; k < corners.size(); ++k) {
     const field::Point& a = corners[k];
     const field::Point& b = corners[(k + 1) % corners.size()];
-    const int parts = std::max(1, static_cast<int>(std::hypot(b.x - a.x, b.y - a.y) / kEvery));
+    const int parts = std::max(1, static_cast<int>(std::hypot(b.x - a.x, b.y - a.y) / every_mm));
     for (int j = 0; j < parts; ++j) {
       const double t = static_cast<double>(j) / parts;
       const double dx = draw.between(-most, most);
@@ -182,7 +183,8 @@ Drawn ragged(const Drawn& drawn, score::Draw& draw, double ragged_mm) {
     if (const auto* stroke = std::get_if<field::Stroke>(&shape)) {
       for (field::Shape& part : uneven(*stroke, draw)) shapes.push_back(std::move(part));
     } else {
-      shapes.push_back(field::Polygon{rough_edge(corners_of(shape), draw, ragged_mm)});
+      shapes.push_back(
+          field::Polygon{rough_edge(corners_of(shape), draw, ragged_mm, drawn.long_mm)});
     }
   }
   Drawn out = drawn;

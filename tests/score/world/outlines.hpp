@@ -22,8 +22,8 @@ Drawn draw_patch(score::Draw& draw, double size_mm);
 Drawn draw_streak(score::Draw& draw, double long_mm, double wide_mm);
 /// A closed ring of a thin stroke.
 Drawn draw_ring(score::Draw& draw, double diameter_mm, double wide_mm);
-/// The same outline with an edge that wanders by `ragged_mm` (rms) every two millimetres or so;
-/// strokes vary in width instead.
+/// The same outline with an edge that wanders by `ragged_mm` (rms) every two millimetres or so
+/// (large ones: every twentieth of their size); strokes vary in width instead.
 Drawn ragged(const Drawn& drawn, score::Draw& draw, double ragged_mm);
 
 }  // namespace bareglass::world

@@ -33,16 +33,24 @@ constexpr double kFilmLeast = 25.0;
 constexpr double kDropMost = 17.0;  // a drop of water stands 5 mm high at most and spreads to this
 constexpr double kPatchLeast = 12.0;
 
-// Share of its own capacitance in what a body has in all: above, it behaves as isolated; below, as
-// earthed; between, both signs cancel on some node and physics leaves the choice.
-constexpr double kIsolatedFrom = 0.65;
-constexpr double kEarthedUpTo = 0.30;
+// Share of its own capacitance in what a body has in all, which is the part of its isolated voltage
+// that it takes. What it passes on to a node is some 1.15 times what it takes from it, so that
+// about 0.88 the two cancel on the nodes that it covers; between the two limits it is neither
+// isolated nor earthed, and both names are right.
+constexpr double kIsolatedFrom = 0.93;
+constexpr double kEarthedUpTo = 0.45;
 
 double size_of(const Item& item) { return std::sqrt(item.area_mm2 * 4 / 3.14159265358979); }
 
 /// 1: nothing leads away; 0: earthed.
 double isolation(const WorldCase& c, const Item& item) {
-  const double own_pf = 1e-3 * panel_kernels(c.panel).numbers.cover_per_mm2 * item.area_mm2;
+  constexpr double kEps0 = 8.854;                             // fF/mm
+  double own = panel_kernels(c.panel).numbers.cover_per_mm2;  // fF/mm2
+  if (item.spacer.thickness_um > 0) {
+    const double spacer = kEps0 * item.spacer.permittivity / (1e-3 * item.spacer.thickness_um);
+    own = own * spacer / (own + spacer);
+  }
+  const double own_pf = 1e-3 * own * item.area_mm2;
   return std::isinf(item.earth_pf) ? 0.0 : own_pf / (own_pf + item.earth_pf);
 }
 
@@ -128,7 +136,7 @@ Names conductor_names(const WorldCase& c, const Item& item) {
   if (share <= kEarthedUpTo || item.person) names = earthed_names(c, item);
   if (share >= kIsolatedFrom && !item.person) names = isolated_names(c, item);
   if (names.empty() || (item.person && share > kEarthedUpTo)) {
-    // "Small at 1 to 10 pF, smaller and earthed"; larger ones have both signs.
+    // A small one at some pF is as a smaller earthed one; larger ones have both signs.
     for (const std::string& n : earthed_names(c, item)) also(names, {n.c_str()});
     for (const std::string& n : isolated_names(c, item)) also(names, {n.c_str()});
     also(names, {"unknown_object"});

@@ -34,8 +34,7 @@ panel::Scenario without(const WorldCase& c, const Item& item) {
 }
 
 /// Readings at the moments of the last life, fF.
-std::vector<Map> readings(const WorldCase& c, const panel::Scenario& scenario) {
-  Forward forward(c);
+std::vector<Map> readings(const WorldCase& c, const panel::Scenario& scenario, Forward& forward) {
   panel::Timeline timeline(scenario);
   const Life& last = c.lives.back();
   std::vector<Map> out;
@@ -143,12 +142,13 @@ void weigh_noise(const WorldCase& c, Item& item, const std::vector<Map>& with) {
 
 void find_visible(WorldCase& c) {
   if (c.items.empty()) return;
-  const std::vector<Map> with = readings(c, c.scenario);
+  Forward forward(c);
+  const std::vector<Map> with = readings(c, c.scenario, forward);
   for (Item& item : c.items) {
     if (item.kind == Kind::common_mode || item.kind == Kind::interference)
       weigh_noise(c, item, with);
     else if (there_s(c, item) > 0.0)
-      weigh(c, item, with, readings(c, without(c, item)));
+      weigh(c, item, with, readings(c, without(c, item), forward));
   }
 }
 

@@ -68,6 +68,7 @@ struct Item {
   double wide_mm = 0.0;   ///< shorter one; of a stroke its width
   double solidity = 1.0;  ///< area over that of the box of both sides
   double earth_pf = 0.0;  ///< to everything that is at ground, 0..infinity
+  panel::Spacer spacer;   ///< under all of it
   bool person = false;
   int first = 0, last = 0, at = -1;  ///< lines of a fault, as host::LinesFound counts
   bool of_rows = true;
@@ -124,6 +125,7 @@ struct DrawOptions {
   int world = 1;
   bool only_healthy = false;
   std::optional<Kind> only;     ///< single cases of this kind
+  bool only_draw = false;       ///< leaves out what can be seen and which answers are right
   bool shipped_panels = false;  ///< only panels whose kernels ship with the project
 };
 
