@@ -57,6 +57,8 @@ std::string moved_during_look();
 std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare);
 std::string area_is(const std::string& size);
 std::string thin_layer_headline();
+/// A second kind that makes the same signals.
+std::string could_also_be(Cause other);
 std::string falls_as_touch();
 std::string fingertip_sized();
 std::string ended_at_once_as_finger();

@@ -81,6 +81,10 @@ std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare
 
 std::string area_is(const std::string& size) { return fmt::format("The area is {}.", size); }
 
+std::string could_also_be(Cause other) {
+  return fmt::format("It could also be this: {}", headline(other));
+}
+
 std::string thin_layer_headline() {
   return "A thin layer lies on the glass: dry tape, paper or a label, or a thin residue. The "
          "signals alone can't tell which.";

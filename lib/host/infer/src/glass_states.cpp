@@ -107,6 +107,36 @@ std::vector<float> roughness(const infer::NodeMap& d, const Reading& reading) {
   return out;
 }
 
+/// Median of a line of the map; 0 of a masked one.
+float line_median(const infer::Departure& map, const Reading& reading, bool of_rows, int line) {
+  std::vector<float> values;
+  const auto count = static_cast<int>(of_rows ? map.value.cols() : map.value.rows());
+  for (int k = 0; k < count; ++k) {
+    const int r = of_rows ? line : k;
+    const int c = of_rows ? k : line;
+    if (!reading.masked(reading.node_at(r, c))) values.push_back(map.value(r, c));
+  }
+  return values.empty() ? 0.f : median_of(std::move(values));
+}
+
+/// The outermost lines of a panel have half of their surroundings missing and read lower, both ends by
+/// about the same part. Without a reference what both ends share is the panel's own.
+void take_borders_off(infer::Departure& map, const Reading& reading) {
+  for (const bool of_rows : {true, false}) {
+    const auto last = static_cast<int>((of_rows ? map.value.rows() : map.value.cols()) - 1);
+    const float first_end = line_median(map, reading, of_rows, 0);
+    const float other_end = line_median(map, reading, of_rows, last);
+    if (first_end * other_end <= 0.f) continue;
+    const float shared =
+        std::abs(first_end) < std::abs(other_end) ? first_end : other_end;
+    for (const int line : {0, last})
+      if (of_rows)
+        map.value.row(line).array() -= shared;
+      else
+        map.value.col(line).array() -= shared;
+  }
+}
+
 constexpr double kSlope_ff = 2.5;  // what a slope may be at the border, standard deviation
 constexpr int kSlopeRounds = 6;
 constexpr int kSlopeTerms = 6;
@@ -223,7 +253,10 @@ infer::Departure departure_of(const GlassState& state, const GlassState* bare,
     }
   // Of normal noise the median of such departures is 0.58 standard deviations (computed).
   // A reference taken at another temperature leaves a gentle slope over large panels.
-  if (bare != nullptr || reading.has_reference()) take_slope_off(out, reading);
+  if (bare != nullptr || reading.has_reference())
+    take_slope_off(out, reading);
+  else
+    take_borders_off(out, reading);
   const float uneven = 1.73f * median_of(roughness(out.value, reading));
   const double shift = bare != nullptr ? state.gain_shift - bare->gain_shift : state.gain_shift;
   const auto common = static_cast<float>(0.015 * std::abs(shift) * scale.kernels->numbers.node);

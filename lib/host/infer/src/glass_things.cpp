@@ -180,6 +180,8 @@ std::vector<GlassThing> things_of_block(const Reader& reader, const BlockScenes&
   for (const auto& [cause, share] : shares) mixed.push_back({cause, share});
   settle(mixed);
   read[0][0].kinds = std::move(mixed);
+  const double nodes = block.block.rows() * block.block.columns();
+  for (GlassThing& t : read[0]) t.left = block.scenes.front().misfit / nodes;
   return std::move(read[0]);
 }
 
@@ -358,6 +360,7 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
   for (const GlassThing& t : out.things) out.predicted += t.predicted;
   gather(out.things);
   for (GlassThing& t : out.things) {
+    t.company = out.things.size();
     t.state = k;
     t.bare = by;
     follow(t, reading, scale, bare);

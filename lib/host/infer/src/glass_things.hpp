@@ -40,6 +40,8 @@ struct GlassThing {
   int parts = 1;             ///< bodies that are told together: drops
   infer::NodeMap predicted;  ///< its own part of the map, whole panel, fF
   double support = 0;        ///< misfit without it less that with it
+  double left = 0;           ///< misfit of its block a node: noise leaves a half at most
+  std::size_t company = 1;   ///< things of its state
   double to_earth_pf = 0;    ///< of conductors; infinite: earthed
   bool is_layer = false;
   std::size_t state = 0;  ///< index of the state it was told from

@@ -1,5 +1,7 @@
 // What each cause is: a title and one whole sentence for each.
 
+#include <cctype>
+
 #include "bareglass/answer/cause_group.hpp"
 #include "bareglass/words/text.hpp"
 
@@ -135,8 +137,12 @@ std::string headline(Cause cause) {
 }
 
 std::string title(const CauseFound& found) {
-  // The only two that are told as one.
-  return found.or_else ? "Thin layer, dry film or residue" : title_of(found.cause);
+  if (!found.or_else) return title_of(found.cause);
+  const auto is_layer = [](Cause c) { return c == Cause::dry_film || c == Cause::residue; };
+  if (is_layer(found.cause) && is_layer(*found.or_else)) return "Thin layer, dry film or residue";
+  std::string other = title_of(*found.or_else);
+  other[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(other[0])));
+  return std::string(title_of(found.cause)) + ", or " + other;
 }
 
 std::string sureness(const CauseFound& found) {
