@@ -90,6 +90,14 @@ void ContactTracker::watch_palms(const PeakList& peaks, std::uint64_t t_us) {
   palm_seen_us_ = t_us;
 }
 
+void ContactTracker::clip(Shape shape) {
+  for (Slot& slot : slot_) {
+    Contact& c = slot.contact;
+    c.x_q8 = saturate_i16(clamp_i32(c.x_q8, -128, shape.cols * 256 - 128));
+    c.y_q8 = saturate_i16(clamp_i32(c.y_q8, -128, shape.rows * 256 - 128));
+  }
+}
+
 void ContactTracker::lift(Slot& slot) {
   slot.contact.tip = false;
   report(slot.contact);

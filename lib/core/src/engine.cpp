@@ -24,6 +24,7 @@ SettingsField Engine::configure(const Settings& settings, View<const std::uint16
   limits_ = limits_of(settings);
   reference_ = reference;
   tracker_.leave();
+  tracker_.clip(settings.shape);  // their lifts are told on the new panel
   enter(InputState::unpowered);
   return SettingsField::none;
 }

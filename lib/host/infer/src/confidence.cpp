@@ -10,8 +10,8 @@ struct Knot {
   double raw, right;
 };
 // CALIBRATION.md says how these were made and with which seeds.
-constexpr Knot kGlass[] = {{0.40, 0.25}, {0.55, 0.30}, {0.65, 0.55}, {0.72, 0.80},
-                           {0.80, 0.86}, {0.93, 0.95}, {1.00, 0.98}};
+constexpr Knot kGlass[] = {{0.40, 0.30}, {0.60, 0.50}, {0.72, 0.62}, {0.80, 0.70},
+                           {0.90, 0.74}, {0.96, 0.91}, {1.00, 0.95}};
 constexpr Knot kBroken[] = {{0.4, 0.4},  {0.65, 0.55}, {0.8, 0.6},
                             {0.9, 0.88}, {0.95, 0.95}, {1.0, 0.985}};
 

@@ -20,6 +20,7 @@ using infer::Scene;
 constexpr double kTemper = 2.5;
 // A thing whose removal costs less is there to mend the model's own errors.
 constexpr double kLeastSupport = 6.0;
+constexpr double kLeastOfSmooth = 14.0;
 constexpr std::size_t kMostStates = 8;
 constexpr double kFarOut = 8.0;  // standard deviations of the spread
 
@@ -358,6 +359,11 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
     for (GlassThing& t : things_of_block(reader, block)) out.things.push_back(std::move(t));
   }
   for (const GlassThing& t : out.things) out.predicted += t.predicted;
+  // What a smooth panel would show is known less well than what a reference holds.
+  if (by == BareBy::smoothness)
+    out.things.erase(std::remove_if(out.things.begin(), out.things.end(),
+                                    [](const GlassThing& t) { return t.support < kLeastOfSmooth; }),
+                     out.things.end());
   gather(out.things);
   for (GlassThing& t : out.things) {
     t.company = out.things.size();

@@ -85,6 +85,8 @@ class ContactTracker {
   /// Lifts everything before the next frame: contacts() is empty, and whichever call comes next
   /// (but reset or drop_lifted) lists each with tip false, beside its own.
   void leave();
+  /// Moves what lies off a panel of this shape onto its edge: a lift is told where the panel is.
+  void clip(Shape shape);
 
   /// The same for the frame that update() has just taken: contacts that it reported as lifted stay
   /// listed beside those that are lifted now.

@@ -269,7 +269,9 @@ std::string place_in_words(const Box& box, Shape shape) {
 
 WardWords ward_words(const Account& a, const Diagnosis& d) {
   const CauseFound none;
-  const CauseFound& c = d.causes.empty() ? none : d.causes.front();
+  // What an earlier start-up found is what the ward has to hear of.
+  const bool history = d.causes.size() > 1 && d.causes.front().cause == Cause::bare_glass;
+  const CauseFound& c = d.causes.empty() ? none : d.causes[history ? 1 : 0];
   WardWords w;
   switch (group_of(c.cause)) {
     case CauseGroup::glass:
