@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <stdexcept>
 
 #include "line_block.hpp"
+#include "line_relief.hpp"
 #include "spot_response.hpp"
 #include "squares.hpp"
 
@@ -21,16 +21,6 @@ constexpr double kFelt = 3.0;
 void range(double low, double high, double pitch, int count, int& first, int& last) {
   first = std::clamp(static_cast<int>(std::ceil(low / pitch - kFelt)), 0, count - 1);
   last = std::clamp(static_cast<int>(std::floor(high / pitch + kFelt)), first, count - 1);
-}
-
-double sum(const Profile& profile) {
-  return std::accumulate(profile.bins.begin(), profile.bins.end(), 0.0);
-}
-
-double sum(const Kernel& kernel) {
-  double out = 0.0;
-  for (const Separable& term : kernel.terms) out += sum(term.x) * sum(term.y);
-  return out;
 }
 
 /// A function of a line's offset, averaged over a square of `step` at `position`.
@@ -82,14 +72,10 @@ double Coupling::change(int row, int column, double to_ground) const {
 SurfaceModel::SurfaceModel(SurfaceKernels kernels)
     : kernels_(std::move(kernels)),
       spot_(std::make_shared<const SpotResponse>(
-          kernels_.cover_permittivity, kernels_.numbers.cover_per_mm2, kernels_.surroundings_mm)) {
-  const auto scale = [&](const Kernel& charge, const Kernel& potential) {
-    const double slab = kernels_.numbers.cover_per_mm2 * sum(potential);
-    return slab > 0.0 ? sum(charge) / slab : 1.0;
-  };
-  row_scale_ = scale(kernels_.q_row, kernels_.phi_row);
-  column_scale_ = scale(kernels_.q_column, kernels_.phi_column);
-}
+          kernels_.cover_permittivity, kernels_.numbers.cover_per_mm2, kernels_.surroundings_mm)),
+      relief_(std::make_shared<const LineRelief>(kernels_, *spot_)),
+      loss_scale_(relief_->cover_loss() > 0.0 ? kernels_.numbers.full_loss / relief_->cover_loss()
+                                              : 1.0) {}
 
 PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) const {
   PatchedObject out;
@@ -131,9 +117,63 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
     out.factor_ = nullptr;
     return out;
   }
-  const Eigen::VectorXd unit = out.factor_->solve(Eigen::VectorXd::Ones(count));
-  out.unit_ = unit.cast<float>();
-  out.self_ = unit.sum();
+  out.unit_ = out.factor_->solve(Eigen::VectorXd::Ones(count)).cast<float>();
+  add_relief(out);
+  return out;
+}
+
+void SurfaceModel::add_relief(PatchedObject& object) const {
+  const auto count = static_cast<Eigen::Index>(object.patches_.size());
+  for (std::size_t w = 0; w < relief_->waves().size(); ++w) {
+    const LineRelief::Wave& wave = relief_->waves()[w];
+    Eigen::MatrixXf table(object.grid_.nx, object.grid_.ny);
+    for (Eigen::Index j = 0; j < table.cols(); ++j)
+      for (Eigen::Index i = 0; i < table.rows(); ++i)
+        table(i, j) = static_cast<float>(relief_->between(
+            w, static_cast<double>(i) * object.step_mm_, static_cast<double>(j) * object.step_mm_));
+    // The phase of two patches' middle, from either one's half of it.
+    Eigen::ArrayXf cosine(count);
+    Eigen::ArrayXf sine(count);
+    for (Eigen::Index n = 0; n < count; ++n) {
+      const Point p = object.patches_[static_cast<std::size_t>(n)].centre;
+      const double half = 0.5 * wave.k * (wave.along_x ? p.x : p.y);
+      cosine(n) = static_cast<float>(std::cos(half));
+      sine(n) = static_cast<float>(std::sin(half));
+    }
+    Eigen::MatrixXf crest(count, count);
+    Eigen::MatrixXf quarter(count, count);
+    for (Eigen::Index b = 0; b < count; ++b) {
+      const PatchedObject::Patch& at = object.patches_[static_cast<std::size_t>(b)];
+      for (Eigen::Index a = 0; a < count; ++a) {
+        const PatchedObject::Patch& other = object.patches_[static_cast<std::size_t>(a)];
+        const float part = table(std::abs(at.i - other.i), std::abs(at.j - other.j));
+        crest(a, b) = part * (cosine(a) * cosine(b) - sine(a) * sine(b));
+        quarter(a, b) = -part * (sine(a) * cosine(b) + cosine(a) * sine(b));
+      }
+    }
+    object.relief_.push_back(std::make_shared<const Eigen::MatrixXf>(std::move(crest)));
+    object.relief_.push_back(std::make_shared<const Eigen::MatrixXf>(std::move(quarter)));
+  }
+}
+
+double SurfaceModel::between(Point p, Point q, double step) const {
+  double volts = spot_->across(p.x - q.x, p.y - q.y, step);
+  for (std::size_t w = 0; w < relief_->waves().size(); ++w) {
+    const LineRelief::Wave& wave = relief_->waves()[w];
+    const double part = relief_->between(w, p.x - q.x, p.y - q.y);
+    if (part != 0.0)
+      volts -= part * std::cos(0.5 * wave.k * (wave.along_x ? p.x + q.x : p.y + q.y));
+  }
+  return volts;
+}
+
+std::vector<float> SurfaceModel::phases(Point shift) const {
+  std::vector<float> out;
+  for (const LineRelief::Wave& wave : relief_->waves()) {
+    const double phase = wave.k * (wave.along_x ? shift.x : shift.y);
+    out.push_back(static_cast<float>(std::cos(phase)));
+    out.push_back(static_cast<float>(std::sin(phase)));
+  }
   return out;
 }
 
@@ -142,6 +182,10 @@ void SurfaceModel::prepare(PatchedObject& object) const {
   const Eigen::Index count = object.unit_.size();
   object.inverse_ = std::make_shared<const Eigen::MatrixXf>(
       object.factor_->solve(Eigen::MatrixXd::Identity(count, count)).cast<float>());
+  if (count > kMostRelieved) return;
+  for (const auto& part : object.relief_)
+    object.relieved_.push_back(
+        std::make_shared<const Eigen::MatrixXf>(*object.inverse_ * (*part * *object.inverse_)));
 }
 
 void check_extent(const Box& box) {
@@ -186,7 +230,7 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
   Eigen::MatrixXf out = Eigen::MatrixXf::Zero(object.unit_.size(), rows + columns);
   Eigen::MatrixXf periodic;
   Eigen::MatrixXf local;
-  for (const Separable& term : k.phi_row.terms) {
+  for (const Separable& term : relief_->phi_row().terms) {
     periodic.resize(object.grid_.nx, 1);
     local.resize(object.grid_.ny, rows);
     along(periodic, x0, [&](double x, double) { return term.x.periodic(x, k.column_pitch_mm); });
@@ -199,7 +243,7 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
         out(n, r) += periodic(p.i, 0) * local(p.j, r);
       }
   }
-  for (const Separable& term : k.phi_column.terms) {
+  for (const Separable& term : relief_->phi_column().terms) {
     periodic.resize(object.grid_.ny, 1);
     local.resize(object.grid_.nx, columns);
     along(periodic, y0, [&](double y, double) { return term.y.periodic(y, k.row_pitch_mm); });
@@ -215,9 +259,29 @@ Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shif
   return out;
 }
 
-Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, const Eigen::MatrixXf& volts) {
+Eigen::MatrixXf SurfaceModel::held_flat(const PatchedObject& object, const Eigen::MatrixXf& volts) {
   if (object.inverse_ != nullptr) return *object.inverse_ * volts;
   return object.factor_->solve(volts.cast<double>()).cast<float>();
+}
+
+Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, Point shift,
+                                   const Eigen::MatrixXf& volts) const {
+  const std::vector<float> phase = phases(shift);
+  if (!object.relieved_.empty()) {
+    Eigen::MatrixXf inverse = *object.inverse_;
+    for (std::size_t k = 0; k < phase.size(); ++k) inverse += phase[k] * *object.relieved_[k];
+    return inverse * volts;
+  }
+  Eigen::MatrixXf charge = held_flat(object, volts);
+  if (phase.empty()) return charge;
+  Eigen::MatrixXf taken = Eigen::MatrixXf::Zero(charge.rows(), charge.cols());
+  for (std::size_t k = 0; k < phase.size(); ++k)
+    taken.noalias() += *object.relief_[k] * (phase[k] * charge);
+  return charge + held_flat(object, taken);
+}
+
+Eigen::VectorXf SurfaceModel::unit_charge(const PatchedObject& object, Point shift) const {
+  return held(object, shift, Eigen::VectorXf::Ones(object.unit_.size()));
 }
 
 Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
@@ -231,15 +295,24 @@ Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
   const Eigen::MatrixXf volts = bare_volts(object, shift, out);
   const auto row_volts = volts.leftCols(rows);
   const auto column_volts = volts.rightCols(columns);
-  // Charges that hold the object at 0 V against the fewer of the two.
+  // Charges that hold the object at 0 V against the fewer of the two, and those at 1 V.
   const bool rows_charge = rows < columns;
-  const Eigen::MatrixXf charge = held(object, rows_charge ? row_volts : column_volts);
-  const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(charge.transpose() * column_volts)
-                                           : Eigen::MatrixXf(row_volts.transpose() * charge);
-  out.loss = row_scale_ * column_scale_ * loss.cast<double>();
-  out.to_row = row_scale_ * (row_volts.transpose() * object.unit_).cast<double>();
-  out.to_column = column_scale_ * (column_volts.transpose() * object.unit_).cast<double>();
-  out.self = object.self();
+  const Eigen::Index fewer = std::min(rows, columns);
+  Eigen::MatrixXf wanted(volts.rows(), fewer + 1);
+  if (rows_charge)
+    wanted.leftCols(fewer) = row_volts;
+  else
+    wanted.leftCols(fewer) = column_volts;
+  wanted.rightCols(1).setOnes();
+  const Eigen::MatrixXf charge = held(object, shift, wanted);
+  const auto line_charge = charge.leftCols(fewer);
+  const Eigen::VectorXf unit = charge.rightCols(1);
+  const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(line_charge.transpose() * column_volts)
+                                           : Eigen::MatrixXf(row_volts.transpose() * line_charge);
+  out.loss = loss_scale_ * loss.cast<double>();
+  out.to_row = (row_volts.transpose() * unit).cast<double>();
+  out.to_column = (column_volts.transpose() * unit).cast<double>();
+  out.self = unit.cast<double>().sum();
   return out;
 }
 

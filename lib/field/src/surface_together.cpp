@@ -119,8 +119,8 @@ void CompanySolver::uncover() {
     m.block = block_around(model_.kernels_, m.box, lines_);
     const Eigen::MatrixXf volts = m.model->bare_volts(*m.placed.object, m.placed.place, m.block);
     const Eigen::Index rows = m.block.to_row.size();
-    m.rows = volts.leftCols(rows) * static_cast<float>(m.model->row_scale_);
-    m.columns = volts.rightCols(volts.cols() - rows) * static_cast<float>(m.model->column_scale_);
+    m.rows = volts.leftCols(rows);
+    m.columns = volts.rightCols(volts.cols() - rows);
     m.thin.resize(volts.rows(), 0);
   }
 }
@@ -187,9 +187,8 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
   const auto potential = [&](const EntryPlace& e) {
     const Point p = first[at(e.row)];
     const Point q = second[at(e.column)];
-    double volts = a.model->spot_->across(p.x - q.x, p.y - q.y, step);
-    if (a.model != b.model)
-      volts = 0.5 * (volts + b.model->spot_->across(p.x - q.x, p.y - q.y, step));
+    double volts = a.model->between(p, q, step);
+    if (a.model != b.model) volts = 0.5 * (volts + b.model->between(p, q, step));
     return static_cast<float>(volts);
   };
   const double usual = a.model->spot_->across(kUsual, 0.0, step);
@@ -206,19 +205,14 @@ void CompanySolver::charge(Member& m) {
   volts.leftCols(m.columns.cols()) = m.columns;
   volts.rightCols(m.thin.cols()) = m.thin;
   m.charge.resize(volts.rows(), volts.cols() + 1);
-  m.charge.leftCols(volts.cols()) = SurfaceModel::held(object, volts);
-  m.charge.rightCols(1) = object.unit_;
+  m.charge.leftCols(volts.cols()) = m.model->held(object, m.placed.place, volts);
+  m.charge.rightCols(1) = m.model->unit_charge(object, m.placed.place);
   const auto changed = static_cast<Eigen::Index>(m.changed.size());
   if (changed == 0) return;
   Eigen::MatrixXf beside(volts.rows(), changed);  // of the object's own inverse
-  if (object.inverse_ != nullptr) {
-    for (Eigen::Index k = 0; k < changed; ++k)
-      beside.col(k) = object.inverse_->col(m.changed[at(k)]);
-  } else {
-    beside.setZero();
-    for (Eigen::Index k = 0; k < changed; ++k) beside(m.changed[at(k)], k) = 1.0f;
-    beside = SurfaceModel::held(object, beside);
-  }
+  beside.setZero();
+  for (Eigen::Index k = 0; k < changed; ++k) beside(m.changed[at(k)], k) = 1.0f;
+  beside = m.model->held(object, m.placed.place, beside);
   Eigen::MatrixXf middle(changed, changed);
   Eigen::MatrixXf before(changed, m.charge.cols());
   for (Eigen::Index k = 0; k < changed; ++k) {
@@ -289,7 +283,7 @@ std::vector<Coupling> CompanySolver::solve(Eigen::MatrixXd& between) {
   if (first > 0) add_others(sum);
 
   std::vector<Coupling> out(at(conductors_), block_);
-  out.front().loss = sum.topLeftCorner(rows, columns);
+  out.front().loss = model_.loss_scale_ * sum.topLeftCorner(rows, columns);
   between = -sum.bottomRightCorner(conductors_, conductors_);
   between = (0.5 * (between + between.transpose())).eval();
   for (Eigen::Index k = 0; k < conductors_; ++k) {

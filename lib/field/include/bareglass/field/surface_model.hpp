@@ -10,6 +10,7 @@
 
 namespace bareglass::field {
 
+class LineRelief;
 class SpotResponse;
 class SurfaceModel;
 
@@ -56,8 +57,6 @@ class PatchedObject {
   const Footprint& footprint() const { return footprint_; }
   /// False if the object is too large for patches; then the quick model serves.
   bool factorised() const { return factor_ != nullptr; }
-  /// C_FF, fF; 0 if not factorised.
-  double self() const { return self_; }
 
  private:
   friend class SurfaceModel;
@@ -67,9 +66,13 @@ class PatchedObject {
   SquareGrid grid_;
   std::vector<Patch> patches_;
   std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
-  Eigen::VectorXf unit_;  ///< charge of each patch with the object at 1 V
-  double self_ = 0.0;
+  Eigen::VectorXf unit_;  ///< charge of each patch at 1 V, over flat ground
+  /// For each wave of the lines' relief, what it takes from the patches' potentials: with the
+  /// object where it was cut, a crest on its first node, and a quarter of a wave further.
+  std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_;
   std::shared_ptr<const Eigen::MatrixXf> inverse_;  ///< see SurfaceModel::prepare
+  /// The inverse times each of relief_ times the inverse, of small objects.
+  std::vector<std::shared_ptr<const Eigen::MatrixXf>> relieved_;
 };
 
 /// A cut object and where it lies.
@@ -89,8 +92,10 @@ struct PlacedObject {
 /// response G of a charged spot on it, all lines grounded: with s = inverse(G) over the object,
 /// loss = phi_R s phi_T, C_TF = 1 s phi_T, C_FR = 1 s phi_R, C_FF = 1 s 1. The identities are
 /// exact; G is that of a uniform slab on a ground plane (images in a microstrip's substrate,
-/// Silvester 1968) below the surroundings, as thick as makes a full cover agree with c_F. Errors
-/// against full solutions: see tests/field/field_full_model_test.cpp.
+/// Silvester 1968) below the surroundings, as thick as makes a full cover agree with c_F, and to
+/// first order of a ground that is higher over the stripes. phi is what gives a cover of the whole
+/// glass exactly the kernels' charges. Errors against full solutions: see
+/// tests/field/field_full_model_test.cpp and field_full_large_test.cpp.
 ///
 /// Objects must lie within 2 m of node (0, 0); all members throw std::invalid_argument otherwise.
 ///
@@ -124,21 +129,33 @@ class SurfaceModel {
 
   static constexpr int kMostPatches = 900;
   static constexpr double kWidestStep = 1.0;  ///< mm
-  static constexpr double kFeltApart = 4.0;   ///< mm; beyond it below 1 fF on any node
+  /// Objects of more patches keep the relief apart from their inverse: it would take longer to
+  /// prepare than a thing moves.
+  static constexpr int kMostRelieved = 300;
+  static constexpr double kFeltApart = 4.0;  ///< mm; beyond it below 1 fF on any node
 
  private:
   friend class CompanySolver;
-  /// The charge that brings an object to `volts` on each patch.
-  static Eigen::MatrixXf held(const PatchedObject& object, const Eigen::MatrixXf& volts);
+  /// The charge that brings an object, moved by `shift`, to `volts` on each patch.
+  Eigen::MatrixXf held(const PatchedObject& object, Point shift,
+                       const Eigen::MatrixXf& volts) const;
+  /// The same over flat ground.
+  static Eigen::MatrixXf held_flat(const PatchedObject& object, const Eigen::MatrixXf& volts);
+  /// Charge of each patch of an object moved by `shift` at 1 V.
+  Eigen::VectorXf unit_charge(const PatchedObject& object, Point shift) const;
+  /// How high the relief's waves stand at an object moved by `shift`, for each of its relief_.
+  std::vector<float> phases(Point shift) const;
+  void add_relief(PatchedObject& object) const;
+  /// Potential at `p` of a charged square of side `step` at `q`, some way apart.
+  double between(Point p, Point q, double step) const;
   /// Bare potentials on all patches: of rows, then of columns; patches x lines.
   Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
 
   SurfaceKernels kernels_;
   std::shared_ptr<const SpotResponse> spot_;
-  /// The slab's charge per volt is the same everywhere, the panel's denser over the stripes: what
-  /// that does to a row's and a column's whole charge on a full cover.
-  double row_scale_ = 1.0;
-  double column_scale_ = 1.0;
+  std::shared_ptr<const LineRelief> relief_;
+  /// What is left between the loss under a full cover by the model's potentials and the true one.
+  double loss_scale_ = 1.0;
 };
 
 /// Allowances of the quick model that fit the patch model best over discs of 6 to 12 mm on and
