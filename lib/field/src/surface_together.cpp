@@ -117,11 +117,8 @@ void CompanySolver::uncover() {
     Member& m = members_[k];
     uncover(m, k);
     m.block = block_around(model_.kernels_, m.box, lines_);
-    const Eigen::MatrixXf volts = m.model->bare_volts(*m.placed.object, m.placed.place, m.block);
-    const Eigen::Index rows = m.block.to_row.size();
-    m.rows = volts.leftCols(rows);
-    m.columns = volts.rightCols(volts.cols() - rows);
-    m.thin.resize(volts.rows(), 0);
+    m.on = m.model->sources(*m.placed.object, m.placed.place, m.block);
+    m.thin.resize(m.on.row_volts.rows(), 0);
   }
 }
 

@@ -43,6 +43,11 @@ struct SquareGrid {
 
 /// An object cut into patches, with the factor of their mutual potentials. Depends on its shape
 /// alone, so a thing that moves is cut once.
+///
+/// Patches are single squares along the outline. Well inside a large thing they are blocks of 2, 4 or
+/// 8 squares a side. What a grounded cover would carry there, the kernels' own charge, is put on its
+/// core beforehand, all of these blocks together, so that the patches carry only what the outline
+/// adds.
 class PatchedObject {
  public:
   struct Patch {
@@ -50,11 +55,16 @@ class PatchedObject {
     double coverage = 1.0;  ///< part of the square that is covered, (0, 1]
     int i = 0;              ///< place among the squares of the bounding box, in x
     int j = 0;              ///< and in y
+    int size = 1;           ///< squares along a side; (i, j) is the least of them
   };
   const std::vector<Patch>& patches() const { return patches_; }
   double step_mm() const { return step_mm_; }
   const SquareGrid& grid() const { return grid_; }
   const Footprint& footprint() const { return footprint_; }
+  /// Squares of step_mm() that the patches are made of.
+  std::size_t squares() const { return squares_; }
+  /// True if some patches are blocks of squares.
+  bool graded() const { return !cells_.empty(); }
   /// False if the object is too large for patches; then the quick model serves.
   bool factorised() const { return factor_ != nullptr; }
 
@@ -65,6 +75,12 @@ class PatchedObject {
   double step_mm_ = 0.0;
   SquareGrid grid_;
   std::vector<Patch> patches_;
+  std::size_t squares_ = 0;
+  std::vector<Patch> cells_;                   ///< blocks of two squares a side that make the core
+  std::vector<Eigen::Index> under_;            ///< of each cell, the patch that it is a part of
+  std::shared_ptr<const Eigen::MatrixXf> to_patches_;  ///< potentials, patches x cells
+  std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_patches_;  ///< crests, by waves
+  std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_cells_;
   std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
   Eigen::VectorXf unit_;  ///< charge of each patch at 1 V, over flat ground
   /// For each wave of the lines' relief, what it takes from the patches' potentials: with the
@@ -73,6 +89,14 @@ class PatchedObject {
   std::shared_ptr<const Eigen::MatrixXf> inverse_;  ///< see SurfaceModel::prepare
   /// The inverse times each of relief_ times the inverse, of small objects.
   std::vector<std::shared_ptr<const Eigen::MatrixXf>> relieved_;
+};
+
+/// What acts on the patches of an object where it lies.
+struct Sources {
+  Eigen::MatrixXf row_volts;     ///< bare potentials of rows less what the cores make, by patch
+  Eigen::MatrixXf column_volts;  ///< of columns
+  Eigen::MatrixXf row_core;      ///< charge on each cell of the object's own core, by rows; fF
+  Eigen::MatrixXf column_core;   ///< by columns
 };
 
 /// A cut object and where it lies.
@@ -128,6 +152,8 @@ class SurfaceModel {
   const SurfaceKernels& kernels() const { return kernels_; }
 
   static constexpr int kMostPatches = 900;
+  static constexpr int kMostEven = 400;    ///< more squares than these are gathered in blocks
+  static constexpr int kLargestBlock = 8;  ///< squares along a side
   static constexpr double kWidestStep = 1.0;  ///< mm
   /// Objects of more patches keep the relief apart from their inverse: it would take longer to
   /// prepare than a thing moves.
@@ -148,8 +174,19 @@ class SurfaceModel {
   void add_relief(PatchedObject& object) const;
   /// Potential at `p` of a charged square of side `step` at `q`, some way apart.
   double between(Point p, Point q, double step) const;
-  /// Bare potentials on all patches: of rows, then of columns; patches x lines.
-  Eigen::MatrixXf bare_volts(const PatchedObject& object, Point shift, const Coupling& block) const;
+  /// Means over blocks of squares of an object, moved by `shift`, of the kernels of rows and of
+  /// columns: blocks x lines of `block`.
+  void sample(Eigen::MatrixXf& of_rows, Eigen::MatrixXf& of_columns, const PatchedObject& object,
+              const std::vector<PatchedObject::Patch>& blocks, Point shift, const Coupling& block,
+              const Kernel& row_kernel, const Kernel& column_kernel) const;
+  Sources sources(const PatchedObject& object, Point shift, const Coupling& block) const;
+  /// Takes from the potentials of patches what charge on the core makes there.
+  void take_core(Eigen::MatrixXf& volts, const PatchedObject& object, Point shift,
+                 const Eigen::MatrixXf& core) const;
+  /// What the core alone adds to the loss, rows x columns; fF.
+  Eigen::MatrixXf core_loss(const PatchedObject& object, Point shift, const Coupling& block,
+                            const Sources& on) const;
+  void fill_core(PatchedObject& object, const Eigen::MatrixXd& table) const;
 
   SurfaceKernels kernels_;
   std::shared_ptr<const SpotResponse> spot_;
