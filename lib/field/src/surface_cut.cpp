@@ -114,7 +114,8 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
     out.step_mm_ = step;
     out.grid_ = squares.grid;
     out.patches_ = std::move(squares.patches);
-    if (out.patches_.size() <= static_cast<std::size_t>(kMostPatches)) break;
+    const int most = step < kCoarseStep ? kEnoughPatches : kMostPatches;
+    if (out.patches_.size() <= static_cast<std::size_t>(most)) break;
   }
   for (const PatchedObject::Patch& p : out.patches_)
     out.squares_ += static_cast<std::size_t>(p.size * p.size);
@@ -163,18 +164,25 @@ void SurfaceModel::fill_core(PatchedObject& object, const Eigen::MatrixXd& table
       }
   }
   if (object.cells_.empty()) return;
+  const auto in_blocks = static_cast<Eigen::Index>(object.cells_.size());
+  for (Eigen::Index n = 0; n < count; ++n) {
+    const PatchedObject::Patch& p = object.patches_[static_cast<std::size_t>(n)];
+    if (p.size > 1 || p.coverage < 1.0) continue;
+    object.cells_.push_back(p);
+    object.under_.push_back(n);
+  }
   const auto cells = static_cast<Eigen::Index>(object.cells_.size());
   Eigen::MatrixXf volts(count, cells);
   for (Eigen::Index c = 0; c < cells; ++c)
     for (Eigen::Index n = 0; n < count; ++n)
-      volts(n, c) = static_cast<float>(between_blocks(
-          object.patches_[static_cast<std::size_t>(n)], object.cells_[static_cast<std::size_t>(c)],
-          object.step_mm_, table, *spot_));
+      volts(n, c) = static_cast<float>(between_blocks(object.patches_[static_cast<std::size_t>(n)],
+                                                      object.cells_[static_cast<std::size_t>(c)],
+                                                      object.step_mm_, table, *spot_));
   object.to_patches_ = std::make_shared<const Eigen::MatrixXf>(std::move(volts));
   for (std::size_t w = 0; w < relief_->waves().size(); ++w) {
     // Blocks are wider than the relief is smooth: what it does to them is the mean of their cells.
     Eigen::MatrixXf part = Eigen::MatrixXf::Zero(count, cells);
-    Eigen::MatrixXf among(cells, cells);
+    Eigen::MatrixXf among(in_blocks, cells);
     for (Eigen::Index c = 0; c < cells; ++c) {
       const Point at = object.cells_[static_cast<std::size_t>(c)].centre;
       for (Eigen::Index n = 0; n < count; ++n) {
@@ -183,7 +191,7 @@ void SurfaceModel::fill_core(PatchedObject& object, const Eigen::MatrixXd& table
           part(n, c) =
               static_cast<float>(relief_->between(w, p.centre.x - at.x, p.centre.y - at.y));
       }
-      for (Eigen::Index n = 0; n < cells; ++n) {
+      for (Eigen::Index n = 0; n < in_blocks; ++n) {
         const Point p = object.cells_[static_cast<std::size_t>(n)].centre;
         among(n, c) = static_cast<float>(relief_->between(w, p.x - at.x, p.y - at.y));
       }
@@ -201,9 +209,9 @@ void SurfaceModel::add_relief(PatchedObject& object) const {
     Eigen::MatrixXf table(2 * object.grid_.nx, 2 * object.grid_.ny);
     for (Eigen::Index j = 0; j < table.cols(); ++j)
       for (Eigen::Index i = 0; i < table.rows(); ++i)
-        table(i, j) = static_cast<float>(
-            relief_->between(w, 0.5 * static_cast<double>(i) * object.step_mm_,
-                             0.5 * static_cast<double>(j) * object.step_mm_));
+        table(i, j) =
+            static_cast<float>(relief_->between(w, 0.5 * static_cast<double>(i) * object.step_mm_,
+                                                0.5 * static_cast<double>(j) * object.step_mm_));
     const std::vector<std::vector<HalfPhase>> parts = half_phases(object, wave);
     Eigen::MatrixXf crest(count, count);
     Eigen::MatrixXf quarter(count, count);
@@ -231,6 +239,7 @@ void SurfaceModel::add_relief(PatchedObject& object) const {
 void SurfaceModel::prepare(PatchedObject& object) const {
   if (!object.factorised() || object.inverse_ != nullptr) return;
   const Eigen::Index count = object.unit_.size();
+  if (count > kEnoughPatches) return;
   object.inverse_ = std::make_shared<const Eigen::MatrixXf>(
       object.factor_->solve(Eigen::MatrixXd::Identity(count, count)).cast<float>());
   if (count > kMostRelieved) return;

@@ -27,9 +27,10 @@ Eigen::MatrixXf along(double step, Eigen::Index squares, Eigen::Index lines, dou
   Eigen::MatrixXf out(squares, lines);
   for (Eigen::Index l = 0; l < lines; ++l)
     for (Eigen::Index n = 0; n < squares; ++n)
-      out(n, l) = static_cast<float>(
-          mean_over(first + static_cast<double>(n) * step, step,
-                    [&](double at) { return value(at, static_cast<double>(l)); }));
+      out(n, l) =
+          static_cast<float>(mean_over(first + static_cast<double>(n) * step, step, [&](double at) {
+            return value(at, static_cast<double>(l));
+          }));
   return out;
 }
 
@@ -58,7 +59,8 @@ class BlockMeans {
       const PatchedObject::Patch& p = blocks_[static_cast<std::size_t>(n)];
       const int at = single_in_x ? p.j : p.i;
       const float weight = mean(single, single_in_x ? p.i : p.j, p.size, 0);
-      for (Eigen::Index l = 0; l < out.cols(); ++l) out(n, l) += weight * mean(lines, at, p.size, l);
+      for (Eigen::Index l = 0; l < out.cols(); ++l)
+        out(n, l) += weight * mean(lines, at, p.size, l);
     }
   }
 
@@ -119,14 +121,17 @@ void SurfaceModel::sample(Eigen::MatrixXf& of_rows, Eigen::MatrixXf& of_columns,
 Sources SurfaceModel::sources(const PatchedObject& object, Point shift,
                               const Coupling& block) const {
   Sources out;
-  sample(out.row_volts, out.column_volts, object, object.patches_, shift, block,
-         relief_->phi_row(), relief_->phi_column());
+  sample(out.row_volts, out.column_volts, object, object.patches_, shift, block, relief_->phi_row(),
+         relief_->phi_column());
   if (!object.graded()) return out;
   sample(out.row_core, out.column_core, object, object.cells_, shift, block, kernels_.q_row,
          kernels_.q_column);
-  const auto area = static_cast<float>(4.0 * object.step_mm_ * object.step_mm_);
-  out.row_core *= area;
-  out.column_core *= area;
+  for (std::size_t c = 0; c < object.cells_.size(); ++c) {
+    const double side = object.cells_[c].size * object.step_mm_;
+    const auto area = static_cast<float>(side * side);
+    out.row_core.row(static_cast<Eigen::Index>(c)) *= area;
+    out.column_core.row(static_cast<Eigen::Index>(c)) *= area;
+  }
   take_core(out.row_volts, object, shift, out.row_core);
   take_core(out.column_volts, object, shift, out.column_core);
   return out;
@@ -144,8 +149,9 @@ void SurfaceModel::take_core(Eigen::MatrixXf& volts, const PatchedObject& object
       const Eigen::MatrixXf weighted = at_cells.asDiagonal() * core;
       const Eigen::MatrixXf made = *object.relief_to_patches_[w] * weighted;
       volts += sign * (half_phases(object.patches_, wave, shift, sine).asDiagonal() * made);
+      const Eigen::MatrixXf& to_cells = *object.relief_to_cells_[w];
       const Eigen::MatrixXf in_cells =
-          at_cells.asDiagonal() * (*object.relief_to_cells_[w] * weighted).eval();
+          at_cells.head(to_cells.rows()).asDiagonal() * (to_cells * weighted).eval();
       for (Eigen::Index c = 0; c < in_cells.rows(); ++c) {
         const Eigen::Index under = object.under_[static_cast<std::size_t>(c)];
         const int size = object.patches_[static_cast<std::size_t>(under)].size;
@@ -165,7 +171,11 @@ Eigen::MatrixXf SurfaceModel::core_loss(const PatchedObject& object, Point shift
   const BlockMeans means(object.cells_);
   // Both the charge by a row and the potential of a column bend within a cell, so their product is
   // integrated, not that of their means.
-  const auto area = static_cast<float>(4.0 * step * step);
+  Eigen::VectorXf area(static_cast<Eigen::Index>(object.cells_.size()));
+  for (Eigen::Index c = 0; c < area.size(); ++c) {
+    const double side = object.cells_[static_cast<std::size_t>(c)].size * step;
+    area(c) = static_cast<float>(side * side);
+  }
   Eigen::MatrixXf out = Eigen::MatrixXf::Zero(rows, columns);
   for (const Separable& q : k.q_row.terms)
     for (const Separable& phi : relief_->phi_column().terms) {
@@ -175,13 +185,13 @@ Eigen::MatrixXf SurfaceModel::core_loss(const PatchedObject& object, Point shift
                   return q.x.periodic(at, k.column_pitch_mm) *
                          phi.x.local(at - (column + block.first_column) * k.column_pitch_mm);
                 });
-      const Eigen::MatrixXf y =
-          along(step, object.grid_.ny, rows, object.grid_.corner.y + shift.y,
-                [&](double at, double row) {
-                  return q.y.local(at - (row + block.first_row) * k.row_pitch_mm) *
-                         phi.y.periodic(at, k.row_pitch_mm);
-                });
-      out.noalias() += area * (means.in_one(y, false).transpose() * means.in_one(x, true));
+      const Eigen::MatrixXf y = along(
+          step, object.grid_.ny, rows, object.grid_.corner.y + shift.y, [&](double at, double row) {
+            return q.y.local(at - (row + block.first_row) * k.row_pitch_mm) *
+                   phi.y.periodic(at, k.row_pitch_mm);
+          });
+      out.noalias() +=
+          means.in_one(y, false).transpose() * (area.asDiagonal() * means.in_one(x, true)).eval();
     }
   // What the patches' charge by a row makes at the core is what the row left to be held there.
   Eigen::MatrixXf left(static_cast<Eigen::Index>(object.under_.size()), rows);

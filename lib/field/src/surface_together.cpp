@@ -70,6 +70,8 @@ class CompanySolver {
   void find_block();
   void uncover();
   void uncover(Member& member, std::size_t place);
+  void take_cores();
+  void take_core(Member& from, const Member& of) const;
   void bond(std::size_t a, std::size_t b);
   LowRank potentials(const Member& a, const Member& b) const;
   void charge(Member& member);
@@ -95,10 +97,11 @@ CompanySolver::CompanySolver(const SurfaceModel& model, const std::vector<Placed
     conductors_ = std::max<Eigen::Index>(conductors_, placed.conductor + 1);
   }
   std::stable_sort(members_.begin(), members_.end(), [](const Member& a, const Member& b) {
-    return a.placed.object->patches().size() > b.placed.object->patches().size();
+    return a.placed.object->squares() > b.placed.object->squares();
   });
   find_block();
   uncover();
+  take_cores();
   for (std::size_t a = 0; a < members_.size(); ++a)
     for (std::size_t b = a + 1; b < members_.size(); ++b) bond(a, b);
   for (Member& m : members_) charge(m);
@@ -157,6 +160,49 @@ void CompanySolver::uncover(Member& member, std::size_t place) {
   }
 }
 
+// Every member feels the charge on the cores of the large ones as it feels that of lines.
+void CompanySolver::take_cores() {
+  for (Member& m : members_)
+    for (const Member& other : members_)
+      if (&m != &other && other.placed.object->graded() &&
+          gap_of(m.box, other.box) <= SurfaceModel::kFeltApart)
+        take_core(m, other);
+}
+
+void CompanySolver::take_core(Member& from, const Member& of) const {
+  const PatchedObject& object = *from.placed.object;
+  const PatchedObject& large = *of.placed.object;
+  const auto patches = static_cast<Eigen::Index>(object.patches().size());
+  const auto cells = static_cast<Eigen::Index>(large.cells_.size());
+  const auto step = [](const PatchedObject::Patch& p, const PatchedObject& o) {
+    return p.size * o.step_mm();
+  };
+  Eigen::MatrixXf volts(patches, cells);
+  for (Eigen::Index c = 0; c < cells; ++c) {
+    const PatchedObject::Patch& cell = large.cells_[at(c)];
+    const Point q{cell.centre.x + of.placed.place.x, cell.centre.y + of.placed.place.y};
+    for (Eigen::Index n = 0; n < patches; ++n) {
+      const PatchedObject::Patch& patch = object.patches()[at(n)];
+      const Point p{patch.centre.x + from.placed.place.x, patch.centre.y + from.placed.place.y};
+      const double side = 0.5 * (step(patch, object) + step(cell, large));
+      double made = from.model->between(p, q, side);
+      if (from.model != of.model) made = 0.5 * (made + of.model->between(p, q, side));
+      volts(n, c) = static_cast<float>(made);
+    }
+  }
+  // Lines that only one of the two feels are too far off to matter.
+  const auto take = [&](Eigen::MatrixXf& lines, int first, const Eigen::MatrixXf& core,
+                        int core_first) {
+    const Eigen::Index begin = std::max(first, core_first);
+    const Eigen::Index end = std::min(first + lines.cols(), core_first + core.cols());
+    if (begin < end)
+      lines.middleCols(begin - first, end - begin).noalias() -=
+          volts * core.middleCols(begin - core_first, end - begin);
+  };
+  take(from.on.row_volts, from.block.first_row, of.on.row_core, of.block.first_row);
+  take(from.on.column_volts, from.block.first_column, of.on.column_core, of.block.first_column);
+}
+
 void CompanySolver::bond(std::size_t a, std::size_t b) {
   Member& first = members_[a];
   Member& second = members_[b];
@@ -198,8 +244,8 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
 
 void CompanySolver::charge(Member& m) {
   const PatchedObject& object = *m.placed.object;
-  Eigen::MatrixXf volts(m.thin.rows(), m.columns.cols() + m.thin.cols());
-  volts.leftCols(m.columns.cols()) = m.columns;
+  Eigen::MatrixXf volts(m.thin.rows(), m.on.column_volts.cols() + m.thin.cols());
+  volts.leftCols(m.on.column_volts.cols()) = m.on.column_volts;
   volts.rightCols(m.thin.cols()) = m.thin;
   m.charge.resize(volts.rows(), volts.cols() + 1);
   m.charge.leftCols(volts.cols()) = m.model->held(object, m.placed.place, volts);
@@ -228,11 +274,19 @@ void CompanySolver::add_own(Eigen::MatrixXd& sum) const {
     const Eigen::Index row = m.block.first_row - block_.first_row;
     const Eigen::Index column = m.block.first_column - block_.first_column;
     const Eigen::Index c = m.placed.conductor;
-    sum.block(row, column, m.rows.cols(), m.columns.cols()) +=
-        (m.rows.transpose() * m.column_charge()).cast<double>();
-    sum.col(columns + c).segment(row, m.rows.cols()) +=
-        (m.rows.transpose() * m.unit_charge()).cast<double>();
-    sum.row(rows + c).segment(column, m.columns.cols()) +=
+    sum.block(row, column, m.on.row_volts.cols(), m.on.column_volts.cols()) +=
+        (m.on.row_volts.transpose() * m.column_charge()).cast<double>();
+    if (m.placed.object->graded()) {
+      sum.block(row, column, m.on.row_volts.cols(), m.on.column_volts.cols()) +=
+          m.model->core_loss(*m.placed.object, m.placed.place, m.block, m.on).cast<double>();
+      sum.col(columns + c).segment(row, m.on.row_volts.cols()) +=
+          m.on.row_core.colwise().sum().transpose().cast<double>();
+      sum.row(rows + c).segment(column, m.on.column_volts.cols()) +=
+          m.on.column_core.colwise().sum().cast<double>();
+    }
+    sum.col(columns + c).segment(row, m.on.row_volts.cols()) +=
+        (m.on.row_volts.transpose() * m.unit_charge()).cast<double>();
+    sum.row(rows + c).segment(column, m.on.column_volts.cols()) +=
         m.column_charge().colwise().sum().cast<double>();
     sum(rows + c, columns + c) += static_cast<double>(m.unit_charge().sum());
   }
@@ -250,10 +304,10 @@ void CompanySolver::add_others(Eigen::MatrixXd& sum) const {
     const Eigen::Index size = m.thin.cols();
     const Eigen::MatrixXf from = m.thin_charge();
     system.block(m.first, m.first, size, size) = m.thin.transpose() * from;
-    left.block(m.first, m.block.first_row - block_.first_row, size, m.rows.cols()) =
-        from.transpose() * m.rows;
-    right.block(m.first, m.block.first_column - block_.first_column, size, m.columns.cols()) =
-        from.transpose() * m.columns;
+    left.block(m.first, m.block.first_row - block_.first_row, size, m.on.row_volts.cols()) =
+        from.transpose() * m.on.row_volts;
+    right.block(m.first, m.block.first_column - block_.first_column, size,
+                m.on.column_volts.cols()) = from.transpose() * m.on.column_volts;
     const Eigen::VectorXf unit = from.colwise().sum();
     left.col(rows + m.placed.conductor).segment(m.first, size) = unit;
     right.col(columns + m.placed.conductor).segment(m.first, size) = unit;

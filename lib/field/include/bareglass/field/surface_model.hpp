@@ -44,10 +44,10 @@ struct SquareGrid {
 /// An object cut into patches, with the factor of their mutual potentials. Depends on its shape
 /// alone, so a thing that moves is cut once.
 ///
-/// Patches are single squares along the outline. Well inside a large thing they are blocks of 2, 4 or
-/// 8 squares a side. What a grounded cover would carry there, the kernels' own charge, is put on its
-/// core beforehand, all of these blocks together, so that the patches carry only what the outline
-/// adds.
+/// Patches are single squares along the outline. Well inside a large thing they are blocks of 2, 4
+/// or 8 squares a side. What a grounded cover would carry there, the kernels' own charge, is put on
+/// its core beforehand, all of these blocks together, so that the patches carry only what the
+/// outline adds.
 class PatchedObject {
  public:
   struct Patch {
@@ -76,8 +76,8 @@ class PatchedObject {
   SquareGrid grid_;
   std::vector<Patch> patches_;
   std::size_t squares_ = 0;
-  std::vector<Patch> cells_;                   ///< blocks of two squares a side that make the core
-  std::vector<Eigen::Index> under_;            ///< of each cell, the patch that it is a part of
+  std::vector<Patch> cells_;  ///< what makes the core: blocks of two squares, then single ones
+  std::vector<Eigen::Index> under_;  ///< of each cell, the patch that it is a part of
   std::shared_ptr<const Eigen::MatrixXf> to_patches_;  ///< potentials, patches x cells
   std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_patches_;  ///< crests, by waves
   std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_cells_;
@@ -129,7 +129,7 @@ class SurfaceModel {
   explicit SurfaceModel(SurfaceKernels kernels);
 
   /// Cuts `footprint` into squares of `step_mm`, coarser ones if it is large (at most
-  /// kMostPatches, none wider than kWidestStep).
+  /// kMostPatches, none wider than kWidestStep); see PatchedObject.
   PatchedObject cut(const Footprint& footprint, double step_mm = 0.5) const;
   /// Couplings of a cut object moved by `shift`.
   Coupling couple(const PatchedObject& object, Point shift, const LineRange& lines) const;
@@ -151,10 +151,14 @@ class SurfaceModel {
 
   const SurfaceKernels& kernels() const { return kernels_; }
 
-  static constexpr int kMostPatches = 900;
-  static constexpr int kMostEven = 400;    ///< more squares than these are gathered in blocks
-  static constexpr int kLargestBlock = 8;  ///< squares along a side
-  static constexpr double kWidestStep = 1.0;  ///< mm
+  /// Patches that are enough as long as their squares are below kCoarseStep mm wide, and the most
+  /// that there may be.
+  static constexpr int kEnoughPatches = 900;
+  static constexpr int kMostPatches = 1600;
+  static constexpr double kCoarseStep = 1.0;
+  static constexpr double kWidestStep = 1.6;  ///< mm
+  static constexpr int kMostEven = 400;       ///< more squares than these are gathered in blocks
+  static constexpr int kLargestBlock = 8;     ///< squares along a side
   /// Objects of more patches keep the relief apart from their inverse: it would take longer to
   /// prepare than a thing moves.
   static constexpr int kMostRelieved = 300;
