@@ -151,6 +151,25 @@ PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) cons
   return out;
 }
 
+void SurfaceModel::find_neighbours(PatchedObject& object) {
+  const SquareGrid& grid = object.grid_;
+  std::vector<Eigen::Index> number(static_cast<std::size_t>(grid.nx * grid.ny), -1);
+  const auto place = [&](int i, int j) { return static_cast<std::size_t>(j * grid.nx + i); };
+  for (std::size_t c = 0; c < object.cells_.size(); ++c)
+    number[place(object.cells_[c].i, object.cells_[c].j)] = static_cast<Eigen::Index>(c);
+  const auto join = [&](std::size_t c, int i, int j) {
+    if (i >= grid.nx || j >= grid.ny) return;
+    const Eigen::Index other = number[place(i, j)];
+    if (other >= 0 && object.cells_[static_cast<std::size_t>(other)].size == object.cells_[c].size)
+      object.beside_.emplace_back(static_cast<Eigen::Index>(c), other);
+  };
+  for (std::size_t c = 0; c < object.cells_.size(); ++c) {
+    const PatchedObject::Patch& cell = object.cells_[c];
+    join(c, cell.i + cell.size, cell.j);
+    join(c, cell.i, cell.j + cell.size);
+  }
+}
+
 void SurfaceModel::fill_core(PatchedObject& object, const Eigen::MatrixXd& table) const {
   const auto count = static_cast<Eigen::Index>(object.patches_.size());
   for (Eigen::Index n = 0; n < count; ++n) {
@@ -171,6 +190,7 @@ void SurfaceModel::fill_core(PatchedObject& object, const Eigen::MatrixXd& table
     object.cells_.push_back(p);
     object.under_.push_back(n);
   }
+  find_neighbours(object);
   const auto cells = static_cast<Eigen::Index>(object.cells_.size());
   Eigen::MatrixXf volts(count, cells);
   for (Eigen::Index c = 0; c < cells; ++c)

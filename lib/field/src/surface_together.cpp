@@ -199,8 +199,8 @@ void CompanySolver::take_core(Member& from, const Member& of) const {
       lines.middleCols(begin - first, end - begin).noalias() -=
           volts * core.middleCols(begin - core_first, end - begin);
   };
-  take(from.on.row_volts, from.block.first_row, of.on.row_core, of.block.first_row);
-  take(from.on.column_volts, from.block.first_column, of.on.column_core, of.block.first_column);
+  take(from.on.row_volts, from.block.first_row, of.on.row_sharp, of.block.first_row);
+  take(from.on.column_volts, from.block.first_column, of.on.column_sharp, of.block.first_column);
 }
 
 void CompanySolver::bond(std::size_t a, std::size_t b) {

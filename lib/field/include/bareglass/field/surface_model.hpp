@@ -3,6 +3,7 @@
 
 #include <Eigen/Dense>
 #include <memory>
+#include <utility>
 #include <vector>
 
 #include "bareglass/field/footprint.hpp"
@@ -78,7 +79,8 @@ class PatchedObject {
   std::size_t squares_ = 0;
   std::vector<Patch> cells_;  ///< what makes the core: blocks of two squares, then single ones
   std::vector<Eigen::Index> under_;  ///< of each cell, the patch that it is a part of
-  std::shared_ptr<const Eigen::MatrixXf> to_patches_;  ///< potentials, patches x cells
+  std::vector<std::pair<Eigen::Index, Eigen::Index>> beside_;  ///< cells of one size side by side
+  std::shared_ptr<const Eigen::MatrixXf> to_patches_;          ///< potentials, patches x cells
   std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_patches_;  ///< crests, by waves
   std::vector<std::shared_ptr<const Eigen::MatrixXf>> relief_to_cells_;
   std::shared_ptr<const Eigen::LLT<Eigen::MatrixXd>> factor_;
@@ -97,6 +99,8 @@ struct Sources {
   Eigen::MatrixXf column_volts;  ///< of columns
   Eigen::MatrixXf row_core;      ///< charge on each cell of the object's own core, by rows; fF
   Eigen::MatrixXf column_core;   ///< by columns
+  Eigen::MatrixXf row_sharp;     ///< the same for potentials, see SurfaceModel::sharpened
+  Eigen::MatrixXf column_sharp;
 };
 
 /// A cut object and where it lies.
@@ -184,12 +188,15 @@ class SurfaceModel {
               const std::vector<PatchedObject::Patch>& blocks, Point shift, const Coupling& block,
               const Kernel& row_kernel, const Kernel& column_kernel) const;
   Sources sources(const PatchedObject& object, Point shift, const Coupling& block) const;
+  /// Charge of a core whose potentials are those of the charge `core` within its cells.
+  static Eigen::MatrixXf sharpened(const Eigen::MatrixXf& core, const PatchedObject& object);
   /// Takes from the potentials of patches what charge on the core makes there.
   void take_core(Eigen::MatrixXf& volts, const PatchedObject& object, Point shift,
                  const Eigen::MatrixXf& core) const;
   /// What the core alone adds to the loss, rows x columns; fF.
   Eigen::MatrixXf core_loss(const PatchedObject& object, Point shift, const Coupling& block,
                             const Sources& on) const;
+  static void find_neighbours(PatchedObject& object);
   void fill_core(PatchedObject& object, const Eigen::MatrixXd& table) const;
 
   SurfaceKernels kernels_;
