@@ -89,7 +89,7 @@ TEST(BodiesOfAnySize, LoseInsideWhatAFullCoverTakes) {
     const double full = on(glass).kernels().numbers.full_loss;
     for (const double side : {32.0, 45.0, 70.0, 150.0}) {
       const Coupling c = couple(glass, Footprint::rectangle({0, 0}, side, side));
-      EXPECT_NEAR(change(c, 0, 0, INFINITY) / -full, 1.0, 0.015) << glass << ' ' << side;
+      EXPECT_NEAR(change(c, 0, 0, INFINITY) / -full, 1.0, 0.02) << glass << ' ' << side;
     }
   }
 }
@@ -110,7 +110,9 @@ TEST(BodiesOfAnySize, CoupleWholeLinesPerCrossing) {
     cover += x * y;
   }
   EXPECT_NEAR(per_crossing / cover, 1.0, 0.01);
-  EXPECT_NEAR((b.self - a.self) / (300.0 * q), 1.0, 0.03);
+  // 0.91 mm beyond either edge count as covered on 1.1 mm glass: the independent solution's
+  // allowance.
+  EXPECT_NEAR((b.self - a.self) / ((300.0 + 20.0 * 0.91) * q), 1.0, 0.01);
 }
 
 TEST(NeighboursOfADisc, AreAsTheReferenceSays) {

@@ -257,9 +257,9 @@ void SurfaceModel::add_relief(PatchedObject& object) const {
 }
 
 void SurfaceModel::prepare(PatchedObject& object) const {
-  if (!object.factorised() || object.inverse_ != nullptr) return;
+  // Of a large object the inverse takes as long as some ten places, and saves a third of each.
+  if (!object.factorised() || object.inverse_ != nullptr || object.graded()) return;
   const Eigen::Index count = object.unit_.size();
-  if (count > kEnoughPatches) return;
   object.inverse_ = std::make_shared<const Eigen::MatrixXf>(
       object.factor_->solve(Eigen::MatrixXd::Identity(count, count)).cast<float>());
   if (count > kMostRelieved) return;
