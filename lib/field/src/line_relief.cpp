@@ -97,7 +97,7 @@ Spectrum at_waves(const LineWaves& line, double step, const Function& function) 
 
 /// One product per harmonic that matters, from its waves.
 Kernel kernel_of(const Spectrum& volts, const LineWaves& line, double step) {
-  constexpr double kMatters = 1e-3;
+  constexpr double kMatters = 4e-3;
   Kernel out;
   const Profile& shape = line.periodic(line.kernel.terms.front());
   const double bin = line.local(line.kernel.terms.front()).step_mm;

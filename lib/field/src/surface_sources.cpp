@@ -56,13 +56,16 @@ class BlockMeans {
   /// one direction (x if `single_in_x`), and `lines` in the other one.
   void add(Eigen::MatrixXf& out, const Eigen::MatrixXf& single, const Eigen::MatrixXf& lines,
            bool single_in_x) const {
+    Eigen::VectorXf weight(out.rows());
     for (Eigen::Index n = 0; n < out.rows(); ++n) {
       const PatchedObject::Patch& p = blocks_[static_cast<std::size_t>(n)];
-      const int at = single_in_x ? p.j : p.i;
-      const float weight = mean(single, single_in_x ? p.i : p.j, p.size, 0);
-      for (Eigen::Index l = 0; l < out.cols(); ++l)
-        out(n, l) += weight * mean(lines, at, p.size, l);
+      weight(n) = mean(single, single_in_x ? p.i : p.j, p.size, 0);
     }
+    for (Eigen::Index l = 0; l < out.cols(); ++l)
+      for (Eigen::Index n = 0; n < out.rows(); ++n) {
+        const PatchedObject::Patch& p = blocks_[static_cast<std::size_t>(n)];
+        out(n, l) += weight(n) * mean(lines, single_in_x ? p.j : p.i, p.size, l);
+      }
   }
 
   /// The same of one direction alone, blocks x lines.

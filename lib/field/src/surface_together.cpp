@@ -18,6 +18,7 @@
 #include "bareglass/field/surface_model.hpp"
 #include "company_member.hpp"
 #include "line_block.hpp"
+#include "line_relief.hpp"
 #include "spot_response.hpp"
 #include "squares.hpp"
 
@@ -227,11 +228,36 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
   const double step = 0.5 * (a.placed.object->step_mm() + b.placed.object->step_mm());
   const std::vector<Point> first = live_places(a);
   const std::vector<Point> second = live_places(b);
+  // The relief's waves stand at the middle of two places, whose phase is the sum of their halves.
+  const LineRelief& relief = *a.model->relief_;
+  const std::vector<LineRelief::Wave>& waves = relief.waves();
+  const auto halves = [](const std::vector<Point>& places, const LineRelief::Wave& wave) {
+    std::vector<std::pair<double, double>> out;
+    for (const Point& p : places) {
+      const double half = 0.5 * wave.k * (wave.along_x ? p.x : p.y);
+      out.emplace_back(std::cos(half), std::sin(half));
+    }
+    return out;
+  };
+  std::vector<std::vector<std::pair<double, double>>> of_first;
+  std::vector<std::vector<std::pair<double, double>>> of_second;
+  for (const LineRelief::Wave& wave : waves) {
+    of_first.push_back(halves(first, wave));
+    of_second.push_back(halves(second, wave));
+  }
   const auto potential = [&](const EntryPlace& e) {
     const Point p = first[at(e.row)];
     const Point q = second[at(e.column)];
-    double volts = a.model->between(p, q, step);
-    if (a.model != b.model) volts = 0.5 * (volts + b.model->between(p, q, step));
+    double volts = a.model->spot_->across(p.x - q.x, p.y - q.y, step);
+    if (a.model != b.model)
+      volts = 0.5 * (volts + b.model->spot_->across(p.x - q.x, p.y - q.y, step));
+    for (std::size_t w = 0; w < waves.size(); ++w) {
+      const double part = relief.between(w, p.x - q.x, p.y - q.y);
+      if (part == 0.0) continue;
+      const auto& i = of_first[w][at(e.row)];
+      const auto& j = of_second[w][at(e.column)];
+      volts -= part * (i.first * j.first - i.second * j.second);
+    }
     return static_cast<float>(volts);
   };
   const double usual = a.model->spot_->across(kUsual, 0.0, step);
@@ -244,12 +270,12 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
 
 void CompanySolver::charge(Member& m) {
   const PatchedObject& object = *m.placed.object;
-  Eigen::MatrixXf volts(m.thin.rows(), m.on.column_volts.cols() + m.thin.cols());
-  volts.leftCols(m.on.column_volts.cols()) = m.on.column_volts;
-  volts.rightCols(m.thin.cols()) = m.thin;
-  m.charge.resize(volts.rows(), volts.cols() + 1);
-  m.charge.leftCols(volts.cols()) = m.model->held(object, m.placed.place, volts);
-  m.charge.rightCols(1) = m.model->unit_charge(object, m.placed.place);
+  const Eigen::Index columns = m.on.column_volts.cols();
+  Eigen::MatrixXf volts(m.thin.rows(), columns + m.thin.cols() + 1);
+  volts.leftCols(columns) = m.on.column_volts;
+  volts.middleCols(columns, m.thin.cols()) = m.thin;
+  volts.rightCols(1).setOnes();
+  m.charge = m.model->held(object, m.placed.place, volts);
   const auto changed = static_cast<Eigen::Index>(m.changed.size());
   if (changed == 0) return;
   Eigen::MatrixXf beside(volts.rows(), changed);  // of the object's own inverse

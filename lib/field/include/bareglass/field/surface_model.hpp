@@ -175,8 +175,6 @@ class SurfaceModel {
                        const Eigen::MatrixXf& volts) const;
   /// The same over flat ground.
   static Eigen::MatrixXf held_flat(const PatchedObject& object, const Eigen::MatrixXf& volts);
-  /// Charge of each patch of an object moved by `shift` at 1 V.
-  Eigen::VectorXf unit_charge(const PatchedObject& object, Point shift) const;
   /// How high the relief's waves stand at an object moved by `shift`, for each of its relief_.
   std::vector<float> phases(Point shift) const;
   void add_relief(PatchedObject& object) const;
