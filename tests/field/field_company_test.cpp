@@ -90,6 +90,7 @@ TEST_P(PartsOfOneConductor, CoupleAsTheSameOutlineCutAsAWhole) {
 
 const Disc kFinger{{0, 0}, 4.0};
 const Stroke kStreak{{{0, 0}, {20, 15}}, 4.0};
+const Polygon kNote{{{-13, -15}, {13, -15}, {13, 15}, {-13, 15}}};
 
 INSTANTIATE_TEST_SUITE_P(
     , PartsOfOneConductor,
@@ -102,6 +103,9 @@ INSTANTIATE_TEST_SUITE_P(
         Overlap{"small ellipse across a large one",
                 {ellipse({0, 0}, 7, 16), ellipse({0, 0}, 11, 14)},
                 {{0, 0}, {0.7, 1}}},
+        // A large thing has a core that the others feel.
+        Overlap{"finger over the edge of a note", {kNote, kFinger}, {{0, 0}, {13, 3}}},
+        Overlap{"finger and a note joined by a wire", {kNote, kFinger}, {{0, 0}, {18.2, 3}}},
         Overlap{"three in a row",
                 {kFinger, ellipse({0, 0}, 7, 16), kFinger},
                 {{0, 0}, {5, 1}, {10.2, 0}}}),

@@ -46,13 +46,13 @@ TEST_F(ModelOfTheReferencePanel, AnObjectByTheCornerStaysWithinThePanel) {
   EXPECT_NEAR(far.change(0, 0, INFINITY), 0.0, 0.01);
 }
 
-TEST_F(ModelOfTheReferencePanel, WholePanelFallsBackOnTheQuickModelAndTakesTheFullLoss) {
-  const Footprint film = Footprint::rectangle({57.5, 32.5}, 140, 90);
+TEST_F(ModelOfTheReferencePanel, AFilmBeyondThePanelFallsBackOnTheQuickModelAndTakesTheFullLoss) {
+  const Footprint film = Footprint::rectangle({57.5, 32.5}, 400, 300);
   EXPECT_FALSE(model_.cut(film).factorised());
   const Coupling c = model_.couple(film, lines_);
   const PanelNumbers& n = model_.kernels().numbers;
   EXPECT_NEAR(c.change(6, 10, INFINITY), -n.full_loss, 0.005 * n.full_loss);
-  EXPECT_NEAR(c.self, n.cover_per_mm2 * 140 * 90, 0.04 * c.self);
+  EXPECT_NEAR(c.self, n.cover_per_mm2 * 400 * 300, 0.04 * c.self);
 }
 
 TEST_F(ModelOfTheReferencePanel, GrowsSmoothlyWithTheObject) {

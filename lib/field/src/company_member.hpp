@@ -18,15 +18,14 @@ struct Member {
   std::vector<Eigen::Index> changed;  ///< patches whose potential on themselves differs
   std::vector<float> softness;        ///< of each: 1 over what it gains; 0: it carries no charge
 
-  Coupling block;           ///< the lines that feel it by itself
-  Eigen::MatrixXf rows;     ///< bare potentials of rows, patches x rows of the block
-  Eigen::MatrixXf columns;  ///< of columns
-  Eigen::MatrixXf thin;     ///< W
-  Eigen::MatrixXf charge;   ///< S times columns, W and 1 V, side by side
-  Eigen::Index first = 0;   ///< its first place in x
+  Coupling block;          ///< the lines that feel it by itself
+  Sources on;              ///< for them; what other members' cores make is taken off as well
+  Eigen::MatrixXf thin;    ///< W
+  Eigen::MatrixXf charge;  ///< S times columns, W and 1 V, side by side
+  Eigen::Index first = 0;  ///< its first place in x
 
-  auto column_charge() const { return charge.leftCols(columns.cols()); }
-  auto thin_charge() const { return charge.middleCols(columns.cols(), thin.cols()); }
+  auto column_charge() const { return charge.leftCols(on.column_volts.cols()); }
+  auto thin_charge() const { return charge.middleCols(on.column_volts.cols(), thin.cols()); }
   auto unit_charge() const { return charge.rightCols(1); }
 };
 

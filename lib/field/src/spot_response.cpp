@@ -58,7 +58,11 @@ double mean_of_unit_squares(double dx, double dy) {
   const double x = std::abs(dx) * kPerSide;
   const double y = std::abs(dy) * kPerSide;
   constexpr double kLast = kFar * kPerSide;
-  if (x >= kLast || y >= kLast) return 1.0 / std::sqrt(dx * dx + dy * dy);
+  if (x >= kLast || y >= kLast) {
+    // The distance of two places varies by 1/6 in either direction; second order of 1/r.
+    const double r2 = dx * dx + dy * dy;
+    return (1.0 + 1.0 / (12.0 * r2)) / std::sqrt(r2);
+  }
   const auto i = static_cast<std::size_t>(x);
   const auto j = static_cast<std::size_t>(y);
   const double u = x - static_cast<double>(i);
@@ -137,6 +141,19 @@ double SpotResponse::across(double dx, double dy, double step) const {
   if (place >= static_cast<double>(far_.size() - 1)) return between(dx, dy, step);
   const auto n = static_cast<std::size_t>(place);
   return far_[n] + (place - static_cast<double>(n)) * (far_[n + 1] - far_[n]);
+}
+
+double SpotResponse::charge_per_volt(double k) const {
+  // k coth(k d), 1/d at k = 0.
+  const auto wall = [k](double d) { return k * d < 1e-6 ? 1.0 / d : k / std::tanh(k * d); };
+  return kEps0 *
+         (eps_ * wall(thickness_mm_) + (surroundings_mm_ > 0.0 ? wall(surroundings_mm_) : k));
+}
+
+double SpotResponse::field_at_ground(double k) const {
+  const double depth = k * thickness_mm_;
+  const double fallen = depth < 1e-6 ? 1.0 : depth / std::sinh(std::min(depth, 300.0));
+  return fallen * charge_per_volt(0.0) / charge_per_volt(k);
 }
 
 double SpotResponse::own(double step) const {

@@ -23,6 +23,11 @@ class SpotResponse {
   double reflected(double distance_mm) const;
   /// The rest of it, which grows as the square shrinks.
   double own(double step) const;
+  /// Charge density that a potential of 1 V makes that varies as a wave of wave number `k`, 1/mm;
+  /// fF/mm^2.
+  double charge_per_volt(double k) const;
+  /// Field of such a charge density at the slab's ground, of one that does not vary 1.
+  double field_at_ground(double k) const;
 
  private:
   double images(double distance_mm) const;

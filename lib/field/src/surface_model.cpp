@@ -2,12 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <stdexcept>
 
 #include "line_block.hpp"
+#include "line_relief.hpp"
 #include "spot_response.hpp"
-#include "squares.hpp"
 
 namespace bareglass::field {
 
@@ -21,51 +20,6 @@ constexpr double kFelt = 3.0;
 void range(double low, double high, double pitch, int count, int& first, int& last) {
   first = std::clamp(static_cast<int>(std::ceil(low / pitch - kFelt)), 0, count - 1);
   last = std::clamp(static_cast<int>(std::floor(high / pitch + kFelt)), first, count - 1);
-}
-
-double sum(const Profile& profile) {
-  return std::accumulate(profile.bins.begin(), profile.bins.end(), 0.0);
-}
-
-double sum(const Kernel& kernel) {
-  double out = 0.0;
-  for (const Separable& term : kernel.terms) out += sum(term.x) * sum(term.y);
-  return out;
-}
-
-/// A function of a line's offset, averaged over a square of `step` at `position`.
-template <typename Function>
-double mean_over(double position, double step, const Function& function) {
-  constexpr int kPoints = 4;
-  double sum = 0.0;
-  for (int i = 0; i < kPoints; ++i) sum += function(position + ((i + 0.5) / kPoints - 0.5) * step);
-  return sum / kPoints;
-}
-
-/// A footprint cut into squares.
-struct Squares {
-  double step = 0.0;
-  SquareGrid grid;
-  std::vector<PatchedObject::Patch> patches;
-};
-
-/// Squares lie evenly about the middle, so that a symmetric thing is cut symmetrically.
-Squares squares_of(const Footprint& footprint, double step) {
-  const Box box = footprint.bounds();
-  Squares out;
-  out.step = step;
-  out.grid.nx = static_cast<int>(std::ceil((box.x_high - box.x_low) / step)) + 1;
-  out.grid.ny = static_cast<int>(std::ceil((box.y_high - box.y_low) / step)) + 1;
-  out.grid.corner = {0.5 * (box.x_low + box.x_high - (out.grid.nx - 1) * step),
-                     0.5 * (box.y_low + box.y_high - (out.grid.ny - 1) * step)};
-  for (int j = 0; j < out.grid.ny; ++j) {
-    for (int i = 0; i < out.grid.nx; ++i) {
-      const Point p{out.grid.corner.x + i * step, out.grid.corner.y + j * step};
-      const double part = covered_part(footprint.distance(p), step);
-      if (part >= kSliver) out.patches.push_back({p, part, i, j});
-    }
-  }
-  return out;
 }
 
 }  // namespace
@@ -82,66 +36,30 @@ double Coupling::change(int row, int column, double to_ground) const {
 SurfaceModel::SurfaceModel(SurfaceKernels kernels)
     : kernels_(std::move(kernels)),
       spot_(std::make_shared<const SpotResponse>(
-          kernels_.cover_permittivity, kernels_.numbers.cover_per_mm2, kernels_.surroundings_mm)) {
-  const auto scale = [&](const Kernel& charge, const Kernel& potential) {
-    const double slab = kernels_.numbers.cover_per_mm2 * sum(potential);
-    return slab > 0.0 ? sum(charge) / slab : 1.0;
-  };
-  row_scale_ = scale(kernels_.q_row, kernels_.phi_row);
-  column_scale_ = scale(kernels_.q_column, kernels_.phi_column);
+          kernels_.cover_permittivity, kernels_.numbers.cover_per_mm2, kernels_.surroundings_mm)),
+      relief_(std::make_shared<const LineRelief>(kernels_, *spot_)),
+      loss_scale_(relief_->cover_loss() > 0.0 ? kernels_.numbers.full_loss / relief_->cover_loss()
+                                              : 1.0) {}
+
+double SurfaceModel::between(Point p, Point q, double step) const {
+  double volts = spot_->across(p.x - q.x, p.y - q.y, step);
+  for (std::size_t w = 0; w < relief_->waves().size(); ++w) {
+    const LineRelief::Wave& wave = relief_->waves()[w];
+    const double part = relief_->between(w, p.x - q.x, p.y - q.y);
+    if (part != 0.0)
+      volts -= part * std::cos(0.5 * wave.k * (wave.along_x ? p.x + q.x : p.y + q.y));
+  }
+  return volts;
 }
 
-PatchedObject SurfaceModel::cut(const Footprint& footprint, double step_mm) const {
-  PatchedObject out;
-  out.footprint_ = footprint;
-  check_extent(footprint.bounds());
-  Squares squares;
-  for (double step = step_mm; step <= std::max(step_mm, kWidestStep); step *= 1.15) {
-    squares = squares_of(footprint, step);
-    if (squares.patches.size() <= static_cast<std::size_t>(kMostPatches)) break;
+std::vector<float> SurfaceModel::phases(Point shift) const {
+  std::vector<float> out;
+  for (const LineRelief::Wave& wave : relief_->waves()) {
+    const double phase = wave.k * (wave.along_x ? shift.x : shift.y);
+    out.push_back(static_cast<float>(std::cos(phase)));
+    out.push_back(static_cast<float>(std::sin(phase)));
   }
-  out.step_mm_ = squares.step;
-  out.grid_ = squares.grid;
-  out.patches_ = std::move(squares.patches);
-  const auto count = static_cast<Eigen::Index>(out.patches_.size());
-  if (count == 0 || count > kMostPatches) return out;
-
-  const double step = out.step_mm_;
-  const double own = spot_->own(step);
-  const double reflected = spot_->reflected(0.0);
-  // Squares lie on a grid: one table serves all pairs.
-  Eigen::MatrixXd table(out.grid_.nx, out.grid_.ny);
-  for (Eigen::Index j = 0; j < table.cols(); ++j)
-    for (Eigen::Index i = 0; i < table.rows(); ++i)
-      table(i, j) = i + j == 0 ? reflected
-                               : spot_->between(static_cast<double>(i) * step,
-                                                static_cast<double>(j) * step, step);
-  Eigen::MatrixXd potential(count, count);
-  for (Eigen::Index b = 0; b < count; ++b) {
-    const PatchedObject::Patch& at = out.patches_[static_cast<std::size_t>(b)];
-    for (Eigen::Index a = b; a < count; ++a) {
-      const PatchedObject::Patch& other = out.patches_[static_cast<std::size_t>(a)];
-      potential(a, b) = table(std::abs(at.i - other.i), std::abs(at.j - other.j));
-    }
-    // A sliver's charge grows as its width, so that an outline moves smoothly through the squares.
-    potential(b, b) += own / at.coverage;
-  }
-  out.factor_ = std::make_shared<const Eigen::LLT<Eigen::MatrixXd>>(potential);
-  if (out.factor_->info() != Eigen::Success) {
-    out.factor_ = nullptr;
-    return out;
-  }
-  const Eigen::VectorXd unit = out.factor_->solve(Eigen::VectorXd::Ones(count));
-  out.unit_ = unit.cast<float>();
-  out.self_ = unit.sum();
   return out;
-}
-
-void SurfaceModel::prepare(PatchedObject& object) const {
-  if (!object.factorised() || object.inverse_ != nullptr) return;
-  const Eigen::Index count = object.unit_.size();
-  object.inverse_ = std::make_shared<const Eigen::MatrixXf>(
-      object.factor_->solve(Eigen::MatrixXd::Identity(count, count)).cast<float>());
 }
 
 void check_extent(const Box& box) {
@@ -167,57 +85,28 @@ Coupling block_around(const SurfaceKernels& kernels, const Box& box, const LineR
   return out;
 }
 
-Eigen::MatrixXf SurfaceModel::bare_volts(const PatchedObject& object, Point shift,
-                                         const Coupling& block) const {
-  const SurfaceKernels& k = kernels_;
-  const double step = object.step_mm();
-  const Eigen::Index rows = block.to_row.size();
-  const Eigen::Index columns = block.to_column.size();
-  // Values on the lines of squares, of which there are far fewer than squares.
-  const auto along = [step](Eigen::MatrixXf& out, double first, const auto& value) {
-    for (Eigen::Index n = 0; n < out.rows(); ++n)
-      for (Eigen::Index l = 0; l < out.cols(); ++l)
-        out(n, l) = static_cast<float>(
-            mean_over(first + static_cast<double>(n) * step, step,
-                      [&](double at) { return value(at, static_cast<double>(l)); }));
-  };
-  const double x0 = object.grid_.corner.x + shift.x;
-  const double y0 = object.grid_.corner.y + shift.y;
-  Eigen::MatrixXf out = Eigen::MatrixXf::Zero(object.unit_.size(), rows + columns);
-  Eigen::MatrixXf periodic;
-  Eigen::MatrixXf local;
-  for (const Separable& term : k.phi_row.terms) {
-    periodic.resize(object.grid_.nx, 1);
-    local.resize(object.grid_.ny, rows);
-    along(periodic, x0, [&](double x, double) { return term.x.periodic(x, k.column_pitch_mm); });
-    along(local, y0, [&](double y, double row) {
-      return term.y.local(y - (row + block.first_row) * k.row_pitch_mm);
-    });
-    for (Eigen::Index r = 0; r < rows; ++r)
-      for (Eigen::Index n = 0; n < out.rows(); ++n) {
-        const PatchedObject::Patch& p = object.patches_[static_cast<std::size_t>(n)];
-        out(n, r) += periodic(p.i, 0) * local(p.j, r);
-      }
-  }
-  for (const Separable& term : k.phi_column.terms) {
-    periodic.resize(object.grid_.ny, 1);
-    local.resize(object.grid_.nx, columns);
-    along(periodic, y0, [&](double y, double) { return term.y.periodic(y, k.row_pitch_mm); });
-    along(local, x0, [&](double x, double column) {
-      return term.x.local(x - (column + block.first_column) * k.column_pitch_mm);
-    });
-    for (Eigen::Index c = 0; c < columns; ++c)
-      for (Eigen::Index n = 0; n < out.rows(); ++n) {
-        const PatchedObject::Patch& p = object.patches_[static_cast<std::size_t>(n)];
-        out(n, rows + c) += periodic(p.j, 0) * local(p.i, c);
-      }
-  }
-  return out;
-}
-
-Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, const Eigen::MatrixXf& volts) {
+Eigen::MatrixXf SurfaceModel::held_flat(const PatchedObject& object, const Eigen::MatrixXf& volts) {
   if (object.inverse_ != nullptr) return *object.inverse_ * volts;
   return object.factor_->solve(volts.cast<double>()).cast<float>();
+}
+
+Eigen::MatrixXf SurfaceModel::held(const PatchedObject& object, Point shift,
+                                   const Eigen::MatrixXf& volts) const {
+  const std::vector<float> phase = phases(shift);
+  if (!object.relieved_.empty()) {
+    // Two parts at a time: reading the matrices takes longer than adding them.
+    Eigen::MatrixXf inverse =
+        *object.inverse_ + phase[0] * *object.relieved_[0] + phase[1] * *object.relieved_[1];
+    for (std::size_t k = 2; k < phase.size(); k += 2)
+      inverse += phase[k] * *object.relieved_[k] + phase[k + 1] * *object.relieved_[k + 1];
+    return inverse * volts;
+  }
+  Eigen::MatrixXf charge = held_flat(object, volts);
+  if (phase.empty()) return charge;
+  Eigen::MatrixXf taken = Eigen::MatrixXf::Zero(charge.rows(), charge.cols());
+  for (std::size_t k = 0; k < phase.size(); ++k)
+    taken.noalias() += *object.relief_[k] * (phase[k] * charge);
+  return charge + held_flat(object, taken);
 }
 
 Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
@@ -228,18 +117,33 @@ Coupling SurfaceModel::couple(const PatchedObject& object, Point shift,
   if (!object.factorised()) return out;
   const Eigen::Index rows = out.to_row.size();
   const Eigen::Index columns = out.to_column.size();
-  const Eigen::MatrixXf volts = bare_volts(object, shift, out);
-  const auto row_volts = volts.leftCols(rows);
-  const auto column_volts = volts.rightCols(columns);
-  // Charges that hold the object at 0 V against the fewer of the two.
+  const Sources on = sources(object, shift, out);
+  const Eigen::MatrixXf& row_volts = on.row_volts;
+  const Eigen::MatrixXf& column_volts = on.column_volts;
+  // Charges that hold the object at 0 V against the fewer of the two, and those at 1 V.
   const bool rows_charge = rows < columns;
-  const Eigen::MatrixXf charge = held(object, rows_charge ? row_volts : column_volts);
-  const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(charge.transpose() * column_volts)
-                                           : Eigen::MatrixXf(row_volts.transpose() * charge);
-  out.loss = row_scale_ * column_scale_ * loss.cast<double>();
-  out.to_row = row_scale_ * (row_volts.transpose() * object.unit_).cast<double>();
-  out.to_column = column_scale_ * (column_volts.transpose() * object.unit_).cast<double>();
-  out.self = object.self();
+  const Eigen::Index fewer = std::min(rows, columns);
+  Eigen::MatrixXf wanted(row_volts.rows(), fewer + 1);
+  if (rows_charge)
+    wanted.leftCols(fewer) = row_volts;
+  else
+    wanted.leftCols(fewer) = column_volts;
+  wanted.rightCols(1).setOnes();
+  const Eigen::MatrixXf charge = held(object, shift, wanted);
+  const auto line_charge = charge.leftCols(fewer);
+  const Eigen::VectorXf unit = charge.rightCols(1);
+  const Eigen::MatrixXf loss = rows_charge ? Eigen::MatrixXf(line_charge.transpose() * column_volts)
+                                           : Eigen::MatrixXf(row_volts.transpose() * line_charge);
+  out.to_row = (row_volts.transpose() * unit).cast<double>();
+  out.to_column = (column_volts.transpose() * unit).cast<double>();
+  out.loss = loss.cast<double>();
+  if (object.graded()) {
+    out.loss += core_loss(object, shift, out, on).cast<double>();
+    out.to_row += on.row_core.colwise().sum().transpose().cast<double>();
+    out.to_column += on.column_core.colwise().sum().transpose().cast<double>();
+  }
+  out.loss *= loss_scale_;
+  out.self = unit.cast<double>().sum();
   return out;
 }
 

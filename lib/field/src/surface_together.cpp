@@ -18,6 +18,7 @@
 #include "bareglass/field/surface_model.hpp"
 #include "company_member.hpp"
 #include "line_block.hpp"
+#include "line_relief.hpp"
 #include "spot_response.hpp"
 #include "squares.hpp"
 
@@ -70,6 +71,8 @@ class CompanySolver {
   void find_block();
   void uncover();
   void uncover(Member& member, std::size_t place);
+  void take_cores();
+  void take_core(Member& from, const Member& of) const;
   void bond(std::size_t a, std::size_t b);
   LowRank potentials(const Member& a, const Member& b) const;
   void charge(Member& member);
@@ -95,10 +98,11 @@ CompanySolver::CompanySolver(const SurfaceModel& model, const std::vector<Placed
     conductors_ = std::max<Eigen::Index>(conductors_, placed.conductor + 1);
   }
   std::stable_sort(members_.begin(), members_.end(), [](const Member& a, const Member& b) {
-    return a.placed.object->patches().size() > b.placed.object->patches().size();
+    return a.placed.object->squares() > b.placed.object->squares();
   });
   find_block();
   uncover();
+  take_cores();
   for (std::size_t a = 0; a < members_.size(); ++a)
     for (std::size_t b = a + 1; b < members_.size(); ++b) bond(a, b);
   for (Member& m : members_) charge(m);
@@ -117,11 +121,8 @@ void CompanySolver::uncover() {
     Member& m = members_[k];
     uncover(m, k);
     m.block = block_around(model_.kernels_, m.box, lines_);
-    const Eigen::MatrixXf volts = m.model->bare_volts(*m.placed.object, m.placed.place, m.block);
-    const Eigen::Index rows = m.block.to_row.size();
-    m.rows = volts.leftCols(rows) * static_cast<float>(m.model->row_scale_);
-    m.columns = volts.rightCols(volts.cols() - rows) * static_cast<float>(m.model->column_scale_);
-    m.thin.resize(volts.rows(), 0);
+    m.on = m.model->sources(*m.placed.object, m.placed.place, m.block);
+    m.thin.resize(m.on.row_volts.rows(), 0);
   }
 }
 
@@ -160,6 +161,49 @@ void CompanySolver::uncover(Member& member, std::size_t place) {
   }
 }
 
+// Every member feels the charge on the cores of the large ones as it feels that of lines.
+void CompanySolver::take_cores() {
+  for (Member& m : members_)
+    for (const Member& other : members_)
+      if (&m != &other && other.placed.object->graded() &&
+          gap_of(m.box, other.box) <= SurfaceModel::kFeltApart)
+        take_core(m, other);
+}
+
+void CompanySolver::take_core(Member& from, const Member& of) const {
+  const PatchedObject& object = *from.placed.object;
+  const PatchedObject& large = *of.placed.object;
+  const auto patches = static_cast<Eigen::Index>(object.patches().size());
+  const auto cells = static_cast<Eigen::Index>(large.cells_.size());
+  const auto step = [](const PatchedObject::Patch& p, const PatchedObject& o) {
+    return p.size * o.step_mm();
+  };
+  Eigen::MatrixXf volts(patches, cells);
+  for (Eigen::Index c = 0; c < cells; ++c) {
+    const PatchedObject::Patch& cell = large.cells_[at(c)];
+    const Point q{cell.centre.x + of.placed.place.x, cell.centre.y + of.placed.place.y};
+    for (Eigen::Index n = 0; n < patches; ++n) {
+      const PatchedObject::Patch& patch = object.patches()[at(n)];
+      const Point p{patch.centre.x + from.placed.place.x, patch.centre.y + from.placed.place.y};
+      const double side = 0.5 * (step(patch, object) + step(cell, large));
+      double made = from.model->between(p, q, side);
+      if (from.model != of.model) made = 0.5 * (made + of.model->between(p, q, side));
+      volts(n, c) = static_cast<float>(made);
+    }
+  }
+  // Lines that only one of the two feels are too far off to matter.
+  const auto take = [&](Eigen::MatrixXf& lines, int first, const Eigen::MatrixXf& core,
+                        int core_first) {
+    const Eigen::Index begin = std::max(first, core_first);
+    const Eigen::Index end = std::min(first + lines.cols(), core_first + core.cols());
+    if (begin < end)
+      lines.middleCols(begin - first, end - begin).noalias() -=
+          volts * core.middleCols(begin - core_first, end - begin);
+  };
+  take(from.on.row_volts, from.block.first_row, of.on.row_sharp, of.block.first_row);
+  take(from.on.column_volts, from.block.first_column, of.on.column_sharp, of.block.first_column);
+}
+
 void CompanySolver::bond(std::size_t a, std::size_t b) {
   Member& first = members_[a];
   Member& second = members_[b];
@@ -184,12 +228,36 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
   const double step = 0.5 * (a.placed.object->step_mm() + b.placed.object->step_mm());
   const std::vector<Point> first = live_places(a);
   const std::vector<Point> second = live_places(b);
+  // The relief's waves stand at the middle of two places, whose phase is the sum of their halves.
+  const LineRelief& relief = *a.model->relief_;
+  const std::vector<LineRelief::Wave>& waves = relief.waves();
+  const auto halves = [](const std::vector<Point>& places, const LineRelief::Wave& wave) {
+    std::vector<std::pair<double, double>> out;
+    for (const Point& p : places) {
+      const double half = 0.5 * wave.k * (wave.along_x ? p.x : p.y);
+      out.emplace_back(std::cos(half), std::sin(half));
+    }
+    return out;
+  };
+  std::vector<std::vector<std::pair<double, double>>> of_first;
+  std::vector<std::vector<std::pair<double, double>>> of_second;
+  for (const LineRelief::Wave& wave : waves) {
+    of_first.push_back(halves(first, wave));
+    of_second.push_back(halves(second, wave));
+  }
   const auto potential = [&](const EntryPlace& e) {
     const Point p = first[at(e.row)];
     const Point q = second[at(e.column)];
     double volts = a.model->spot_->across(p.x - q.x, p.y - q.y, step);
     if (a.model != b.model)
       volts = 0.5 * (volts + b.model->spot_->across(p.x - q.x, p.y - q.y, step));
+    for (std::size_t w = 0; w < waves.size(); ++w) {
+      const double part = relief.between(w, p.x - q.x, p.y - q.y);
+      if (part == 0.0) continue;
+      const auto& i = of_first[w][at(e.row)];
+      const auto& j = of_second[w][at(e.column)];
+      volts -= part * (i.first * j.first - i.second * j.second);
+    }
     return static_cast<float>(volts);
   };
   const double usual = a.model->spot_->across(kUsual, 0.0, step);
@@ -202,23 +270,18 @@ LowRank CompanySolver::potentials(const Member& a, const Member& b) const {
 
 void CompanySolver::charge(Member& m) {
   const PatchedObject& object = *m.placed.object;
-  Eigen::MatrixXf volts(m.thin.rows(), m.columns.cols() + m.thin.cols());
-  volts.leftCols(m.columns.cols()) = m.columns;
-  volts.rightCols(m.thin.cols()) = m.thin;
-  m.charge.resize(volts.rows(), volts.cols() + 1);
-  m.charge.leftCols(volts.cols()) = SurfaceModel::held(object, volts);
-  m.charge.rightCols(1) = object.unit_;
+  const Eigen::Index columns = m.on.column_volts.cols();
+  Eigen::MatrixXf volts(m.thin.rows(), columns + m.thin.cols() + 1);
+  volts.leftCols(columns) = m.on.column_volts;
+  volts.middleCols(columns, m.thin.cols()) = m.thin;
+  volts.rightCols(1).setOnes();
+  m.charge = m.model->held(object, m.placed.place, volts);
   const auto changed = static_cast<Eigen::Index>(m.changed.size());
   if (changed == 0) return;
   Eigen::MatrixXf beside(volts.rows(), changed);  // of the object's own inverse
-  if (object.inverse_ != nullptr) {
-    for (Eigen::Index k = 0; k < changed; ++k)
-      beside.col(k) = object.inverse_->col(m.changed[at(k)]);
-  } else {
-    beside.setZero();
-    for (Eigen::Index k = 0; k < changed; ++k) beside(m.changed[at(k)], k) = 1.0f;
-    beside = SurfaceModel::held(object, beside);
-  }
+  beside.setZero();
+  for (Eigen::Index k = 0; k < changed; ++k) beside(m.changed[at(k)], k) = 1.0f;
+  beside = m.model->held(object, m.placed.place, beside);
   Eigen::MatrixXf middle(changed, changed);
   Eigen::MatrixXf before(changed, m.charge.cols());
   for (Eigen::Index k = 0; k < changed; ++k) {
@@ -237,11 +300,19 @@ void CompanySolver::add_own(Eigen::MatrixXd& sum) const {
     const Eigen::Index row = m.block.first_row - block_.first_row;
     const Eigen::Index column = m.block.first_column - block_.first_column;
     const Eigen::Index c = m.placed.conductor;
-    sum.block(row, column, m.rows.cols(), m.columns.cols()) +=
-        (m.rows.transpose() * m.column_charge()).cast<double>();
-    sum.col(columns + c).segment(row, m.rows.cols()) +=
-        (m.rows.transpose() * m.unit_charge()).cast<double>();
-    sum.row(rows + c).segment(column, m.columns.cols()) +=
+    sum.block(row, column, m.on.row_volts.cols(), m.on.column_volts.cols()) +=
+        (m.on.row_volts.transpose() * m.column_charge()).cast<double>();
+    if (m.placed.object->graded()) {
+      sum.block(row, column, m.on.row_volts.cols(), m.on.column_volts.cols()) +=
+          m.model->core_loss(*m.placed.object, m.placed.place, m.block, m.on).cast<double>();
+      sum.col(columns + c).segment(row, m.on.row_volts.cols()) +=
+          m.on.row_core.colwise().sum().transpose().cast<double>();
+      sum.row(rows + c).segment(column, m.on.column_volts.cols()) +=
+          m.on.column_core.colwise().sum().cast<double>();
+    }
+    sum.col(columns + c).segment(row, m.on.row_volts.cols()) +=
+        (m.on.row_volts.transpose() * m.unit_charge()).cast<double>();
+    sum.row(rows + c).segment(column, m.on.column_volts.cols()) +=
         m.column_charge().colwise().sum().cast<double>();
     sum(rows + c, columns + c) += static_cast<double>(m.unit_charge().sum());
   }
@@ -259,10 +330,10 @@ void CompanySolver::add_others(Eigen::MatrixXd& sum) const {
     const Eigen::Index size = m.thin.cols();
     const Eigen::MatrixXf from = m.thin_charge();
     system.block(m.first, m.first, size, size) = m.thin.transpose() * from;
-    left.block(m.first, m.block.first_row - block_.first_row, size, m.rows.cols()) =
-        from.transpose() * m.rows;
-    right.block(m.first, m.block.first_column - block_.first_column, size, m.columns.cols()) =
-        from.transpose() * m.columns;
+    left.block(m.first, m.block.first_row - block_.first_row, size, m.on.row_volts.cols()) =
+        from.transpose() * m.on.row_volts;
+    right.block(m.first, m.block.first_column - block_.first_column, size,
+                m.on.column_volts.cols()) = from.transpose() * m.on.column_volts;
     const Eigen::VectorXf unit = from.colwise().sum();
     left.col(rows + m.placed.conductor).segment(m.first, size) = unit;
     right.col(columns + m.placed.conductor).segment(m.first, size) = unit;
@@ -289,7 +360,7 @@ std::vector<Coupling> CompanySolver::solve(Eigen::MatrixXd& between) {
   if (first > 0) add_others(sum);
 
   std::vector<Coupling> out(at(conductors_), block_);
-  out.front().loss = sum.topLeftCorner(rows, columns);
+  out.front().loss = model_.loss_scale_ * sum.topLeftCorner(rows, columns);
   between = -sum.bottomRightCorner(conductors_, conductors_);
   between = (0.5 * (between + between.transpose())).eval();
   for (Eigen::Index k = 0; k < conductors_; ++k) {

@@ -57,7 +57,7 @@ bool overlap(const Body& a, field::Point at_a, const Body& b, field::Point at_b,
   constexpr double kApart =
       field::SurfaceModel::kFeltApart + 0.5;  // mm; beyond it nothing depends on it
   if (gap_mm > kApart) return false;
-  const bool a_is_finer = a.patches().patches().size() <= b.patches().patches().size();
+  const bool a_is_finer = a.patches().squares() <= b.patches().squares();
   const Body& fine = a_is_finer ? a : b;
   const Body& other = a_is_finer ? b : a;
   const field::Point shift = a_is_finer ? minus(at_a, at_b) : minus(at_b, at_a);
@@ -66,7 +66,7 @@ bool overlap(const Body& a, field::Point at_a, const Body& b, field::Point at_b,
   for (const auto& patch : fine.patches().patches()) {
     const double d = outline.distance({patch.centre.x + shift.x, patch.centre.y + shift.y});
     // A patch reaches as far as it is covered.
-    least = std::min(least, d - 0.5 * fine.patches().step_mm() * patch.coverage);
+    least = std::min(least, d - 0.5 * fine.patches().step_mm() * patch.size * patch.coverage);
     if (least <= 0.0) break;
   }
   gap_mm = std::max(0.0, least);

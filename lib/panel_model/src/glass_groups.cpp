@@ -47,10 +47,21 @@ Group joined(const std::vector<const Conductor*>& all, Bodies& bodies) {
   const std::vector<const Conductor*> parts = outermost(all, bodies);
   const Spacer height = lowest(parts);
   bool in_patches = true;
+  int graded = 0;
+  std::size_t largest = 0;
+  std::size_t largest_graded = 0;
   for (const Conductor* c : parts) {
     out.parts.push_back({&bodies.single(*c, height), c->place});
-    in_patches = in_patches && out.parts.back().body->patches().factorised();
+    const field::PatchedObject& patches = out.parts.back().body->patches();
+    in_patches = in_patches && patches.factorised();
+    largest = std::max(largest, patches.squares());
+    if (!patches.graded()) continue;
+    ++graded;
+    largest_graded = patches.squares();
   }
+  // Of overlapping parts the largest has the ground that they share; the others give up theirs
+  // square by square, which blocks of squares can't.
+  in_patches = in_patches && (graded == 0 || (graded == 1 && largest_graded == largest));
   if (parts.size() > 1 && !in_patches)
     out.parts = {{&bodies.joined(parts, height), parts.front()->place}};
   return out;

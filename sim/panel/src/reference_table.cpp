@@ -247,6 +247,28 @@ Quantities solve_compact() {
           {"24 mm coin, edge node of the row", coin.change(0, 2, kIsolated)}};
 }
 
+Quantities solve_large() {
+  const auto body = [](double width, double height) {
+    field::Scene scene;
+    scene.x_lines = edges({{0.5 * width, 1}}, 0.1);
+    scene.y_lines = edges({{0.5 * height, 1}}, 0.1);
+    return Both(1.1, Footprint::rectangle({0, 0}, width, height), {0, 6.5, true}, {0, 6.5, true},
+                {0, 3}, wide(), scene);
+  };
+  const Both square = body(30, 30);
+  const Both strip = body(40, 19);
+  return {{"30 mm square, C_FF", square.self()},
+          {"30 mm square, middle, grounded", square.change(0, 0, INFINITY)},
+          {"30 mm square, middle, isolated", square.change(0, 0, kIsolated)},
+          {"30 mm square, edge of the row, grounded", square.change(0, 3, INFINITY)},
+          {"30 mm square, edge of the row, isolated", square.change(0, 3, kIsolated)},
+          {"30 mm square, edge of the column, grounded", square.change(3, 0, INFINITY)},
+          {"30 mm square, edge of the column, isolated", square.change(3, 0, kIsolated)},
+          {"40 x 19 mm strip, C_FF", strip.self()},
+          {"40 x 19 mm strip, middle, grounded", strip.change(0, 0, INFINITY)},
+          {"40 x 19 mm strip, middle, isolated", strip.change(0, 0, kIsolated)}};
+}
+
 using Solver = std::function<Quantities()>;
 
 const std::vector<std::pair<std::string, Solver>>& solvers() {
@@ -265,6 +287,7 @@ const std::vector<std::pair<std::string, Solver>>& solvers() {
     out.emplace_back("plus over five nodes, isolated", solve_plus);
     out.emplace_back("row streak over five nodes, isolated", solve_row_streak);
     out.emplace_back("compact patches, isolated", solve_compact);
+    out.emplace_back("large bodies", solve_large);
     for (const double mm : {0.7, 1.1, 2.0})
       out.emplace_back(fmt::format("whole-area films on {:.1f} mm glass", mm),
                        [mm] { return solve_films(mm); });
