@@ -60,7 +60,9 @@ const std::vector<Cause>& generated_causes() {
     std::vector<Cause> all;
     for (int n = 0; n < host::kCauseCount; ++n) {
       const auto cause = static_cast<Cause>(n);
-      if (cause != Cause::unknown_object && cause != Cause::lone_node) all.push_back(cause);
+      const bool is_made = cause != Cause::unknown_object && cause != Cause::lone_node &&
+                           cause != Cause::temperature && cause != Cause::aged_reference;
+      if (is_made) all.push_back(cause);
     }
     return all;
   }();

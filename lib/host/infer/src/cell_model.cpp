@@ -10,10 +10,9 @@ namespace {
 /// Mean of a profile over a cell, in steps small beside what it changes over.
 constexpr int kSteps = 8;
 
-
-// A conductor is a layer of endless permittivity. What is found as a layer reaches a part of it: 0.2
-// mm of alcohol 0.36, wet paper 0.23, a label 0.13, tape 0.02 (field solutions of whole-area films
-// through 1.1 mm of glass).
+// A conductor is a layer of endless permittivity. What is found as a layer reaches a part of it:
+// 0.2 mm of alcohol 0.36, wet paper 0.23, a label 0.13, tape 0.02 (field solutions of whole-area
+// films through 1.1 mm of glass).
 constexpr double kLayerPart = 0.5;
 
 constexpr double kPi = 3.14159265358979323846;
@@ -46,8 +45,8 @@ CellModel::Band CellModel::local(const field::Profile& profile, int lines, doubl
   const Eigen::Index cells = static_cast<Eigen::Index>(lines) * kCells;
   const double width = pitch_mm / kCells;
   const double reach = profile.step_mm * static_cast<double>(profile.bins.size());
-  const auto span = std::min<Eigen::Index>(
-      cells, 2 * static_cast<Eigen::Index>(std::ceil(reach / width)) + 2);
+  const auto span =
+      std::min<Eigen::Index>(cells, 2 * static_cast<Eigen::Index>(std::ceil(reach / width)) + 2);
   Band out;
   out.weight.resize(lines, span);
   for (int l = 0; l < lines; ++l) {
@@ -118,12 +117,9 @@ void CellModel::back(CoverMap& out, const Band& y, const Eigen::MatrixXf& values
     out.noalias() += y.weight.transpose() * wide;
 }
 
-CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns,
-                     double pitch_x_mm, double pitch_y_mm)
-    : rows_(rows),
-      columns_(columns),
-      cell_x_(pitch_x_mm / kCells),
-      cell_y_(pitch_y_mm / kCells) {
+CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns, double pitch_x_mm,
+                     double pitch_y_mm)
+    : rows_(rows), columns_(columns), cell_x_(pitch_x_mm / kCells), cell_y_(pitch_y_mm / kCells) {
   const double px = kernels.column_pitch_mm;
   const double py = kernels.row_pitch_mm;
   // All in the kernels' own lengths; capacitance then grows as the panel does.
@@ -135,14 +131,13 @@ CellModel::CellModel(const field::SurfaceKernels& kernels, int rows, int columns
               (kernels.allowances.self_mm - kernels.allowances.line_mm);
   full_ = by * static_cast<float>(kernels.numbers.full_loss);
   node_ = by * static_cast<float>(kernels.numbers.node);
-  cell_self_ =
-      by * static_cast<float>(kernels.numbers.cover_per_mm2 * px * py / (kCells * kCells));
+  cell_self_ = by * static_cast<float>(kernels.numbers.cover_per_mm2 * px * py / (kCells * kCells));
   const double passed = over_crossing(kernels.q_row, true, px, py) *
                         over_crossing(kernels.q_column, false, px, py) /
                         (kernels.numbers.cover_per_mm2 * px * py);
-  most_layer_ = static_cast<float>(
-      kLayerPart *
-      std::max(0.01, (passed - kernels.numbers.full_loss) / kernels.numbers.full_loss));
+  most_layer_ =
+      static_cast<float>(kLayerPart * std::max(0.01, (passed - kernels.numbers.full_loss) /
+                                                         kernels.numbers.full_loss));
   const auto part = static_cast<float>(1.0 / kernels.numbers.full_loss);
   for (const field::Separable& t : kernels.loss.terms)
     loss_.push_back({local(t.y, rows, py, part), local(t.x, columns, px, 1.f)});
@@ -199,8 +194,8 @@ BodyCoupling CellModel::couple(const CoverMap& cover) const {
   BodyCoupling out{Eigen::VectorXf::Zero(rows_), Eigen::VectorXf::Zero(columns_), 0.f};
   for (const Term& t : row_) out.to_row += down(t.y, across(cover, t.x));
   for (const Term& t : column_) out.to_column += across(down(t.y, cover), t.x).transpose();
-  out.self = cell_self_ * cover.sum() +
-             static_cast<float>(self_rim_ * outline(cover, 0.0, nullptr));
+  out.self =
+      cell_self_ * cover.sum() + static_cast<float>(self_rim_ * outline(cover, 0.0, nullptr));
   return out;
 }
 

@@ -18,9 +18,9 @@ constexpr double kSagShare = 0.02;
 // behind it lose their headroom there.
 constexpr int kEmptyMillivolts = 3000;
 constexpr int kGoodMillivolts = 3150;
-// The core takes the swing of whole rows off every scan. What is weaker than the noise of single nodes
-// is in every front end (common practice, no source) and no cause of anything.
-// Both from one frame to the next: a swing as large as the noise is 0.7 of what both are together.
+// The core takes the swing of whole rows off every scan. What is weaker than the noise of single
+// nodes is in every front end (common practice, no source) and no cause of anything. Both from one
+// frame to the next: a swing as large as the noise is 0.7 of what both are together.
 constexpr double kSwingOverNoise = 0.7;
 // A reference may be off by 2 % as a whole, with age and with the temperature of a room (common
 // practice, no source).
@@ -102,8 +102,7 @@ double quiet_noise(const Reading& reading, std::size_t k) {
 void find_swing(std::vector<ElectricalFound>& out, const Reading& reading) {
   const double level = static_cast<double>(quantile(reading.base(), 0.5));
   const double limit =
-      std::max(kSwingOverNoise * static_cast<double>(reading.noise()),
-               kSwingShare * level);
+      std::max(kSwingOverNoise * static_cast<double>(reading.noise()), kSwingShare * level);
   const LineYardstick yardstick =
       reading.has_reference() ? LineYardstick::bare(reading) : LineYardstick::beginning(reading);
   std::vector<char> masked(reading.base().size());

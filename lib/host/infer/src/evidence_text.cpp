@@ -160,7 +160,8 @@ std::string level_off(double share, double limit) {
 }
 
 std::string level_either() {
-  return "A cold or hot unit and a reference that no longer fits read the same; only a capture at room "
+  return "A cold or hot unit and a reference that no longer fits read the same; only a capture at "
+         "room "
          "temperature tells them apart.";
 }
 

@@ -85,8 +85,8 @@ struct Handle {
     for (SceneBody& b : scene.bodies) {
       if (b.way != WayToEarth::free) continue;
       if (at-- > 0) continue;
-      b.body.to_earth = std::clamp(b.body.to_earth * static_cast<float>(std::exp(step)), kLeastWay,
-                                   kMostWay);
+      b.body.to_earth =
+          std::clamp(b.body.to_earth * static_cast<float>(std::exp(step)), kLeastWay, kMostWay);
       return;
     }
   }

@@ -96,12 +96,14 @@ void times(CauseFound& c, const GlassThing& t, const Reading& reading, const Acc
   c.ended_us = reading.window(t.until - 1).last_us;
 }
 
-/// What a scene is worth beyond its own odds: weak things, things in company and blocks of which much
-/// is left are told wrongly more often (CALIBRATION.md).
+/// What a scene is worth beyond its own odds: weak things, things in company and blocks of which
+/// much is left are told wrongly more often (CALIBRATION.md).
 double trust_in(const GlassThing& t) {
-  const double weak = 1.0 / (1.0 + std::exp((std::log(std::max(1.0, t.support)) - std::log(18.0)) / 0.35));
+  const double weak =
+      1.0 / (1.0 + std::exp((std::log(std::max(1.0, t.support)) - std::log(18.0)) / 0.35));
   const double left = std::clamp((t.left - 0.12) / 0.3, 0.0, 1.0);
-  const double company = t.company > 1 ? std::min(0.3, 0.08 * static_cast<double>(t.company - 1)) : 0.0;
+  const double company =
+      t.company > 1 ? std::min(0.3, 0.08 * static_cast<double>(t.company - 1)) : 0.0;
   return (1.0 - 0.3 * weak) * (1.0 - 0.25 * left) * (1.0 - company);
 }
 
@@ -161,7 +163,8 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
     c.or_else = t.kinds[1].cause;
     c.confidence += t.kinds[1].share;
   }
-  // A smooth panel is a weaker witness than a reference, and so is a dump that may be read either way.
+  // A smooth panel is a weaker witness than a reference, and so is a dump that may be read either
+  // way.
   c.confidence *= trust_in(t);
   if (t.bare == BareBy::smoothness) c.confidence *= 0.85;
   if (t.either_way) c.confidence *= 0.7;

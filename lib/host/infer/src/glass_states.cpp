@@ -51,8 +51,8 @@ bool is_still(const Growing& state, const Reading& reading, std::size_t k, float
     const auto change = static_cast<float>(
         std::abs(static_cast<double>(w.mean[i] / reading.gain(k)) - state.sum[i] / state.frames));
     if (change < least) continue;
-    const auto doubt = static_cast<float>(std::sqrt(1.0 / n + 1.0 / state.frames)) *
-                       frame_noise(reading, k, i);
+    const auto doubt =
+        static_cast<float>(std::sqrt(1.0 / n + 1.0 / state.frames)) * frame_noise(reading, k, i);
     const float z = change / doubt;
     if (z > most) {
       second = most;
@@ -119,16 +119,15 @@ float line_median(const infer::Departure& map, const Reading& reading, bool of_r
   return values.empty() ? 0.f : median_of(std::move(values));
 }
 
-/// The outermost lines of a panel have half of their surroundings missing and read lower, both ends by
-/// about the same part. Without a reference what both ends share is the panel's own.
+/// The outermost lines of a panel have half of their surroundings missing and read lower, both ends
+/// by about the same part. Without a reference what both ends share is the panel's own.
 void take_borders_off(infer::Departure& map, const Reading& reading) {
   for (const bool of_rows : {true, false}) {
     const auto last = static_cast<int>((of_rows ? map.value.rows() : map.value.cols()) - 1);
     const float first_end = line_median(map, reading, of_rows, 0);
     const float other_end = line_median(map, reading, of_rows, last);
     if (first_end * other_end <= 0.f) continue;
-    const float shared =
-        std::abs(first_end) < std::abs(other_end) ? first_end : other_end;
+    const float shared = std::abs(first_end) < std::abs(other_end) ? first_end : other_end;
     for (const int line : {0, last})
       if (of_rows)
         map.value.row(line).array() -= shared;
@@ -141,8 +140,9 @@ constexpr double kSlope_ff = 2.5;  // what a slope may be at the border, standar
 constexpr int kSlopeRounds = 6;
 constexpr int kSlopeTerms = 6;
 
-/// Takes off a surface of second order that most nodes agree on: weighted least squares in which what
-/// departs further than the rest counts less (Huber), and no surface is as likely as a large one.
+/// Takes off a surface of second order that most nodes agree on: weighted least squares in which
+/// what departs further than the rest counts less (Huber), and no surface is as likely as a large
+/// one.
 void take_slope_off(infer::Departure& map, const Reading& reading) {
   const auto rows = static_cast<int>(map.value.rows());
   const auto cols = static_cast<int>(map.value.cols());
@@ -224,13 +224,12 @@ PanelScale panel_scale(const Reading& reading, const Account& account) {
   // Differences tell no bare reading: a finger is what it is through the usual glass.
   const bool has_level = account.kind != DumpKind::differences_only;
   const double finger = std::max<int>(1, account.settings.finger_counts);
-  const double level =
-      has_level ? std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)))
-                : finger / kUsualFingerShare;
+  const double level = has_level ? std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)))
+                                 : finger / kUsualFingerShare;
   const double share = std::clamp(finger / level, 0.02, 0.3);
   s.kernels = &infer::kernels_for(share, std::sqrt(s.pitch_x * s.pitch_y));
-  const double grown = std::sqrt(s.pitch_x * s.pitch_y /
-                                 (s.kernels->column_pitch_mm * s.kernels->row_pitch_mm));
+  const double grown =
+      std::sqrt(s.pitch_x * s.pitch_y / (s.kernels->column_pitch_mm * s.kernels->row_pitch_mm));
   s.ff_per_count = s.kernels->numbers.node * grown / level;
   s.full_counts = s.kernels->numbers.full_loss * grown / s.ff_per_count;
   return s;
@@ -241,8 +240,8 @@ infer::Departure departure_of(const GlassState& state, const GlassState* bare,
   const Shape shape = reading.shape();
   infer::Departure out;
   out.value = infer::NodeMap::Zero(shape.rows, shape.cols);
-  out.noise = infer::NodeMap::Constant(shape.rows, shape.cols,
-                                       std::numeric_limits<float>::infinity());
+  out.noise =
+      infer::NodeMap::Constant(shape.rows, shape.cols, std::numeric_limits<float>::infinity());
   const auto by = static_cast<float>(scale.ff_per_count);
   for (int r = 0; r < shape.rows; ++r)
     for (int c = 0; c < shape.cols; ++c) {

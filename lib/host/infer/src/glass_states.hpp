@@ -30,9 +30,10 @@ struct PanelScale {
 };
 PanelScale panel_scale(const Reading& reading, const Account& account);
 
-/// Departure of a state from `bare` (counts at full drive; empty: Reading::base()), fF, and how well
-/// it is known: frame noise, the node-to-node unevenness that the map itself shows (age and noise of
-/// the reference, spread of manufacture), and a part of what all nodes changed by together.
+/// Departure of a state from `bare` (counts at full drive; empty: Reading::base()), fF, and how
+/// well it is known: frame noise, the node-to-node unevenness that the map itself shows (age and
+/// noise of the reference, spread of manufacture), and a part of what all nodes changed by
+/// together.
 infer::Departure departure_of(const GlassState& state, const GlassState* bare,
                               const Reading& reading, const PanelScale& scale);
 

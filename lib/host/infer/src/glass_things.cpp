@@ -233,15 +233,15 @@ void follow(GlassThing& t, const Reading& reading, const PanelScale& scale,
     for (const std::size_t i : nodes) {
       const float from = bare != nullptr ? bare->mean[i] : reading.base()[i];
       const float d = reading.change_sign() * (from - reading.window(k).mean[i] / reading.gain(k));
-      along += static_cast<double>(d) * scale.ff_per_count *
-               static_cast<double>(t.predicted(static_cast<int>(i) / cols,
-                                               static_cast<int>(i) % cols));
+      along +=
+          static_cast<double>(d) * scale.ff_per_count *
+          static_cast<double>(t.predicted(static_cast<int>(i) / cols, static_cast<int>(i) % cols));
     }
     t.course[k] = static_cast<float>(along / norm);
   }
   const double frames = reading.windows() > 0 ? std::max(1, reading.window(0).frames) : 1;
-  t.course_sigma = static_cast<double>(reading.noise()) * scale.ff_per_count /
-                   std::sqrt(norm * frames);
+  t.course_sigma =
+      static_cast<double>(reading.noise()) * scale.ff_per_count / std::sqrt(norm * frames);
 }
 
 /// The windows around its state in which more than half of it is seen. Without a reference that
@@ -478,9 +478,9 @@ std::vector<GlassThing> glass_things(const Reading& reading, const Account& acco
   if (states.empty()) return {};
   const PanelScale scale = panel_scale(reading, account);
   infer::SearchOptions options;
-  std::vector<GlassThing> all =
-      reading.has_reference() ? against_reference(states, reading, account, scale, options)
-                              : without_reference(states, reading, account, scale, options);
+  std::vector<GlassThing> all = reading.has_reference()
+                                    ? against_reference(states, reading, account, scale, options)
+                                    : without_reference(states, reading, account, scale, options);
   std::stable_sort(all.begin(), all.end(), [&](const GlassThing& a, const GlassThing& b) {
     return states[a.state].run > states[b.state].run;
   });

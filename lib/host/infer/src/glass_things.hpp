@@ -1,5 +1,6 @@
 #pragma once
-// Things on the glass over the whole dump: each state's scene, and when every thing of it was there.
+// Things on the glass over the whole dump: each state's scene, and when every thing of it was
+// there.
 
 #include <optional>
 #include <vector>

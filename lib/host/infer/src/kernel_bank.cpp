@@ -32,8 +32,7 @@ double share_of(const field::SurfaceKernels& kernels, double pitch_mm) {
   const field::Point middle{kLines / 2 * kernels.column_pitch_mm,
                             kLines / 2 * kernels.row_pitch_mm};
   const field::SurfaceModel model(kernels);
-  const field::Coupling c =
-      model.couple(field::Footprint::disc(middle, scaled), {kLines, kLines});
+  const field::Coupling c = model.couple(field::Footprint::disc(middle, scaled), {kLines, kLines});
   return -c.change(kLines / 2, kLines / 2, std::numeric_limits<double>::infinity()) /
          kernels.numbers.node;
 }

@@ -9,8 +9,9 @@ namespace {
 
 constexpr double kPi = 3.14159265358979323846;
 constexpr int kCorners = 28;  // of a disc as a polygon
-// Patches whose factorisation takes a millisecond or two; what would need more than two millimetres
-// for that is large enough for the raster.
+// Patches whose factorisation takes a millisecond or two. They lie along the outline, some rows
+// deep; what would need them wider than two millimetres is large enough for the raster.
+constexpr double kRows = 2.2;
 constexpr double kPatches = 220.0;
 constexpr double kCoarsest_mm = 2.0;
 
@@ -33,8 +34,8 @@ field::Footprint outline_of(const Form& f, double to_x, double to_y) {
   return field::Footprint({p});
 }
 
-double area_of(const Form& f) {
-  return f.kind == Form::Kind::disc ? kPi / 4 * f.width * f.width : f.width * f.height;
+double outline_mm(const Form& f) {
+  return f.kind == Form::Kind::disc ? kPi * f.width : 2 * (f.width + f.height);
 }
 
 }  // namespace
@@ -51,7 +52,8 @@ void PatchCheck::ask(const CellModel& model, Scene& scene) const {
   for (SceneBody& b : scene.bodies) {
     b.beyond.resize(0, 0);
     if (b.form.kind == Form::Kind::any) continue;
-    const double step = std::max(0.5, std::sqrt(area_of(b.form) * to_x_ * to_y_ / kPatches));
+    const double step =
+        std::max(0.5, kRows * outline_mm(b.form) * std::sqrt(to_x_ * to_y_) / kPatches);
     if (step > kCoarsest_mm) continue;
     const field::PatchedObject cut = surface_.cut(outline_of(b.form, to_x_, to_y_), step);
     if (!cut.factorised()) continue;

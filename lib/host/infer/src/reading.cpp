@@ -70,12 +70,13 @@ float quantile(std::vector<float> values, double share) {
 namespace {
 
 constexpr std::size_t kBins = 12;
-// Of the reference's own range of readings, 5th to 95th percentile, from which on an offset can be told
-// from a gain at all.
+// Of the reference's own range of readings, 5th to 95th percentile, from which on an offset can be
+// told from a gain at all.
 constexpr float kLeastRange = 0.03f;
 
-/// Counts by which all nodes together read more than the reference times a gain: nodes of `base` in bins
-/// of their reading, the median of each bin, the median slope of all pairs (Theil 1950, Sen 1968).
+/// Counts by which all nodes together read more than the reference times a gain: nodes of `base` in
+/// bins of their reading, the median of each bin, the median slope of all pairs (Theil 1950, Sen
+/// 1968).
 float common_offset(const std::vector<float>& base, const std::vector<float>& mean) {
   const float low = quantile(base, 0.05);
   const float high = quantile(base, 0.95);

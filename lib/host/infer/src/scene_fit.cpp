@@ -78,8 +78,8 @@ double Objective::value(const Point& p, Point* slope) {
         -((evidence_.departure - predicted).array() * shape.array() * weight.array()).sum();
     const float square = (shape.array().square() * weight.array()).sum();
     // The best amount under its own price.
-    const auto price = static_cast<float>(2.0 * prices_.thick_layer) /
-                       (model_.most_layer() * model_.most_layer());
+    const auto price =
+        static_cast<float>(2.0 * prices_.thick_layer) / (model_.most_layer() * model_.most_layer());
     scene_.layers[l].amount = std::clamp(along / (square + price), 0.f, model_.most_layer());
     predicted -= scene_.layers[l].amount * shape;
   }
@@ -90,7 +90,8 @@ double Objective::value(const Point& p, Point* slope) {
     if (!std::isinf(earths[b]))
       penalty_ += 0.5 * std::pow(static_cast<double>(scene_.bodies[b].slack) / prices_.slack, 2);
   for (const Layer& l : scene_.layers)
-    penalty_ += prices_.thick_layer * std::pow(static_cast<double>(l.amount / model_.most_layer()), 2);
+    penalty_ +=
+        prices_.thick_layer * std::pow(static_cast<double>(l.amount / model_.most_layer()), 2);
   if (slope != nullptr) {
     slope->covers.assign(p.covers.size(), CoverMap());
     slope->ways.assign(p.ways.size(), 0.f);
@@ -116,7 +117,9 @@ double Objective::value(const Point& p, Point* slope) {
         *s = -scene_.layers[b - bodies].amount * layer_slope;
       } else {
         *s = loss_slope;
-        if (!std::isinf(earths[b])) *s -= (1.f + scene_.bodies[b].slack) * model_.passed_back(by_node, p.covers[b], couplings[b], earths[b]);
+        if (!std::isinf(earths[b]))
+          *s -= (1.f + scene_.bodies[b].slack) *
+                model_.passed_back(by_node, p.covers[b], couplings[b], earths[b]);
       }
     }
     if (b < bodies && scene_.bodies[b].way == WayToEarth::free) {
@@ -127,7 +130,8 @@ double Objective::value(const Point& p, Point* slope) {
       }
       ++way;
     }
-    penalty_ += add_penalty(p.covers[b], b < bodies ? scene_.bodies[b].form : scene_.layers[b - bodies].form, s);
+    penalty_ += add_penalty(p.covers[b],
+                            b < bodies ? scene_.bodies[b].form : scene_.layers[b - bodies].form, s);
   }
   return misfit_ + penalty_;
 }
@@ -173,8 +177,7 @@ NodeMap predict(const CellModel& model, const Scene& scene) {
       out -= (1.f + b.slack) * CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
   for (const SceneBody& b : scene.bodies)
     if (b.beyond.size() > 0) out += b.beyond;
-  for (const Layer& l : scene.layers)
-    out -= l.amount * model.full_loss() * model.covered(l.cover);
+  for (const Layer& l : scene.layers) out -= l.amount * model.full_loss() * model.covered(l.cover);
   return out;
 }
 
@@ -193,8 +196,7 @@ void weigh(const CellModel& model, const Evidence& evidence, const Prices& price
 void fit(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene,
          int steps) {
   for (SceneBody& b : scene.bodies)
-    if (b.way != WayToEarth::free)
-      b.body.to_earth = b.way == WayToEarth::earthed ? kEarthed : 0.f;
+    if (b.way != WayToEarth::free) b.body.to_earth = b.way == WayToEarth::earthed ? kEarthed : 0.f;
   Objective objective(model, evidence, prices, scene);
   Point at = objective.start();
   Point slope;

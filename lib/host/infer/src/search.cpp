@@ -66,11 +66,12 @@ NodeMap over_noise(const Departure& map) {
 /// Running sums: the sum over rows [r0, r1) and columns [c0, c1) in four steps.
 class BoxSums {
  public:
-  explicit BoxSums(const NodeMap& values) : sums_(Eigen::MatrixXd::Zero(values.rows() + 1, values.cols() + 1)) {
+  explicit BoxSums(const NodeMap& values)
+      : sums_(Eigen::MatrixXd::Zero(values.rows() + 1, values.cols() + 1)) {
     for (Eigen::Index c = 0; c < values.cols(); ++c)
       for (Eigen::Index r = 0; r < values.rows(); ++r)
-        sums_(r + 1, c + 1) = static_cast<double>(values(r, c)) + sums_(r, c + 1) +
-                              sums_(r + 1, c) - sums_(r, c);
+        sums_(r + 1, c + 1) =
+            static_cast<double>(values(r, c)) + sums_(r, c + 1) + sums_(r + 1, c) - sums_(r, c);
   }
   double over(int r0, int r1, int c0, int c1) const {
     return sums_(r1, c1) - sums_(r0, c1) - sums_(r1, c0) + sums_(r0, c0);
@@ -80,24 +81,30 @@ class BoxSums {
   Eigen::MatrixXd sums_;
 };
 
-/// Marks in `seeds` where the mean over squares of `size` nodes stands out.
-void mark_wide(Mask& seeds, Mask& reach, const Departure& map, int size, float limit, float least,
-               float together) {
+constexpr float kFaintest = 3.f;  // standard deviations of a node that counts in full
+
+/// Marks in `seeds` where the mean over boxes of `high` x `wide` nodes stands out.
+void mark_wide(Mask& seeds, Mask& reach, const Departure& map, int high, int wide, float limit,
+               float least, float together) {
   const auto rows = static_cast<int>(map.value.rows());
   const auto cols = static_cast<int>(map.value.cols());
   NodeMap value = map.value;
   NodeMap square = map.noise.array().square();
   NodeMap count = NodeMap::Ones(rows, cols);
-  for (Eigen::Index k = 0; k < value.size(); ++k)
+  // What is strong is seen as it is; here it must not lend its strength to all around it.
+  const float most = high * wide > 9 ? kFaintest : 1e9f;
+  for (Eigen::Index k = 0; k < value.size(); ++k) {
     if (!std::isfinite(map.noise(k))) value(k) = square(k) = count(k) = 0.f;
+    value(k) = std::clamp(value(k), -most * map.noise(k), most * map.noise(k));
+    if (!std::isfinite(value(k))) value(k) = 0.f;
+  }
   const BoxSums values(value);
   const BoxSums squares(square);
   const BoxSums counts(count);
-  const int half = size / 2;
   for (int c = 0; c < cols; ++c)
     for (int r = 0; r < rows; ++r) {
-      const int r0 = std::max(0, r - half), r1 = std::min(rows, r + half + 1);
-      const int c0 = std::max(0, c - half), c1 = std::min(cols, c + half + 1);
+      const int r0 = std::max(0, r - high / 2), r1 = std::min(rows, r + high / 2 + 1);
+      const int c0 = std::max(0, c - wide / 2), c1 = std::min(cols, c + wide / 2 + 1);
       const double nodes = counts.over(r0, r1, c0, c1);
       if (nodes < 1) continue;
       const auto mean = static_cast<float>(values.over(r0, r1, c0, c1) / nodes);
@@ -106,9 +113,8 @@ void mark_wide(Mask& seeds, Mask& reach, const Departure& map, int size, float l
           std::abs(mean) < least)
         continue;
       seeds(r, c) = 1;
-      const int near = half / 2;
-      const int y = std::max(0, r - near), x = std::max(0, c - near);
-      reach.block(y, x, std::min(rows, r + near + 1) - y, std::min(cols, c + near + 1) - x)
+      const int y = std::max(0, r - high / 4), x = std::max(0, c - wide / 4);
+      reach.block(y, x, std::min(rows, r + high / 4 + 1) - y, std::min(cols, c + wide / 4 + 1) - x)
           .setOnes();
     }
 }
@@ -179,9 +185,8 @@ struct Work {
     return scene.cost();
   }
   double fit(Scene& scene) const {
-    return without_beyond(scene, [&](const Evidence& e) {
-      infer::fit(model, e, options.prices, scene, steps());
-    });
+    return without_beyond(
+        scene, [&](const Evidence& e) { infer::fit(model, e, options.prices, scene, steps()); });
   }
   /// Fewer where each takes long.
   int steps() const {
@@ -292,8 +297,8 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
     const CoverMap core = spread(work.model, fallen);
     add(scenes, work, best_way(work, core));
     if (most < 0.8f * full || rises) {
-      const CoverMap half = spread(
-          work.model, [&](int r, int c) { return d(r, c) > 0.5f * most ? 1.f : kFaint; });
+      const CoverMap half =
+          spread(work.model, [&](int r, int c) { return d(r, c) > 0.5f * most ? 1.f : kFaint; });
       add(scenes, work, best_way(work, half));
     }
   }
@@ -372,14 +377,13 @@ bool add_where_left(const Work& work, Scene& scene) {
   const float peak = left(row, column);
   const float full = work.model.full_loss();
   // The part of what is left that hangs together with its strongest node.
-  const Mask mask = (left.array() * (peak > 0.f ? 1.f : -1.f) > 0.3f * std::abs(peak) &&
-                     z.array().abs() > 1.f)
-                        .cast<char>();
+  const Mask mask =
+      (left.array() * (peak > 0.f ? 1.f : -1.f) > 0.3f * std::abs(peak) && z.array().abs() > 1.f)
+          .cast<char>();
   Mask part = Mask::Zero(mask.rows(), mask.cols());
   for_each_part(mask, [&](const std::vector<Eigen::Vector2i>& places) {
-    if (std::none_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
-          return p.x() == row && p.y() == column;
-        }))
+    if (std::none_of(places.begin(), places.end(),
+                     [&](const Eigen::Vector2i& p) { return p.x() == row && p.y() == column; }))
       return;
     for (const Eigen::Vector2i& p : places) part(p.x(), p.y()) = 1;
   });
@@ -495,8 +499,7 @@ void simplify(const Work& work, Scene& scene) {
 /// Whether no other node of the block stands out of its noise by itself.
 bool stands_alone(const Work& work, const Departure& map, const BlockScenes& found) {
   const Block& b = found.block;
-  const float limit =
-      noise_limit(static_cast<double>(b.rows() * b.columns()), kOddsOfACompanion);
+  const float limit = noise_limit(static_cast<double>(b.rows() * b.columns()), kOddsOfACompanion);
   for (int c = 0; c < b.columns(); ++c)
     for (int r = 0; r < b.rows(); ++r) {
       if (r == found.lone_row && c == found.lone_column) continue;
@@ -513,9 +516,8 @@ constexpr int kChecks = 2;  // rounds of checking forms by patches and fitting t
 /// Weighs a scene by patches where it has forms.
 void weigh_by_patches(const Work& work, Scene& scene) {
   work.patches.ask(work.model, scene);
-  work.without_beyond(scene, [&](const Evidence& e) {
-    weigh(work.model, e, work.options.prices, scene);
-  });
+  work.without_beyond(scene,
+                      [&](const Evidence& e) { weigh(work.model, e, work.options.prices, scene); });
 }
 
 /// Fits the forms anew with what patches say of them, some times over; the best of them stays.
@@ -535,7 +537,8 @@ void check_by_patches(const Work& work, Scene& scene, int rounds) {
   scene = std::move(best);
 }
 
-/// Nodes that stand out of their eight neighbours and beyond `least` times the strongest, of one sign.
+/// Nodes that stand out of their eight neighbours and beyond `least` times the strongest, of one
+/// sign.
 std::vector<Eigen::Vector2i> peaks_of(const NodeMap& d, float sign, float least) {
   std::vector<Eigen::Vector2i> out;
   const float most = (sign * d).maxCoeff();
@@ -576,11 +579,10 @@ Scene discs(const std::vector<Eigen::Vector2i>& nodes, const CellModel& model, W
 
 constexpr std::size_t kMostThings = 8;
 
-
 /// Starts with forms: a disc at every peak, one rectangle over what stands out.
 void try_forms(std::vector<Scene>& scenes, const Work& work) {
-  const NodeMap d = work.evidence.departure.array() *
-                    work.evidence.sigma.array().isFinite().cast<float>();
+  const NodeMap d =
+      work.evidence.departure.array() * work.evidence.sigma.array().isFinite().cast<float>();
   const float most = std::max(0.f, d.maxCoeff());
   const float least = std::max(0.f, -d.minCoeff());
   const auto take = [&](Scene s) {
@@ -598,8 +600,7 @@ void try_forms(std::vector<Scene>& scenes, const Work& work) {
   const std::vector<Eigen::Vector2i> up = peaks_of(d, 1.f, 0.3f);
   const std::vector<Eigen::Vector2i> down = peaks_of(d, -1.f, 0.25f);
   if (falls && up.size() <= 6) take(discs(up, work.model, WayToEarth::earthed, 9.0));
-  if (rises && down.size() <= kMostThings)
-    take(discs(down, work.model, WayToEarth::isolated, 8.0));
+  if (rises && down.size() <= kMostThings) take(discs(down, work.model, WayToEarth::isolated, 8.0));
   const auto outline = [&](float sign, float share) {
     const float level = share * (sign > 0 ? most : sign < 0 ? least : std::max(most, least));
     return spread(work.model, [&, level](int r, int c) {
@@ -617,8 +618,7 @@ void try_forms(std::vector<Scene>& scenes, const Work& work) {
   if (falls) {
     rectangle(outline(1, 0.4f), WayToEarth::earthed, kEarthed);
     rectangle(outline(1, 0.3f), WayToEarth::free, 1e5f);
-    if (most < 0.8f * work.model.full_loss())
-      rectangle(outline(1, 0.4f), WayToEarth::free, 5e3f);
+    if (most < 0.8f * work.model.full_loss()) rectangle(outline(1, 0.4f), WayToEarth::free, 5e3f);
   }
   if (!rises) return;
   rectangle(outline(0, 0.3f), WayToEarth::isolated, 0.f);
@@ -633,7 +633,7 @@ void try_forms(std::vector<Scene>& scenes, const Work& work) {
   }
 }
 
-constexpr std::size_t kChecked = 8;  // scenes that patches are asked about
+constexpr std::size_t kChecked = 8;     // scenes that patches are asked about
 constexpr double kWorthGoingOn = 40.0;  // further from the best than e^-40: never the answer
 
 }  // namespace
@@ -657,9 +657,11 @@ std::vector<Block> find_blocks(const Departure& map, float full, const SearchOpt
       seeds(r, c) = std::abs(single(r, c)) > limit && size > o.least * full;
       reach(r, c) = seeds(r, c) || (std::abs(single(r, c)) > 3.f && size > o.least_wide * full);
     }
-  for (const int size : {3, 5, 9})
-    if (size < rows && size < cols)
-      mark_wide(seeds, reach, map, size, limit, size == 3 ? o.least_wide * full : 0.f, o.together);
+  // Of drops, notes, and strips along either kind of line.
+  for (const auto& [high, wide] : {std::pair{3, 3}, {5, 5}, {9, 9}, {3, 11}, {11, 3}})
+    if (high < rows && wide < cols)
+      mark_wide(seeds, reach, map, high, wide, limit,
+                wide == high && wide == 3 ? o.least_wide * full : 0.f, o.together);
   std::vector<Block> blocks;
   for_each_part(grown(reach, 1), [&](const std::vector<Eigen::Vector2i>& places) {
     const bool seeded = std::any_of(places.begin(), places.end(), [&](const Eigen::Vector2i& p) {
@@ -746,10 +748,9 @@ std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pit
     BlockScenes found = explain_block(kernels, pitch_x_mm, pitch_y_mm, map, b, options);
     found.significant = static_cast<double>(
         single.block(b.row0, b.column0, b.rows(), b.columns()).cwiseAbs().maxCoeff());
-    found.is_unknown = !found.is_lone && (found.scenes.empty() ||
-                                          found.scenes.front().cost() >= found.nothing);
-    if (!found.is_unknown || found.nothing > options.unknown)
-      out.push_back(std::move(found));
+    found.is_unknown =
+        !found.is_lone && (found.scenes.empty() || found.scenes.front().cost() >= found.nothing);
+    if (!found.is_unknown || found.nothing > options.unknown) out.push_back(std::move(found));
   }
   return out;
 }

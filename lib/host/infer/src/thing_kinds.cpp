@@ -83,10 +83,12 @@ ThingShape shape_of(const infer::CoverMap& cover, const infer::CellModel& model,
   const double rim = model.rim_mm();
   const double disc = 2.0 * std::sqrt(area / kPi);
   const double by_outline = area - rim * 0.8 * outline;  // the raster's outline is longer than true
-  s.area_mm2 = std::max({0.3 * area, std::min(by_outline, kPi / 4.0 * std::pow(std::max(
-                                                             1.0, disc - 2.0 * rim), 2))});
+  s.area_mm2 = std::max(
+      {0.3 * area, std::min(by_outline, kPi / 4.0 * std::pow(std::max(1.0, disc - 2.0 * rim), 2))});
   s.diameter_mm = 2.0 * std::sqrt(s.area_mm2 / kPi);
-  const auto node = [&](int cell, int first) { return static_cast<std::uint8_t>(first + cell / k); };
+  const auto node = [&](int cell, int first) {
+    return static_cast<std::uint8_t>(first + cell / k);
+  };
   s.box = {node(y0, block.row0), node(y1, block.row0), node(x0, block.column0),
            node(x1, block.column0)};
   s.border_mm = border;
@@ -107,7 +109,7 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf,
   // Isolated as far as the map shows: below the C_b at which a body of this size turns its sign.
   const double lg = std::log10(std::max(1e-3, to_earth_pf / std::max(0.05, smallest_sign_pf)));
   constexpr double kNoWay = 0.15;  // pF: the least that the fit tries
-  const double isolated = std::isinf(to_earth_pf)  ? 0.0
+  const double isolated = std::isinf(to_earth_pf) ? 0.0
                           : to_earth_pf <= kNoWay ? 1.0
                                                   : 1.0 - soft_step(lg, -0.15, 0.1);
   const double d = std::max(1.0, s.diameter_mm);

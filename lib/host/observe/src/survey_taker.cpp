@@ -11,8 +11,8 @@ namespace {
 constexpr int kPairs = 6;
 constexpr int kPair[kPairs][2] = {{0, 1}, {0, 2}, {0, 3}, {1, 2}, {1, 3}, {2, 3}};
 
-// A front end that settles lifts all rows together from scan to scan. It takes some 2 to 15 ms (common
-// practice, no source), which is a few scans; what goes on for longer is something else.
+// A front end that settles lifts all rows together from scan to scan. It takes some 2 to 15 ms
+// (common practice, no source), which is a few scans; what goes on for longer is something else.
 constexpr float kSettled = 0.0007f;  // share of the reading, from one scan to the next
 constexpr int kMostUnsettled = 8;
 
@@ -248,9 +248,11 @@ void SurveyTaker::merge_pairs() {
     const float b = static_cast<float>(more.frames) / frames;
     for (std::size_t i = 0; i < into.mean.size(); ++i) {
       into.mean[i] = a * into.mean[i] + b * more.mean[i];
-      into.noise[i] = std::sqrt(a * into.noise[i] * into.noise[i] + b * more.noise[i] * more.noise[i]);
+      into.noise[i] =
+          std::sqrt(a * into.noise[i] * into.noise[i] + b * more.noise[i] * more.noise[i]);
     }
-    into.row_swing = std::sqrt(a * into.row_swing * into.row_swing + b * more.row_swing * more.row_swing);
+    into.row_swing =
+        std::sqrt(a * into.row_swing * into.row_swing + b * more.row_swing * more.row_swing);
     into.frames += more.frames;
     into.last_us = more.last_us;
   }

@@ -114,7 +114,8 @@ std::string electrical_headline(Cause cause) {
       return "All nodes read high or low by the same part, though the supply is good: the unit is "
              "cold or hot.";
     case Cause::aged_reference:
-      return "All nodes read high or low by the same part: the factory reference no longer fits the "
+      return "All nodes read high or low by the same part: the factory reference no longer fits "
+             "the "
              "panel.";
     case Cause::not_enough:
       return "This dump does not hold enough to tell.";

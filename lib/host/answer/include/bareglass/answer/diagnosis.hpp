@@ -36,10 +36,10 @@ enum class Cause {
   common_mode,        ///< whole rows swing together
   floating_ground,    ///< fingers far weaker than they should be: device without a way to earth
   supply_sag,         ///< every node reads low: the drive falls with the supply
-  temperature,        ///< every node reads high or low by the same part, the supply being good: a cold
-                      ///< or hot unit
-  aged_reference,     ///< the same: the factory reference no longer fits the panel
-  not_enough,         ///< the dump does not hold enough to tell
+  temperature,     ///< every node reads high or low by the same part, the supply being good: a cold
+                   ///< or hot unit
+  aged_reference,  ///< the same: the factory reference no longer fits the panel
+  not_enough,      ///< the dump does not hold enough to tell
 };
 inline constexpr int kCauseCount = static_cast<int>(Cause::not_enough) + 1;
 /// Machine name, stable: "touch_at_power_up".

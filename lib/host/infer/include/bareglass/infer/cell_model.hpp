@@ -35,9 +35,9 @@ struct BodyCoupling {
 ///
 /// By the panel's surface kernels: the covered part f of what a node sees is the sum of w over the
 /// cells, C_TF that of q_T, C_FR that of q_R, C_FF c_F times the area; the change of a node is
-/// loss(f) - C_TF C_FR / (C_FF + C_b), summed over the bodies (sign as of NodeMap). Field gathers at a
-/// conductor's rim, so a cover describes the outline grown by rim_mm(); what that leaves wrong is in
-/// the shape of loss(f) and in a length of C_FF along the outline. Against the patches of
+/// loss(f) - C_TF C_FR / (C_FF + C_b), summed over the bodies (sign as of NodeMap). Field gathers
+/// at a conductor's rim, so a cover describes the outline grown by rim_mm(); what that leaves wrong
+/// is in the shape of loss(f) and in a length of C_FF along the outline. Against the patches of
 /// field::SurfaceModel: tests/infer/cell_model_test.cpp.
 class CellModel {
  public:

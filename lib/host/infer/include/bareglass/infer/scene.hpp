@@ -41,8 +41,9 @@ enum class WayToEarth { earthed, isolated, free };
 struct SceneBody {
   Body body;
   WayToEarth way = WayToEarth::earthed;
-  /// What the charge that comes in over the body is off by, share: loss and gain of an isolated body
-  /// nearly cancel, so that a few per cent of either are much of what is left. Found by the fit.
+  /// What the charge that comes in over the body is off by, share: loss and gain of an isolated
+  /// body nearly cancel, so that a few per cent of either are much of what is left. Found by the
+  /// fit.
   float slack = 0.f;
   Form form;
   /// What patches say of it beyond the raster, fF; empty: not asked.
@@ -66,17 +67,17 @@ struct Prices {
   /// Of a form instead of outline and greyness: one and a half a parameter.
   double disc = 4.5;
   double rectangle = 7.5;
-  double thing = 4.0;         ///< each body or layer
+  double thing = 4.0;  ///< each body or layer
   /// A layer as strong as CellModel::most_layer, growing with the square of its amount: most are
   /// weaker.
   double thick_layer = 8.0;
   /// Of a thing of no size, falling to nothing at `small_mm` across.
   double small = 14.0;
   double small_mm = 4.0;
-  double slack = 0.04;        ///< standard deviation of SceneBody::slack
+  double slack = 0.04;  ///< standard deviation of SceneBody::slack
   /// What would join the parts of one body is not seen: a thread.
   double thread = 10.0;
-  double free_way = 2.5;      ///< a C_b that is not one of the two ends
+  double free_way = 2.5;  ///< a C_b that is not one of the two ends
 };
 
 /// Departure that the scene predicts.

@@ -27,11 +27,11 @@ struct Block {
 /// A block with all ways to explain it that were tried, least cost first.
 struct BlockScenes {
   Block block;
-  double nothing = 0.0;  ///< misfit if nothing lay there
-  bool is_unknown = false;   ///< something is there, but no thing pays for itself
-  bool is_lone = false;      ///< one node alone explains it better than any thing
+  double nothing = 0.0;               ///< misfit if nothing lay there
+  bool is_unknown = false;            ///< something is there, but no thing pays for itself
+  bool is_lone = false;               ///< one node alone explains it better than any thing
   int lone_row = 0, lone_column = 0;  ///< of the panel
-  double significant = 0.0;  ///< strongest departure over its noise
+  double significant = 0.0;           ///< strongest departure over its noise
   std::vector<Scene> scenes;
 };
 
@@ -48,7 +48,7 @@ struct SearchOptions {
   /// What an unknown thing must leave: e^-15 of noise.
   double unknown = 15.0;
   /// Price of one node that reads by itself.
-  double lone_node = 7.0;
+  double lone_node = 4.0;
   /// Smallest departure worth a thing, share of the full loss: of one node, and of the mean of 3 x
   /// 3.
   float least = 0.02f;
@@ -60,13 +60,13 @@ struct SearchOptions {
 /// The blocks of a map that stand out of its noise; `full_loss` in fF.
 std::vector<Block> find_blocks(const Departure& map, float full_loss, const SearchOptions& options);
 
-/// The evidence of a block, with the model's own error: a share of what is seen there, and some of a
-/// finger wherever something lies next to it. The same for every hypothesis.
+/// The evidence of a block, with the model's own error: a share of what is seen there, and some of
+/// a finger wherever something lies next to it. The same for every hypothesis.
 Evidence evidence_of(const Departure& map, const Block& block, float full_loss,
                      const SearchOptions& options);
 
-/// Blocks of the map in which something stands out of its noise, and the scenes that explain each; of
-/// a lone node none need do.
+/// Blocks of the map in which something stands out of its noise, and the scenes that explain each;
+/// of a lone node none need do.
 std::vector<BlockScenes> search(const field::SurfaceKernels& kernels, double pitch_x_mm,
                                 double pitch_y_mm, const Departure& map,
                                 const SearchOptions& options);

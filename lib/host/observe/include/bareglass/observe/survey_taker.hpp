@@ -33,7 +33,7 @@ class SurveyTaker {
   Survey survey_;
   int window_frames_ = 12;
   int frames_ = 0;
-  int may_settle_ = 0;       ///< frames that may still be left out because the front end settles
+  int may_settle_ = 0;         ///< frames that may still be left out because the front end settles
   bool saw_settling_ = false;  ///< rows_before_ holds a frame that was left out
   bool has_before_ = false;
   std::uint64_t first_us_ = 0, last_us_ = 0;
