@@ -50,7 +50,7 @@ struct Size {
 TEST(CellModel, FollowsThePatchModelOverDiscs) {
   const CellModel m = model();
   const field::SurfaceModel patches(kernels());
-  for (const Size& s : {Size{8, 12, 18}, Size{12, 15, 15}, Size{20, 12, 12}}) {
+  for (const Size& s : {Size{8, 12, 18}, Size{12, 15, 15}, Size{20, 12, 14}}) {
     const field::Coupling truth =
         patches.couple(field::Footprint::disc({35, 36.5}, s.diameter), {kLines, kLines});
     const CoverMap cover = draw(disc(35, 36.5, s.diameter), m);

@@ -20,8 +20,8 @@ constexpr int kEmptyMillivolts = 3000;
 constexpr int kGoodMillivolts = 3150;
 // The core takes the swing of whole rows off every scan. What is weaker than the noise of single
 // nodes is in every front end (common practice, no source) and no cause of anything. Both from one
-// frame to the next: a swing as large as the noise is 0.7 of what both are together.
-constexpr double kSwingOverNoise = 0.7;
+// frame to the next: a swing a third larger than the noise is 0.8 of both together.
+constexpr double kSwingOverNoise = 0.8;
 // A reference may be off by 2 % as a whole, with age and with the temperature of a room (common
 // practice, no source).
 constexpr double kLevelShare = 0.025;

@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "bareglass/words/text.hpp"
+#include "confidence.hpp"
 #include "evidence_text.hpp"
 #include "glass_things.hpp"
 #include "moving.hpp"
@@ -16,6 +17,9 @@ namespace {
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr std::uint64_t kAllAlong_us = 2000000;
+// Where most glass is bare, what is weak and told with less sends people to clean what is clean.
+constexpr double kLeastTold = 0.55;
+constexpr double kPlain = 25.0;  // natural logarithms: what stands out so is told, whatever it is
 // A second kind this probable is named beside the first.
 constexpr double kWorthNaming = 0.12;
 
@@ -215,7 +219,10 @@ std::vector<CauseFound> glass_causes(const Account& a, const Reading& reading) {
   const PanelScale scale = panel_scale(reading, a);
   for (GlassThing& t : glass_things(reading, a)) {
     if (is_in_use(t, reading, a)) continue;
-    causes.push_back(cause_of(std::move(t), reading, a, scale));
+    const double support = t.support;
+    CauseFound c = cause_of(std::move(t), reading, a, scale);
+    if (support < kPlain && calibrated(c.cause, c.confidence) < kLeastTold) continue;
+    causes.push_back(std::move(c));
   }
   return causes;
 }

@@ -48,18 +48,6 @@ Scene only(const infer::SceneBody& body) {
   return s;
 }
 
-/// C_b at which the strongest node under a body changes its sign: C_TF C_FR / loss - C_FF, pF.
-double sign_flip_pf(const infer::CellModel& model, const infer::CoverMap& cover) {
-  const infer::BodyCoupling c = model.couple(cover);
-  const NodeMap loss = model.loss(model.covered(cover));
-  Eigen::Index r = 0;
-  Eigen::Index col = 0;
-  const float most = loss.maxCoeff(&r, &col);
-  if (most <= 0.f) return 0.1;
-  const double flip = static_cast<double>(c.to_row(r) * c.to_column(col) / most - c.self);
-  return std::max(0.05, flip / 1000.0);
-}
-
 bool is_small_isolated(const GlassThing& t) {
   return !t.is_layer && !t.kinds.empty() && t.kinds.front().cause == Cause::isolated_film &&
          t.shape.diameter_mm < 14.0;
@@ -135,7 +123,8 @@ std::vector<GlassThing> read_scene(const Reader& reader, const BlockScenes& bloc
     GlassThing* t = add(b.body.cover, infer::predict(model, only(b)));
     if (t == nullptr) continue;
     t->to_earth_pf = static_cast<double>(b.body.to_earth) / 1000.0;
-    t->kinds = kinds_of_body(t->shape, t->to_earth_pf, sign_flip_pf(model, b.body.cover));
+    t->kinds = kinds_of_body(t->shape, t->to_earth_pf,
+                             static_cast<double>(model.couple(b.body.cover).self) / 1000.0);
   }
   for (const infer::Layer& l : scene.layers) {
     GlassThing* t = add(l.cover, -l.amount * model.full_loss() * model.covered(l.cover));

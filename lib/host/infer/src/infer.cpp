@@ -139,17 +139,6 @@ void leave_out_hands(std::vector<CauseFound>& causes, const Account& a) {
   causes.erase(std::remove_if(causes.begin(), causes.end(), is_hand), causes.end());
 }
 
-// Where most glass is bare, what is told with less sends people to clean what is clean.
-constexpr double kLeastTold = 0.55;
-
-void leave_out_guesses(std::vector<CauseFound>& causes) {
-  const auto is_guess = [](const CauseFound& c) {
-    const bool on_glass = c.cause < Cause::open_line && c.cause != Cause::lone_node;
-    return on_glass && c.confidence < kLeastTold && c.confidence != kDoubtful;
-  };
-  causes.erase(std::remove_if(causes.begin(), causes.end(), is_guess), causes.end());
-}
-
 std::vector<CauseFound> causes_of(const Account& a) {
   Reading reading(a);
   std::vector<CauseFound> causes;
@@ -161,7 +150,6 @@ std::vector<CauseFound> causes_of(const Account& a) {
   join(causes, glass_causes(a, reading), reading, a.settings.shape);
   settle_confidence(causes, a);
   leave_out_hands(causes, a);
-  leave_out_guesses(causes);
   put_surest_first(causes);
   const JournalEntry* unsteady = first_event(a, JournalCode::unsteady);
   // Sixteen frames of plain noise range over some 7.5 standard deviations on the least steady node.

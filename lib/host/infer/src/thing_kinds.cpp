@@ -103,15 +103,13 @@ ThingShape shape_of(const infer::CoverMap& cover, const infer::CellModel& model,
   return s;
 }
 
-std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf,
-                                     double smallest_sign_pf) {
+std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, double self_pf) {
   std::vector<KindShare> out;
-  // Isolated as far as the map shows: below the C_b at which a body of this size turns its sign.
-  const double lg = std::log10(std::max(1e-3, to_earth_pf / std::max(0.05, smallest_sign_pf)));
-  constexpr double kNoWay = 0.15;  // pF: the least that the fit tries
-  const double isolated = std::isinf(to_earth_pf) ? 0.0
-                          : to_earth_pf <= kNoWay ? 1.0
-                                                  : 1.0 - soft_step(lg, -0.15, 0.1);
+  // What of its own capacitance is in all that holds it: an isolated body has nothing else, and one
+  // whose way to earth is the larger part acts as an earthed one does.
+  const double part =
+      std::isinf(to_earth_pf) ? 0.0 : self_pf / std::max(1e-6, self_pf + to_earth_pf);
+  const double isolated = std::isinf(to_earth_pf) ? 0.0 : soft_step(part, 0.7, 0.05);
   const double d = std::max(1.0, s.diameter_mm);
   // Fingertips and thumbs leave contacts of some 5 to 15 mm; films, hands and wet patches come in
   // any size beyond (common practice, no source).
