@@ -3,6 +3,7 @@
 
 #include <cmath>
 #include <cstdio>
+#include <ostream>
 #include <string>
 
 #include "bareglass/field/kernel_store.hpp"
@@ -29,6 +30,9 @@ struct Glass {
   double grounded;     ///< bound of a grounded body's change, part of it
   double isolated_ff;  ///< bound of an isolated body's change, above its 3 %
 };
+
+/// What a failing case is called.
+void PrintTo(const Glass& glass, std::ostream* out) { *out << glass.file << " mm"; }
 
 Mesh mesh(const Body& body) {
   Mesh m;

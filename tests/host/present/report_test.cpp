@@ -337,7 +337,15 @@ std::string ward_words_of_scenario(const std::string& scenario) {
 }
 
 TEST(WardPageOfALayerThatWasNeverRefused, TellsNoEventThatDidNotHappen) {
-  const std::string words = ward_words_of_scenario("dry-tape");
+  Answer a = answer("dry-tape");
+  CauseFound layer;
+  layer.cause = Cause::residue;
+  layer.or_else = Cause::dry_film;
+  layer.sureness = Sureness::likely;
+  layer.confidence = 0.7;
+  layer.headline = "A thin layer.";
+  a.diagnosis.causes.assign(1, layer);
+  const std::string words = words_of(ward_page_of(a));
   EXPECT_THAT(words, HasSubstr("A thin layer was on the screen."));
   EXPECT_THAT(words, HasSubstr("The screen itself shows no fault."));
   for (const char* never :

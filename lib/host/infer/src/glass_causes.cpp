@@ -18,7 +18,7 @@ namespace {
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr std::uint64_t kAllAlong_us = 2000000;
 // Where most glass is bare, what is weak and told with less sends people to clean what is clean.
-constexpr double kLeastTold = 0.55;
+constexpr double kLeastTold = 0.7;
 constexpr double kPlain = 25.0;  // natural logarithms: what stands out so is told, whatever it is
 // A second kind this probable is named beside the first.
 constexpr double kWorthNaming = 0.12;

@@ -136,6 +136,8 @@ void take_borders_off(infer::Departure& map, const Reading& reading) {
   }
 }
 
+constexpr double kBend_ff =
+    30.0;  // the same of a panel without a reference: its lines' own resistance
 constexpr double kSlope_ff = 2.5;  // what a slope may be at the border, standard deviation
 constexpr int kSlopeRounds = 6;
 constexpr int kSlopeTerms = 6;
@@ -143,7 +145,7 @@ constexpr int kSlopeTerms = 6;
 /// Takes off a surface of second order that most nodes agree on: weighted least squares in which
 /// what departs further than the rest counts less (Huber), and no surface is as likely as a large
 /// one.
-void take_slope_off(infer::Departure& map, const Reading& reading) {
+void take_slope_off(infer::Departure& map, const Reading& reading, double prior_ff) {
   const auto rows = static_cast<int>(map.value.rows());
   const auto cols = static_cast<int>(map.value.cols());
   using Terms = Eigen::Matrix<double, kSlopeTerms, 1>;
@@ -161,7 +163,7 @@ void take_slope_off(infer::Departure& map, const Reading& reading) {
   Terms fitted = Terms::Zero();
   for (int round = 0; round < kSlopeRounds; ++round) {
     Eigen::Matrix<double, kSlopeTerms, kSlopeTerms> square =
-        Eigen::Matrix<double, kSlopeTerms, kSlopeTerms>::Identity() / (kSlope_ff * kSlope_ff);
+        Eigen::Matrix<double, kSlopeTerms, kSlopeTerms>::Identity() / (prior_ff * prior_ff);
     Terms along = Terms::Zero();
     for (int r = 0; r < rows; ++r)
       for (int c = 0; c < cols; ++c) {
@@ -252,11 +254,21 @@ infer::Departure departure_of(const GlassState& state, const GlassState* bare,
     }
   // Of normal noise the median of such departures is 0.58 standard deviations (computed).
   // A reference taken at another temperature leaves a gentle slope over large panels.
-  if (bare != nullptr || reading.has_reference())
-    take_slope_off(out, reading);
-  else
+  if (bare != nullptr || reading.has_reference()) {
+    take_slope_off(out, reading, kSlope_ff);
+  } else {
     take_borders_off(out, reading);
-  const float uneven = 1.73f * median_of(roughness(out.value, reading));
+    take_slope_off(out, reading, kBend_ff);
+  }
+  float uneven = 1.73f * median_of(roughness(out.value, reading));
+  // A smooth panel bends in more ways than were taken off: what is left of that is no thing.
+  if (bare == nullptr && !reading.has_reference()) {
+    std::vector<float> sizes;
+    for (int r = 0; r < shape.rows; ++r)
+      for (int c = 0; c < shape.cols; ++c)
+        if (!reading.masked(reading.node_at(r, c))) sizes.push_back(std::abs(out.value(r, c)));
+    uneven = std::max(uneven, 1.48f * median_of(std::move(sizes)));
+  }
   const double shift = bare != nullptr ? state.gain_shift - bare->gain_shift : state.gain_shift;
   const auto common = static_cast<float>(0.015 * std::abs(shift) * scale.kernels->numbers.node);
   constexpr float kFloor = 0.35f;  // fF

@@ -21,6 +21,7 @@ constexpr double kTemper = 2.5;
 // A thing whose removal costs less is there to mend the model's own errors.
 constexpr double kLeastSupport = 6.0;
 constexpr double kLeastOfSmooth = 14.0;
+constexpr double kMostOfSmooth = 0.12;  // of the panel's area
 constexpr std::size_t kMostStates = 8;
 constexpr double kFarOut = 8.0;  // standard deviations of the spread
 
@@ -349,9 +350,14 @@ Found explain_state(const std::vector<GlassState>& states, std::size_t k, const 
   }
   for (const GlassThing& t : out.things) out.predicted += t.predicted;
   // What a smooth panel would show is known less well than what a reference holds.
+  // What covers much of it is its bend as well as a thing.
+  const double panel_mm2 = scale.pitch_x * scale.pitch_y * reading.shape().nodes();
   if (by == BareBy::smoothness)
     out.things.erase(std::remove_if(out.things.begin(), out.things.end(),
-                                    [](const GlassThing& t) { return t.support < kLeastOfSmooth; }),
+                                    [&](const GlassThing& t) {
+                                      return t.support < kLeastOfSmooth ||
+                                             t.shape.area_mm2 > kMostOfSmooth * panel_mm2;
+                                    }),
                      out.things.end());
   gather(out.things);
   for (GlassThing& t : out.things) {
