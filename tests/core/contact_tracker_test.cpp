@@ -328,6 +328,19 @@ TEST_F(TrackerOnAQuietPanel, TellsWithTheNextFrameWhatLeftBetweenTwo) {
   EXPECT_FALSE(tracker_.contacts()[0].tip);
 }
 
+TEST_F(TrackerOnAQuietPanel, TellsALiftOnThePanelThatCameInBetween) {
+  settings_.debounce_down = 1;
+  frame({peak_at(20, 20)});
+  tracker_.leave();
+  tracker_.clip(Shape{8, 6});
+  tracker_.miss_frame(settings_);
+  ASSERT_EQ(tracker_.contacts().size, 1u);
+  const Contact lifted = tracker_.contacts()[0];
+  EXPECT_FALSE(lifted.tip);
+  EXPECT_EQ(lifted.x_q8, 6 * 256 - 128);
+  EXPECT_EQ(lifted.y_q8, 8 * 256 - 128);
+}
+
 TEST_F(TrackerOnAQuietPanel, FindsAContactThatStoodStillButNotOneThatTrembles) {
   settings_.held_jitter_q8 = 26;
   Contact held;

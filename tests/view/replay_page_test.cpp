@@ -175,7 +175,7 @@ TEST_F(WindowOnAPeeledNote, AClickWithinOneFrameIsStillAClick) {
 }
 
 TEST_F(WindowOnAPeeledNote, NoteIsBlueUnderItAndGoneAfterwards) {
-  const ImVec2 under = {page.pixel_of_node(5, 3).x + 9, page.pixel_of_node(5, 3).y + 9};
+  const ImVec2 under = {page.pixel_of_node(7, 5).x + 9, page.pixel_of_node(7, 5).y + 9};
   const Rgb there = pixel(keep("note_there"), under);
   EXPECT_GT(there.b, there.r + 40);
   key(SDLK_END);

@@ -104,7 +104,7 @@ std::int32_t placed_q8(Axis axis, const Axis& other, std::int32_t peak) {
 }
 
 std::int16_t on_panel_q8(std::int32_t place, int lines) {
-  return saturate_i16(clamp_i32(place, -128, lines * 256 - 128));
+  return static_cast<std::int16_t>(clamp_i32(place, -128, lines * 256 - 128));  // at most 32,640
 }
 
 // What the 3 × 3 nodes around a peak tell: all of a narrow contact.

@@ -93,8 +93,11 @@ void ContactTracker::watch_palms(const PeakList& peaks, std::uint64_t t_us) {
 void ContactTracker::clip(Shape shape) {
   for (Slot& slot : slot_) {
     Contact& c = slot.contact;
-    c.x_q8 = saturate_i16(clamp_i32(c.x_q8, -128, shape.cols * 256 - 128));
-    c.y_q8 = saturate_i16(clamp_i32(c.y_q8, -128, shape.rows * 256 - 128));
+    // A new panel that is larger holds the place anyway.
+    const int right = shape.cols * 256 - 128;
+    const int bottom = shape.rows * 256 - 128;
+    if (c.x_q8 > right) c.x_q8 = static_cast<std::int16_t>(right);
+    if (c.y_q8 > bottom) c.y_q8 = static_cast<std::int16_t>(bottom);
   }
 }
 

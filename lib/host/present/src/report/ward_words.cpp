@@ -42,7 +42,9 @@ std::string lay_there(Cause cause, bool at_start) {
 }
 
 // A thin layer that the signals can't tell from a dry one.
-bool is_thin(const CauseFound& c) { return c.cause == Cause::dry_film || c.or_else.has_value(); }
+bool is_thin(const CauseFound& c) {
+  return c.cause == Cause::dry_film || (c.cause == Cause::residue && c.or_else.has_value());
+}
 
 std::string thin_layer(const CauseFound& c) {
   if (!c.or_else)
