@@ -343,6 +343,7 @@ TEST(WardPageOfALayerThatWasNeverRefused, TellsNoEventThatDidNotHappen) {
   layer.or_else = Cause::dry_film;
   layer.sureness = Sureness::likely;
   layer.confidence = 0.7;
+  layer.ended = true;
   layer.headline = "A thin layer.";
   a.diagnosis.causes.assign(1, layer);
   const std::string words = words_of(ward_page_of(a));

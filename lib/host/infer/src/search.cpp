@@ -272,6 +272,9 @@ Scene best_way(const Work& work, const CoverMap& core) {
   return best;
 }
 
+/// Whether what rises is more than half of all there is: of a faint layer no single node tells.
+bool mostly_rises(const NodeMap& d) { return -d.sum() > 0.5f * d.cwiseAbs().sum(); }
+
 /// What falls, rises, or both, as starts of one thing.
 void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
   const NodeMap& d = work.evidence.departure;
@@ -330,7 +333,7 @@ void try_one_thing(std::vector<Scene>& scenes, const Work& work) {
                         }),
                  WayToEarth::isolated, 0.f));
   }
-  if (!falls || most < 0.5f * -least) {
+  if (!falls || most < 0.5f * -least || mostly_rises(d)) {
     Scene s;
     s.layers.push_back(layer_of(
         spread(work.model, [&](int r, int c) { return d(r, c) < t_rise ? 0.8f : kFaint; })));
@@ -624,7 +627,7 @@ void try_forms(std::vector<Scene>& scenes, const Work& work) {
   rectangle(outline(0, 0.3f), WayToEarth::isolated, 0.f);
   rectangle(outline(-1, 0.4f), WayToEarth::isolated, 0.f);
   if (falls) rectangle(outline(1, 0.4f), WayToEarth::isolated, 0.f);
-  if (most < 0.5f * least) {
+  if (most < 0.5f * least || mostly_rises(d)) {
     Scene s;
     Layer l = layer_of({});
     l.form = form_of(outline(-1, 0.4f), work.model, Form::Kind::rectangle);
