@@ -12,7 +12,7 @@ namespace {
 
 // Noise moves the second most of some hundred nodes further than this once in some ten thousand
 // windows.
-constexpr float kStill = 4.5f;
+constexpr float kStoodStill = 4.5f;
 constexpr float kLeastChange = 0.006f;  ///< of a finger: what is smaller changes no answer
 constexpr std::size_t kLeastWindows = 2;
 
@@ -61,7 +61,7 @@ bool is_still(const Growing& state, const Reading& reading, std::size_t k, float
       second = std::max(second, z);
     }
   }
-  return second < kStill;
+  return second < kStoodStill;
 }
 
 GlassState finish(const Growing& g, const Reading& reading, std::size_t run) {

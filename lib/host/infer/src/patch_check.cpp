@@ -7,7 +7,7 @@ namespace bareglass::infer {
 
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
+constexpr double kHalfTurn = 3.14159265358979323846;
 constexpr int kCorners = 28;  // of a disc as a polygon
 // Patches whose factorisation takes a millisecond or two. They lie along the outline, some rows
 // deep; what would need them wider than two millimetres is large enough for the raster.
@@ -24,9 +24,9 @@ field::Footprint outline_of(const Form& f, double to_x, double to_y) {
   };
   if (f.kind == Form::Kind::disc) {
     // As large as the disc: a polygon on the circle itself would be smaller.
-    const double r = f.width / 2 * std::sqrt(2 * kPi / kCorners / std::sin(2 * kPi / kCorners));
+    const double r = f.width / 2 * std::sqrt(2 * kHalfTurn / kCorners / std::sin(2 * kHalfTurn / kCorners));
     for (int k = 0; k < kCorners; ++k)
-      add(r * std::cos(2 * kPi * k / kCorners), r * std::sin(2 * kPi * k / kCorners));
+      add(r * std::cos(2 * kHalfTurn * k / kCorners), r * std::sin(2 * kHalfTurn * k / kCorners));
   } else {
     for (const auto& [a, b] : {std::pair{-1, -1}, {1, -1}, {1, 1}, {-1, 1}})
       add(a * f.width / 2, b * f.height / 2);
@@ -35,7 +35,7 @@ field::Footprint outline_of(const Form& f, double to_x, double to_y) {
 }
 
 double outline_mm(const Form& f) {
-  return f.kind == Form::Kind::disc ? kPi * f.width : 2 * (f.width + f.height);
+  return f.kind == Form::Kind::disc ? kHalfTurn * f.width : 2 * (f.width + f.height);
 }
 
 }  // namespace
