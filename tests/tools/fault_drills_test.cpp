@@ -235,7 +235,7 @@ TEST_F(FaultDrill, InterruptTakesWhatIsHalfWrittenWithIt) {
     for (const std::string words :
          {"simulate long.toml -o out --to frames", "convert long.frames out --to csv"}) {
       const CommandResult r =
-          run("timeout --preserve-status -s " + signal + " 0.5 $BAREGLASS " + words);
+          run("timeout --preserve-status -s " + signal + " 0.15 $BAREGLASS " + words);
       EXPECT_NE(r.code, 0) << words;
       EXPECT_LE(std::count(r.err.begin(), r.err.end(), '\n'), 1) << r.err;
       EXPECT_EQ(names(), before) << signal << " " << words;
