@@ -24,7 +24,8 @@ field::Footprint outline_of(const Form& f, double to_x, double to_y) {
   };
   if (f.kind == Form::Kind::disc) {
     // As large as the disc: a polygon on the circle itself would be smaller.
-    const double r = f.width / 2 * std::sqrt(2 * kHalfTurn / kCorners / std::sin(2 * kHalfTurn / kCorners));
+    const double r =
+        f.width / 2 * std::sqrt(2 * kHalfTurn / kCorners / std::sin(2 * kHalfTurn / kCorners));
     for (int k = 0; k < kCorners; ++k)
       add(r * std::cos(2 * kHalfTurn * k / kCorners), r * std::sin(2 * kHalfTurn * k / kCorners));
   } else {
