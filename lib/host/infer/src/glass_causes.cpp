@@ -192,10 +192,6 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
   return c;
 }
 
-}  // namespace
-
-namespace {
-
 CauseFound moving(const Account& a) {
   CauseFound c;
   c.cause = Cause::moving_thing;

@@ -3,7 +3,6 @@
 
 #include <vector>
 
-#include "bareglass/infer/search.hpp"
 #include "reading.hpp"
 
 namespace bareglass::host {
@@ -20,21 +19,5 @@ struct GlassState {
 /// Neighbouring windows merge as long as no two nodes change by more than their noise allows. What
 /// never stands still for half a second is left out, but for the beginning of each run.
 std::vector<GlassState> glass_states(const Reading& reading, const Account& account);
-
-/// Scale between counts and the panel's forward model.
-struct PanelScale {
-  const field::SurfaceKernels* kernels = nullptr;
-  double pitch_x = 5.0, pitch_y = 5.0;  ///< mm
-  double ff_per_count = 0.05;
-  double full_counts = 0;  ///< what a full earthed cover takes from a node
-};
-PanelScale panel_scale(const Reading& reading, const Account& account);
-
-/// Departure of a state from `bare` (counts at full drive; empty: Reading::base()), fF, and how
-/// well it is known: frame noise, the node-to-node unevenness that the map itself shows (age and
-/// noise of the reference, spread of manufacture), and a part of what all nodes changed by
-/// together.
-infer::Departure departure_of(const GlassState& state, const GlassState* bare,
-                              const Reading& reading, const PanelScale& scale);
 
 }  // namespace bareglass::host

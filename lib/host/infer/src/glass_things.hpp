@@ -6,16 +6,14 @@
 #include <vector>
 
 #include "bareglass/answer/diagnosis.hpp"
-#include "glass_states.hpp"
+#include "departure.hpp"
 
 namespace bareglass::host {
 
-/// What a dump's map is held against.
-enum class BareBy {
-  reference,   ///< the factory reference
-  state,       ///< another time of the same dump
-  smoothness,  ///< a smooth panel
-};
+/// How many natural logarithms of likelihood ratio are worth one: the errors of the model at
+/// neighbouring nodes go together, so that a map holds fewer independent witnesses than nodes.
+/// Chosen, then calibrated over (CALIBRATION.md).
+inline constexpr double kTemper = 2.5;
 
 /// Shape of one thing as the fit left it.
 struct ThingShape {

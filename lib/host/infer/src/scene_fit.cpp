@@ -162,8 +162,9 @@ float next_step(const Point& p, const Point& before, const Point& g, const Point
   return static_cast<float>(std::clamp(ss / sy, 1e-6, 10.0));
 }
 
-constexpr int kWithoutGrey = 40;  // steps before greyness is paid for: what is decided early is so
-                                  // by the misfit
+// Steps before greyness is paid for: what is decided early is so by the misfit. Of few steps a
+// third.
+constexpr int kWithoutGrey = 40;
 constexpr std::size_t kMemory = 5;  // a step may be worse than the last, not than the last five
 
 }  // namespace
@@ -202,12 +203,13 @@ void fit(const CellModel& model, const Evidence& evidence, const Prices& prices,
   Point slope;
   double cost = objective.value(at, &slope);
   std::vector<double> last{cost};
+  const int without_grey = std::min(kWithoutGrey, steps / 3);
   float step = 0.f;
   for (const CoverMap& g : slope.covers)
     step = std::max(step, g.size() > 0 ? g.cwiseAbs().maxCoeff() : 0.f);
   step = step > 0.f ? 0.2f / step : 0.05f;
   for (int k = 0; k < steps; ++k) {
-    if (k == kWithoutGrey) {
+    if (k == without_grey) {
       objective.pay_for_grey(true);
       cost = objective.value(at, &slope);
       last.assign(1, cost);
@@ -222,8 +224,8 @@ void fit(const CellModel& model, const Evidence& evidence, const Prices& prices,
       better = trial_cost < allowed;
     }
     if (!better) {
-      if (k >= kWithoutGrey) break;
-      k = kWithoutGrey - 1;
+      if (k >= without_grey) break;
+      k = without_grey - 1;
       step = 0.01f;
       continue;
     }
@@ -236,8 +238,8 @@ void fit(const CellModel& model, const Evidence& evidence, const Prices& prices,
     cost = trial_cost;
     last.push_back(cost);
     if (last.size() > kMemory) last.erase(last.begin());
-    if (still && k > kWithoutGrey + 5) break;
-    if (still && k < kWithoutGrey) k = kWithoutGrey - 1;
+    if (still && k > without_grey + 5) break;
+    if (still && k < without_grey) k = without_grey - 1;
   }
   objective.pay_for_grey(true);
   objective.value(at, nullptr);

@@ -131,9 +131,15 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
   out.push_back({Cause::wet_bezel, earthed * at_border});
   // What leaves crossings of its own rows and columns open makes signals there.
   const double open = 1.0 - soft_step(s.closed, 0.5, 0.05);
-  const double any = 0.05;
-  out.push_back({Cause::isolated_streak, isolated * open * any});
-  out.push_back({Cause::isolated_film, isolated * (1.0 - open) * any});
+  // Drops of water stand on glass some millimetres across; larger ones run into puddles (common
+  // practice, no source). Notes, coins and puddles come in any size.
+  const double drop = normal(d, 8.0, 2.5);
+  const double film = any_size(d, 6.0, 300.0);
+  // Isolated or earthed is decided by the way to earth alone, so both families weigh as much.
+  const double family = (finger + wide) * by_chance + at_border;
+  out.push_back({Cause::isolated_streak, isolated * open * family});
+  out.push_back({Cause::drops, isolated * (1.0 - open) * family * drop / (drop + film)});
+  out.push_back({Cause::isolated_film, isolated * (1.0 - open) * family * film / (drop + film)});
   settle(out);
   return out;
 }
