@@ -45,9 +45,7 @@ std::string weak_contact(double share);
 std::string weak_contact_wide();
 std::string weak_contact_other();
 
-/// How far a thing departs, and what would be too much; counts.
-std::string strongest_node(DecisiveMoment::Against against, std::int32_t counts, std::int32_t limit,
-                           const Settings& settings);
+/// How far a picture departs, and what would be too much; counts.
 std::string largest_departure(DecisiveMoment::Against against, std::int32_t counts,
                               std::int32_t limit, const Settings& settings);
 /// Beyond the limit, and yet no more than touches and the panel itself make over the whole dump.
@@ -63,7 +61,6 @@ std::string falls_as_touch();
 std::string fingertip_sized();
 std::string ended_at_once_as_finger();
 std::string ended_at_once_as_peeled();
-std::string end_unclear();
 std::string touch_never_ended();
 std::string stayed_to_the_end();
 std::string falls_over_more();

@@ -27,18 +27,6 @@ const char* held_against(DecisiveMoment::Against a, const char* reference, const
 
 }  // namespace
 
-std::string strongest_node(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
-                           const Settings& s) {
-  return fmt::format(held_against(a,
-                                  "At its strongest it departs by {} counts, {} of a finger, from "
-                                  "the factory reference; anything from {} on is too much.",
-                                  "At its strongest it departs by {} counts, {} of a finger, from "
-                                  "the panel's own smoothness; anything from {} on is too much.",
-                                  "At its strongest it departs by {} counts, {} of a finger, from "
-                                  "the baseline; anything from {} on is too much."),
-                     counts, percent(counts, s), percent(limit, s));
-}
-
 std::string largest_departure(DecisiveMoment::Against a, std::int32_t counts, std::int32_t limit,
                               const Settings& s) {
   return fmt::format(held_against(a,
@@ -102,11 +90,6 @@ std::string ended_at_once_as_finger() {
 
 std::string ended_at_once_as_peeled() {
   return "It ended at once, as what is peeled or wiped off does; what dries mostly fades.";
-}
-
-std::string end_unclear() {
-  return "It ended within this dump, but it was too weak to tell whether it went at once, as what "
-         "is peeled or wiped off does, or faded, as what dries does.";
 }
 
 std::string touch_never_ended() {

@@ -52,6 +52,9 @@ struct GlassThing {
   double course_sigma = 0;
 };
 
+/// Share of a kind; 0 if it is not among them.
+double share_of(const GlassThing& thing, Cause cause);
+
 /// All things of all runs, those of the last run first.
 std::vector<GlassThing> glass_things(const Reading& reading, const Account& account);
 

@@ -11,7 +11,7 @@ constexpr int kOrder = 3;
 constexpr int kTerms = kOrder * kOrder + 1;
 constexpr int kBendRounds = 8;
 // Tukey's biweight leaves out what departs by more than so many standard deviations.
-constexpr float kReach = 5.f;
+constexpr float kBiweightReach = 5.f;
 
 void legendre(float (&p)[kOrder], float x) {
   p[0] = x;
@@ -56,7 +56,7 @@ Fitted fitted(Map off, const std::vector<Map>& terms, const std::vector<char>& m
       double along = 0;
       double norm = 1e-12;
       for (std::size_t i = 0; i < off.size(); ++i) {
-        const float u = off[i] / (kReach * scale);
+        const float u = off[i] / (kBiweightReach * scale);
         if (masked[i] || std::abs(u) >= 1.f) continue;
         const float weight = (1.f - u * u) * (1.f - u * u);
         along += static_cast<double>(weight * off[i] * term[i]);

@@ -164,12 +164,6 @@ std::vector<KindShare> kinds_of_drops(const std::vector<double>& shares, double 
   return out;
 }
 
-double share_of(const GlassThing& t, Cause cause) {
-  for (const KindShare& k : t.kinds)
-    if (k.cause == cause) return k.share;
-  return 0;
-}
-
 }  // namespace
 
 std::vector<GlassThing> things_of(const BlockScenes& block, const Departure& map,

@@ -28,6 +28,12 @@ double soft_step(double x, double at, double width) {
 
 }  // namespace
 
+double share_of(const GlassThing& thing, Cause cause) {
+  for (const KindShare& k : thing.kinds)
+    if (k.cause == cause) return k.share;
+  return 0;
+}
+
 void settle(std::vector<KindShare>& kinds) {
   double sum = 0;
   for (const KindShare& k : kinds) sum += k.share;

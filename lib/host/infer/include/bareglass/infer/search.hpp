@@ -17,6 +17,9 @@ struct Departure {
 /// (Bonferroni's bound on both tails of the normal distribution).
 float noise_limit(double looks, double odds);
 
+/// Departure of each node over its noise; 0 of masked ones.
+NodeMap over_noise(const Departure& map);
+
 /// Part of the panel in which something stands out: nodes first..last of rows and columns.
 struct Block {
   int row0 = 0, row1 = 0, column0 = 0, column1 = 0;
@@ -38,12 +41,13 @@ struct BlockScenes {
 struct SearchOptions {
   Prices prices;
   int steps = 160;
-  /// Error of the model: share of what is predicted, and near bodies a share of the full loss.
+  /// Error of the model: share of what is seen at a node, and near bodies a share of the full loss.
+  /// Chosen: about what raster and patches leave of each other's discs once their forms are fitted.
   float model_share = 0.07f;
   float near_share = 0.018f;
   /// Odds that a map of plain noise shows a block: the limits follow from the number of nodes.
   double false_blocks = 1e-4;
-  /// What a further thing must gain beyond its price.
+  /// What a further thing must gain beyond its price, natural logarithms as all prices.
   double worth_adding = 2.0;
   /// What an unknown thing must leave: e^-15 of noise.
   double unknown = 15.0;
@@ -54,6 +58,7 @@ struct SearchOptions {
   float least = 0.02f;
   float least_wide = 0.005f;
   /// What neighbouring nodes may be off by together, fF: averaging over them does not lower it.
+  /// Chosen, a twentieth of a per cent of a finger.
   float together = 0.1f;
 };
 

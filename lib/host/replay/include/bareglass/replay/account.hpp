@@ -112,7 +112,7 @@ struct Account {
   std::optional<int> lowest_millivolts;
   std::optional<bool> docked;  ///< as the device said last
   std::optional<int> highest_millivolts;
-  Survey survey;  ///< no windows for differences_only
+  Survey survey;  ///< of differences_only as counts about DumpFeed::kMidScale, its reference
 };
 
 /// Seconds in the report count from here: of the last run the power-up if the dump knows it, else
