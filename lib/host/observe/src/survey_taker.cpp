@@ -144,7 +144,6 @@ void SurveyTaker::swing() {
 /// Whether the front end still settles, told from rows_now_ and the frame before.
 bool SurveyTaker::is_settling() {
   if (may_settle_ == 0) return false;
-  --may_settle_;
   if (saw_settling_) {
     std::vector<float> steps;
     for (std::size_t k = 0; k < rows_now_.quarter.size(); ++k)
@@ -152,11 +151,15 @@ bool SurveyTaker::is_settling() {
                       std::max(1.f, rows_before_.quarter[k]));
     const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
     std::nth_element(steps.begin(), middle, steps.end());
-    if (std::abs(*middle) < kSettled) may_settle_ = 0;
+    if (std::abs(*middle) < kSettled) {
+      may_settle_ = 0;
+      return false;
+    }
   }
-  saw_settling_ = may_settle_ != 0;
-  if (saw_settling_) std::swap(rows_now_, rows_before_);
-  return saw_settling_;
+  --may_settle_;
+  saw_settling_ = true;
+  std::swap(rows_now_, rows_before_);
+  return true;
 }
 
 void SurveyTaker::take(const std::uint16_t* raw, std::uint64_t t_us) {
