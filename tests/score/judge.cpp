@@ -43,7 +43,8 @@ void weigh_finding(Judged& j, const host::CauseFound& found, const Case& c) {
   const auto fits = [&](host::Cause cause) {
     return holds(c.truths, cause) || holds(c.right, cause);
   };
-  const bool right = fits(found.cause) || (found.or_else && fits(*found.or_else));
+  const bool right =
+      fits(found.cause) || std::any_of(found.or_else.begin(), found.or_else.end(), fits);
   j.findings.push_back({found.cause, found.confidence, right});
   if (!right) return;
   if (c.place && found.has_place && !found.lines && j.place_error_mm < 0)
@@ -72,22 +73,24 @@ Judged judge(const Case& c, std::uint64_t seed, const host::Diagnosis& d) {
   j.visible = c.visible;
   j.said = d.causes.front().cause;
   j.confidence = d.causes.front().confidence;
-  const std::optional<host::Cause>& or_else = d.causes.front().or_else;
-  j.as_second_name = !holds(c.right, j.said) && or_else && holds(c.right, *or_else);
+  const std::vector<host::Cause>& or_else = d.causes.front().or_else;
+  j.as_second_name =
+      !holds(c.right, j.said) &&
+      std::any_of(or_else.begin(), or_else.end(), [&](host::Cause o) { return holds(c.right, o); });
   j.right = holds(c.right, j.said) || j.as_second_name;
   j.truths = static_cast<int>(c.truths.size());
   for (const host::CauseFound& found : d.causes) {
     weigh_finding(j, found, c);
     j.told += (j.told.empty() ? "" : ", ") + std::string(host::name_of(found.cause)) + " " +
               std::to_string(found.confidence).substr(0, 4);
-    if (found.or_else) j.told += std::string(" or ") + host::name_of(*found.or_else);
+    for (const host::Cause o : found.or_else) j.told += std::string(" or ") + host::name_of(o);
     if (found.lines)
       j.told += std::string(found.lines->of_rows ? " rows " : " columns ") +
                 std::to_string(found.lines->first) + ".." + std::to_string(found.lines->last);
   }
   for (const host::Cause truth : c.truths)
     j.truths_named += std::any_of(d.causes.begin(), d.causes.end(), [&](const auto& f) {
-      return f.cause == truth || f.or_else == truth;
+      return f.cause == truth || holds(f.or_else, truth);
     });
   return j;
 }

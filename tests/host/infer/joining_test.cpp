@@ -180,9 +180,12 @@ TEST(LayerOfOneOfTwoKinds, IsSurelyOneOfTheTwo) {
   layer.sureness = Sureness::sure;
   EXPECT_EQ(text::sureness(layer), "sure");
   EXPECT_EQ(text::title(layer), "Residue");
-  layer.or_else = Cause::dry_film;
+  layer.or_else = {Cause::dry_film};
   EXPECT_EQ(text::sureness(layer), "sure that it is one of two");
   EXPECT_THAT(text::title(layer), HasSubstr("dry film or residue"));
+  layer.or_else.push_back(Cause::isolated_film);
+  EXPECT_EQ(text::sureness(layer), "sure that it is one of three");
+  EXPECT_THAT(text::title(layer), HasSubstr(", or "));
 }
 
 TEST(NothingFound, SaysThatADepartureBeyondTheLimitSpeaksAgainstIt) {

@@ -340,7 +340,7 @@ TEST(WardPageOfALayerThatWasNeverRefused, TellsNoEventThatDidNotHappen) {
   Answer a = answer("dry-tape");
   CauseFound layer;
   layer.cause = Cause::residue;
-  layer.or_else = Cause::dry_film;
+  layer.or_else = {Cause::dry_film};
   layer.sureness = Sureness::likely;
   layer.confidence = 0.7;
   layer.ended = true;

@@ -118,10 +118,13 @@ std::vector<Verdict> judge_cases(std::uint64_t seed, int cases, int threads,
 }
 
 Tally::Tally(const std::vector<Verdict>& verdicts) {
-  Share first, quiet, sure;
+  Share first, alone, quiet, sure;
+  int names = 0;
   Table labels, kinds, named, several, groups, quiet_groups;
   for (const Verdict& v : verdicts) {
     first.count(v.right_first);
+    alone.count(v.right_alone);
+    names += v.names;
     labels[v.label].count(v.right_first);
     kinds[v.kind].count(v.right_first);
     if (v.healthy) quiet.count(!v.alarmed);
@@ -152,8 +155,10 @@ Tally::Tally(const std::vector<Verdict>& verdicts) {
   if (!several.empty()) text += lines_of("several at once", several);
   text += calibration(verdicts);
   text += fmt::format(
-      "right first: {}\nhealthy told something: {:.2f} % of {}\ntold as sure and right: {}\n",
-      first.text(), 100.0 * alarm_share, quiet.all, sure.text());
+      "right first: {}\nby its first name alone: {} (names in the first answer: {:.2f})\n"
+      "healthy told something: {:.2f} % of {}\ntold as sure and right: {}\n",
+      first.text(), alone.text(), static_cast<double>(names) / static_cast<double>(verdicts.size()),
+      100.0 * alarm_share, quiet.all, sure.text());
   text += places(verdicts) + times(verdicts);
 }
 

@@ -28,7 +28,7 @@ bool share(const Names& a, const Names& b) {
 /// The cause and what makes the same signals.
 Names names_of(const host::CauseFound& found) {
   Names names{host::name_of(found.cause)};
-  if (found.or_else) names.emplace_back(host::name_of(*found.or_else));
+  for (const host::Cause c : found.or_else) names.emplace_back(host::name_of(c));
   return names;  // an answer that named more than three would say nothing
 }
 
@@ -102,7 +102,7 @@ void weigh_place(const WorldCase& c, const host::Diagnosis& answer, Verdict& v) 
 
 std::string text_of(const host::CauseFound& found) {
   std::string text = fmt::format("{} {:.2f}", host::name_of(found.cause), found.confidence);
-  if (found.or_else) text += fmt::format(" or {}", host::name_of(*found.or_else));
+  for (const host::Cause c : found.or_else) text += fmt::format(" or {}", host::name_of(c));
   if (found.ended) text += " (ended)";
   return text;
 }
@@ -117,7 +117,8 @@ std::vector<std::string> groups_of(const WorldCase& c) {
                                         : "reference: aged",
           noise < 0.03 ? "noise: below 3 % of a finger" : "noise: 3 % of a finger and more",
           x.row_swing_ff > c.scenario.setup.front_end.noise_ff ? "row swing: above the noise"
-                                                               : "row swing: below the noise"};
+                                                               : "row swing: below the noise",
+          c.disturbance.counts_rise ? "counts: rise with a touch" : "counts: fall with a touch"};
 }
 
 void describe(const WorldCase& c, Verdict& v) {
@@ -134,6 +135,10 @@ Verdict judge_answer(const WorldCase& c, const host::Diagnosis& answer) {
   v.seed = c.seed;
   v.healthy = c.items.empty();
   v.right_first = fits_first(c, answer.causes.front());
+  host::CauseFound alone = answer.causes.front();
+  alone.or_else.clear();
+  v.right_alone = fits_first(c, alone);
+  v.names = 1 + static_cast<int>(answer.causes.front().or_else.size());
   v.kind = v.healthy ? "healthy" : "earlier life";
   v.label = v.healthy ? "bare_glass" : "earlier life";
   for (const host::CauseFound& found : answer.causes) {

@@ -14,12 +14,14 @@ struct Verdict {
   std::uint64_t seed = 0;
   bool healthy = false;  ///< drawn so: no item at all
   bool right_first = false;
-  bool alarmed = false;  ///< healthy, and told something that such a unit does not have
-  std::string kind;      ///< what the case is filed under: the first present item, "healthy",
-                         ///< or "earlier life" if all items are gone by the last start-up
-  std::string label;     ///< the name its item goes by
-  int present = 0;       ///< items that are there in the last life and visible
-  int named = 0;         ///< of which an answer names
+  bool right_alone = false;  ///< by the first name of the first answer alone
+  int names = 1;             ///< that the first answer carries
+  bool alarmed = false;      ///< healthy, and told something that such a unit does not have
+  std::string kind;          ///< what the case is filed under: the first present item, "healthy",
+                             ///< or "earlier life" if all items are gone by the last start-up
+  std::string label;         ///< the name its item goes by
+  int present = 0;           ///< items that are there in the last life and visible
+  int named = 0;             ///< of which an answer names
 
   struct Named {
     std::string kind;

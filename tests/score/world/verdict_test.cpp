@@ -91,7 +91,7 @@ TEST_F(CaseOfTwoLives, EitherNameOfAnAnswerCounts) {
   lay({"residue"}, {-1, 100});
   host::CauseFound found = cause(Cause::dry_film);
   EXPECT_FALSE(judged({found}).right_first);
-  found.or_else = Cause::residue;
+  found.or_else = {Cause::residue};
   EXPECT_TRUE(judged({found}).right_first);
 }
 

@@ -33,7 +33,10 @@ bool holds(StepWord word, const Account& a) {
 }
 
 bool is_about(const StepRule& rule, const CauseFound& found) {
-  return std::find(rule.causes.begin(), rule.causes.end(), found.cause) != rule.causes.end();
+  const auto is_named = [&](Cause cause) {
+    return std::find(rule.causes.begin(), rule.causes.end(), cause) != rule.causes.end();
+  };
+  return is_named(found.cause) || std::any_of(found.or_else.begin(), found.or_else.end(), is_named);
 }
 
 bool applies(const StepRule& rule, const std::vector<CauseFound>& causes, const Account& account) {

@@ -25,6 +25,7 @@ constexpr double kSwingOverNoise = 0.8;
 // A reference may be off by 2 % as a whole, with age and with the temperature of a room (common
 // practice, no source).
 constexpr double kLevelShare = 0.025;
+constexpr double kWithinRange = 0.6;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
 // What the drive may change by over two windows, share, to be called steady.
 constexpr float kSteadyGain = 0.006f;
@@ -67,21 +68,27 @@ void find_sag(std::vector<ElectricalFound>& out, const Reading& reading, const A
   out.push_back(f);
 }
 
-/// All nodes read off by the same part all along, though the supply is good.
-void find_level(std::vector<ElectricalFound>& out, const Reading& reading) {
+/// All nodes read off by the same part all along, though the supply is good: more than references
+/// are off by, or enough for the device to refuse the glass.
+void find_level(std::vector<ElectricalFound>& out, const Reading& reading, const Account& a) {
   if (!reading.has_reference() || reading.empty()) return;
   std::vector<float> gains;
   for (std::size_t k = 0; k < reading.windows(); ++k) gains.push_back(reading.gain(k));
   const double off = static_cast<double>(quantile(std::move(gains), 0.5)) - 1.0;
-  if (std::abs(off) < kLevelShare) return;
+  const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
+  const bool refused = first_event(a, JournalCode::glass_not_bare) != nullptr;
+  const double limit = refused ? std::min(kLevelShare, a.decisive.limit / level) : kLevelShare;
+  if (std::abs(off) < limit) return;
   ElectricalFound f;
   f.cause = Cause::temperature;
   f.or_else = Cause::aged_reference;
   f.value = off;
-  f.limit = kLevelShare;
+  f.limit = limit;
   f.first_us = reading.window(0).first_us;
   f.last_us = reading.window(reading.windows() - 1).last_us;
-  f.score = 0.6 + 0.4 * std::min(1.0, (std::abs(off) - kLevelShare) / kLevelShare);
+  // What is within the range of references says why the device refused, if nothing else does.
+  const double beyond = (std::abs(off) - kLevelShare) / kLevelShare;
+  f.score = beyond < 0 ? kWithinRange : 0.6 + 0.4 * std::min(1.0, beyond);
   out.push_back(f);
 }
 
@@ -259,7 +266,7 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   std::vector<ElectricalFound> out;
   if (reading.empty()) return out;
   find_sag(out, reading, account);
-  if (out.empty() && account.kind != DumpKind::differences_only) find_level(out, reading);
+  if (out.empty() && account.kind != DumpKind::differences_only) find_level(out, reading, account);
   // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
   const bool sags = !out.empty() && out.front().cause == Cause::supply_sag;
   if (!sags) find_swing(out, reading);

@@ -111,7 +111,7 @@ CauseFound weigh_lines(const LineGroup& g, const Account& a) {
 CauseFound weigh_electrical(const ElectricalFound& e, const Account& a) {
   CauseFound c;
   c.cause = e.cause;
-  c.or_else = e.or_else;
+  if (e.or_else) c.or_else = {*e.or_else};
   c.headline = text::headline(e.cause);
   c.first_us = e.first_us;
   c.ended = e.last_us != 0 && e.last_us + 600000 < a.last_us;

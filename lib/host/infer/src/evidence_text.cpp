@@ -155,8 +155,9 @@ std::string sag_only_millivolts() {
 }
 
 std::string level_off(double share, double limit) {
-  return fmt::format("All nodes read {:+.1f} % of the factory reference; limit {:.1f} %.",
-                     100.0 * share, 100.0 * limit);
+  return fmt::format(
+      "All nodes together read {:.1f} % {} than in the factory reference; the limit is {:.1f} %.",
+      100.0 * std::abs(share), share < 0 ? "less" : "more", 100.0 * limit);
 }
 
 std::string level_either() {

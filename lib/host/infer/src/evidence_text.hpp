@@ -55,8 +55,10 @@ std::string moved_during_look();
 std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare);
 std::string area_is(const std::string& size);
 std::string thin_layer_headline();
-/// A second kind that makes the same signals.
-std::string could_also_be(Cause other);
+/// Something too weak to be told as a thing.
+std::string may_be_faint(const Box& box, std::int32_t counts, const Settings& settings);
+/// Of what all makes the same signals, `found.cause` first.
+std::string headline_of_all(const CauseFound& found);
 std::string falls_as_touch();
 std::string fingertip_sized();
 std::string ended_at_once_as_finger();
@@ -74,6 +76,9 @@ std::string has_rim(double share);
 std::string dry_tape_cannot();
 std::string only_smoothness();
 std::string put_down_or_lifted();
+/// `by`: share of the reading by which all nodes changed at once.
+std::string all_nodes_stepped(double by, std::int32_t counts, const Settings& settings);
+std::string no_temperature_steps();
 std::string separate_places(int places);
 std::string no_rim();
 std::string dry_or_damp();

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "bareglass/words/text.hpp"
@@ -69,8 +70,41 @@ std::string map_shows(std::int32_t counts, const Settings& settings, BareBy bare
 
 std::string area_is(const std::string& size) { return fmt::format("The area is {}.", size); }
 
-std::string could_also_be(Cause other) {
-  return fmt::format("It could also be this: {}", headline(other));
+namespace {
+
+const char* isolated_thing(Cause c) {
+  return c == Cause::drops             ? "several small drops"
+         : c == Cause::isolated_streak ? "a wet smear or a piece of metal over several lines"
+                                       : "a damp note, a wet label or a closed wet patch";
+}
+
+}  // namespace
+
+std::string headline_of_all(const CauseFound& found) {
+  const auto all = [&](std::initializer_list<Cause> group) {
+    const auto is_in = [&](Cause c) {
+      return std::find(group.begin(), group.end(), c) != group.end();
+    };
+    return is_in(found.cause) && std::all_of(found.or_else.begin(), found.or_else.end(), is_in);
+  };
+  if (found.or_else.empty()) return headline(found.cause);
+  if (all({Cause::dry_film, Cause::residue})) return thin_layer_headline();
+  if (all({Cause::isolated_film, Cause::isolated_streak, Cause::drops})) {
+    std::string out = "A conductor without a path to ground lies on the glass. It is ";
+    out += isolated_thing(found.cause);
+    for (const Cause c : found.or_else)
+      out += std::string(&c == &found.or_else.back() ? ", or " : ", ") + isolated_thing(c);
+    return out + "; the map alone can't tell which.";
+  }
+  std::string out = headline(found.cause);
+  for (const Cause c : found.or_else) out += " It could also be this: " + headline(c);
+  return out;
+}
+
+std::string may_be_faint(const Box& box, std::int32_t counts, const Settings& settings) {
+  return fmt::format(
+      "Something faint may lie at {}: {} of a finger, hardly more than the panel's own unevenness.",
+      lines(box), percent(counts, settings));
 }
 
 std::string thin_layer_headline() {
@@ -152,6 +186,14 @@ std::string only_smoothness() {
 std::string put_down_or_lifted() {
   return "Without a factory reference it can't be said whether it was put down or taken away.";
 }
+
+std::string all_nodes_stepped(double by, std::int32_t counts, const Settings& settings) {
+  return fmt::format(
+      "All nodes {} together by {:.1f} % of their reading, {} of a finger, within half a second.",
+      by < 0 ? "fell" : "rose", 100.0 * std::abs(by), percent(counts, settings));
+}
+
+std::string no_temperature_steps() { return "Temperature and age move a panel far more slowly."; }
 
 std::string moved_during_look() {
   return "While the panel set itself up, nodes were restless, and a moment later others were "

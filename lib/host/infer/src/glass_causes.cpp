@@ -25,8 +25,11 @@ constexpr double kPlain = 25.0;  // natural logarithms: what stands out so is to
 constexpr double kBeyondDryTape = 0.04;
 // Nothing explains it, so nothing about it is sure.
 constexpr double kUnexplained = 0.75;
-// A second kind this probable is named beside the first.
-constexpr double kWorthNaming = 0.12;
+// Other kinds this probable are named beside the first, until what is named is nearly certain. An
+// answer of more than three would say nothing.
+constexpr double kWorthNaming = 0.1;
+constexpr double kNearlyCertain = 0.95;
+constexpr std::size_t kMostNames = 3;
 
 // What is taken away is gone within a window or two; what dries passes through the middle of its
 // range for longer.
@@ -174,9 +177,10 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
   c.cause = t.kinds.front().cause;
   c.confidence = t.kinds.front().share;
   if (fades) c.cause = Cause::drying_film;
-  if (!fades && t.kinds.size() > 1 && t.kinds[1].share > kWorthNaming) {
-    c.or_else = t.kinds[1].cause;
-    c.confidence += t.kinds[1].share;
+  for (std::size_t k = 1; !fades && k < std::min(kMostNames, t.kinds.size()); ++k) {
+    if (c.confidence > kNearlyCertain || t.kinds[k].share < kWorthNaming) break;
+    c.or_else.push_back(t.kinds[k].cause);
+    c.confidence += t.kinds[k].share;
   }
   // A smooth panel is a weaker witness than a reference, and so is a dump that may be read either
   // way.
@@ -185,10 +189,7 @@ CauseFound cause_of(GlassThing t, const Reading& reading, const Account& a,
   if (t.either_way) c.confidence *= 0.7;
   if (c.cause == Cause::unknown_object) c.confidence = std::min(c.confidence, kUnexplained);
   const bool thin = c.cause == Cause::dry_film || c.cause == Cause::residue;
-  c.headline = text::headline(c.cause);
-  if (c.or_else) c.headline += " " + text::could_also_be(*c.or_else);
-  if (thin && (!c.or_else || *c.or_else == Cause::dry_film || *c.or_else == Cause::residue))
-    c.headline = text::thin_layer_headline();
+  c.headline = thin && c.or_else.empty() ? text::thin_layer_headline() : text::headline_of_all(c);
   c.limit = a.decisive.limit;
   c.has_place = true;
   c.box = t.shape.box;
@@ -217,22 +218,22 @@ CauseFound moving(const Account& a) {
 
 }  // namespace
 
-std::vector<CauseFound> glass_causes(const Account& a, const Reading& reading) {
-  std::vector<CauseFound> causes;
-  if (reading.empty()) return causes;
+GlassCauses glass_causes(const Account& a, const Reading& reading) {
+  GlassCauses out;
+  if (reading.empty()) return out;
   if (moves_at_power_up(reading, a)) {
-    causes.push_back(moving(a));
-    return causes;
+    out.told.push_back(moving(a));
+    return out;
   }
   const PanelScale scale = panel_scale(reading, a);
   for (GlassThing& t : glass_things(reading, a)) {
     if (is_in_use(t, reading, a)) continue;
     const double support = t.support;
     CauseFound c = cause_of(std::move(t), reading, a, scale);
-    if (support < kPlain && calibrated(c.cause, c.confidence) < kLeastTold) continue;
-    causes.push_back(std::move(c));
+    const bool faint = support < kPlain && calibrated(c.cause, c.confidence) < kLeastTold;
+    (faint ? out.faint : out.told).push_back(std::move(c));
   }
-  return causes;
+  return out;
 }
 
 }  // namespace bareglass::host

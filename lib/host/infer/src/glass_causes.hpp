@@ -8,7 +8,14 @@
 
 namespace bareglass::host {
 
-/// What lay on the glass beside touches in use, most weighty first.
-std::vector<CauseFound> glass_causes(const Account& account, const Reading& reading);
+struct GlassCauses {
+  std::vector<CauseFound> told;  ///< most weighty first
+  /// Too weak and too doubtful to send anybody to clean: they only take from how sure a bare glass
+  /// is.
+  std::vector<CauseFound> faint;
+};
+
+/// What lay on the glass beside touches in use.
+GlassCauses glass_causes(const Account& account, const Reading& reading);
 
 }  // namespace bareglass::host

@@ -23,6 +23,7 @@ struct ThingShape {
   Box box;                    ///< nodes
   double border_mm = 0;       ///< length of its outline along the panel's border
   double depth_mm = 0;        ///< its area over that length; 0: not at a border
+  double scatter = 1;         ///< area of the rectangle of the same spread over its own
   double closed = 1;          ///< share of the crossings of its rows and columns that it covers
 };
 

@@ -16,6 +16,7 @@
 #include "joining.hpp"
 #include "line_survey.hpp"
 #include "reading.hpp"
+#include "whole_cover.hpp"
 
 namespace bareglass::host {
 
@@ -25,18 +26,20 @@ namespace {
 constexpr double kBareByReference = 0.97;
 constexpr double kBareWithout = 0.88;
 
-CauseFound nothing_found(const Account& a) {
+CauseFound nothing_found(const Account& a, const std::vector<CauseFound>& faint) {
   CauseFound c;
   c.cause = Cause::bare_glass;
   c.headline = a.kind == DumpKind::from_power_up ? "Nothing was found on the glass."
                                                  : "Nothing was found on the glass in this dump.";
-  const bool known = a.kind == DumpKind::from_power_up && a.has_reference;
+  const bool known = a.kind == DumpKind::from_power_up && a.has_reference && faint.empty();
   c.confidence = known ? kBareByReference : kBareWithout;
   // Without a reference or the start-up too much can hide to be sure of nothing.
   c.sureness = known ? Sureness::sure : Sureness::likely;
   c.limit = a.decisive.limit;
   for (const std::int16_t d : a.decisive.difference)
     if (std::abs(d) > std::abs(c.measured)) c.measured = d;
+  for (const CauseFound& f : faint)
+    c.speaks_against.push_back(text::may_be_faint(f.box, f.measured, a.settings));
   // Kept from being called a thing by what the whole dump shows; the reader must see that it is
   // there.
   const auto against = a.decisive.against;
@@ -64,6 +67,16 @@ CauseFound too_short(const Account& a) {
       fmt::format("It ends {:.2f} s after the first frame, before the panel had looked at its "
                   "glass.",
                   static_cast<double>(a.last_us - a.first_us) / 1e6));
+  return c;
+}
+
+CauseFound unreadable() {
+  CauseFound c;
+  c.cause = Cause::not_enough;
+  c.headline = text::headline(c.cause);
+  c.sureness = Sureness::sure;
+  c.confidence = 0.97;
+  c.speaks_for.emplace_back("No frame of it could be read.");
   return c;
 }
 
@@ -139,15 +152,27 @@ void leave_out_hands(std::vector<CauseFound>& causes, const Account& a) {
   causes.erase(std::remove_if(causes.begin(), causes.end(), is_hand), causes.end());
 }
 
-std::vector<CauseFound> causes_of(const Account& a) {
+struct Causes {
+  std::vector<CauseFound> told;
+  std::vector<CauseFound> faint;
+};
+
+Causes causes_of(const Account& a) {
   Reading reading(a);
-  std::vector<CauseFound> causes;
+  Causes out;
+  std::vector<CauseFound>& causes = out.told;
   if (reading.blind().windows != 0) causes.push_back(weigh_blind(reading.blind(), a));
   for (const LineGroup& g : find_line_groups(reading, a)) causes.push_back(weigh_lines(g, a));
   for (const ElectricalFound& e : find_electrical(reading, a))
     causes.push_back(weigh_electrical(e, a));
   for (CauseFound& c : causes) c.sureness = sureness_told(c.confidence);
-  join(causes, glass_causes(a, reading), reading, a.settings.shape);
+  GlassCauses glass = glass_causes(a, reading);
+  out.faint = std::move(glass.faint);
+  const auto is_sag = [](const CauseFound& c) { return c.cause == Cause::supply_sag; };
+  if (std::none_of(causes.begin(), causes.end(), is_sag))
+    if (std::optional<CauseFound> cover = whole_cover(a, reading))
+      glass.told.push_back(std::move(*cover));
+  join(causes, std::move(glass.told), reading, a.settings.shape);
   settle_confidence(causes, a);
   leave_out_hands(causes, a);
   put_surest_first(causes);
@@ -157,15 +182,19 @@ std::vector<CauseFound> causes_of(const Account& a) {
                         (reading.empty() || unsteady->t_us <= reading.window(0).last_us) &&
                         static_cast<float>(unsteady->value) > 10.f * reading.noise();
   if (causes.empty() && unsteady != nullptr && at_start) causes.push_back(restless(a, *unsteady));
-  if (causes.empty()) causes.push_back(is_undecided(a) ? too_short(a) : nothing_found(a));
-  return causes;
+  if (causes.empty())
+    causes.push_back(reading.empty()   ? unreadable()
+                     : is_undecided(a) ? too_short(a)
+                                       : nothing_found(a, out.faint));
+  return out;
 }
 
 }  // namespace
 
 Diagnosis infer(const Account& account) {
   Diagnosis d;
-  d.causes = causes_of(account);
+  Causes found = causes_of(account);
+  d.causes = std::move(found.told);
   // What was over before the last run is history, however weighty; the answer is about the unit as
   // it started last.
   const auto history =
@@ -173,7 +202,7 @@ Diagnosis infer(const Account& account) {
         return !c.ended || account.runs.size() < 2 || c.ended_us >= zero_time(account);
       });
   if (history == d.causes.begin() && history != d.causes.end())
-    d.causes.insert(d.causes.begin(), nothing_found(account));
+    d.causes.insert(d.causes.begin(), nothing_found(account, found.faint));
   d.answer = answer(account, d.causes);
   d.cannot_tell = cannot_tell(account, d.causes);
   return d;

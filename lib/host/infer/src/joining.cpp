@@ -92,12 +92,13 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
 
 void put_surest_first(std::vector<CauseFound>& causes) {
   // What the panel copes with by itself explains less than what lies on it or is broken.
-  const auto is_minor = [](const CauseFound& c) {
-    return c.cause == Cause::common_mode || c.cause == Cause::lone_node;
+  const auto weight = [](const CauseFound& c) {
+    if (c.cause == Cause::common_mode || c.cause == Cause::lone_node) return 2;
+    return c.cause == Cause::temperature ? 1 : 0;
   };
   std::stable_sort(causes.begin(), causes.end(), [&](const CauseFound& x, const CauseFound& y) {
     if (x.sureness != y.sureness) return x.sureness < y.sureness;
-    return is_minor(x) < is_minor(y);
+    return weight(x) < weight(y);
   });
 }
 

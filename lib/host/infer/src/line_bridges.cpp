@@ -119,20 +119,28 @@ std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::siz
   const std::vector<float> map = mean_of(axis.reading, from, to);
   const std::vector<float> bare = bare_map(axis.reading, from);
   std::vector<Difference> pairs;
-  std::vector<float> usual;
+  std::vector<float> usual, known;
   for (int l = 0; l + 1 < axis.count(); ++l) {
     pairs.push_back(difference_of(axis, l, map, bare, touched));
-    if (pairs.back().seen >= 0) usual.push_back(static_cast<float>(pairs.back().seen));
+    if (pairs.back().seen < 0) continue;
+    usual.push_back(static_cast<float>(pairs.back().seen));
+    known.push_back(static_cast<float>(pairs.back().known));
   }
-  const double typical = static_cast<double>(quantile(usual, 0.25));
+  // Among the lowest: things on the glass set lines apart, a single bridge is one pair.
+  const double typical = static_cast<double>(quantile(usual, 0.1));
   int frames = 0;
   for (std::size_t k = from; k < to; ++k) frames += axis.reading.window(k).frames;
   const double noise = static_cast<double>(axis.reading.noise());
   // Rounding to whole counts does not average away: 1/12 count squared for each of the two.
   const double noise_square = 2.0 * noise * noise / std::max(1, frames) + 1.0 / 6.0;
+  // Part of what the lines of a reference differ by is its own noise and age, and is not in the
+  // panel: as much as most pairs have lost.
+  const double all_known = static_cast<double>(quantile(std::move(known), 0.5));
+  const double all_seen = static_cast<double>(quantile(usual, 0.5)) - noise_square;
+  const double real = all_known > 0 ? std::clamp(all_seen / all_known, 0.0, 1.0) : 0.0;
   std::vector<double> out;
   for (const Difference& d : pairs) {
-    const double expected = axis.reading.has_reference() ? d.known : typical;
+    const double expected = axis.reading.has_reference() ? real * d.known : typical;
     const bool told = d.seen >= 0 && expected >= kAboveNoise * noise_square;
     out.push_back(told ? std::max(0.0, d.seen - noise_square) / expected : kNotTold);
   }

@@ -126,6 +126,24 @@ LineGroup group_of(const std::vector<LineStory>& stories, int first, int last, b
   return g;
 }
 
+// An open line floats and moves the two lines on either side by so much at most (field solutions:
+// 7.8 %, of both signs); what has lost more is bad itself.
+constexpr float kBesideOpen = 0.9f;
+constexpr float kNearlyOpen = 0.5f;  ///< acts on its neighbours as an open one
+constexpr int kOpenReaches = 2;
+
+void leave_out_beside_open(std::vector<LineStory>& stories) {
+  const int n = static_cast<int>(stories.size());
+  for (int l = 0; l < n; ++l) {
+    const LineStory& line = stories[static_cast<std::size_t>(l)];
+    if (line.state == LineState::sound || line.level > kNearlyOpen) continue;
+    for (int b = std::max(0, l - kOpenReaches); b <= std::min(n - 1, l + kOpenReaches); ++b) {
+      LineStory& beside = stories[static_cast<std::size_t>(b)];
+      if (beside.state == LineState::low && beside.level > kBesideOpen) beside = {};
+    }
+  }
+}
+
 void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& looks,
                      const Reading& reading, const std::vector<LineSteps>& steps, bool of_rows) {
   const LineAxis axis{reading, of_rows};
@@ -146,6 +164,7 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
     }
     stories.push_back(story);
   }
+  leave_out_beside_open(stories);
   for (int first = 0; first < axis.count(); ++first) {
     const LineStory& head = stories[static_cast<std::size_t>(first)];
     if (head.state == LineState::sound || head.state == LineState::doubled) continue;

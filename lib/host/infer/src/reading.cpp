@@ -74,10 +74,9 @@ constexpr std::size_t kBins = 12;
 // told from a gain at all.
 constexpr float kLeastRange = 0.03f;
 
-/// Counts by which all nodes together read more than the reference times a gain: nodes of `base` in
-/// bins of their reading, the median of each bin, the median slope of all pairs (Theil 1950, Sen
-/// 1968).
-float common_offset(const std::vector<float>& base, const std::vector<float>& mean) {
+/// Counts by which all nodes together read more than `base` times a gain: nodes in bins of `base`,
+/// the median of each bin, the median slope of all pairs (Theil 1950, Sen 1968).
+float offset_along(const std::vector<float>& base, const std::vector<float>& mean) {
   const float low = quantile(base, 0.05);
   const float high = quantile(base, 0.95);
   if (base.size() < 8 * kBins || high - low < kLeastRange * high) return 0.f;
@@ -110,17 +109,79 @@ float common_offset(const std::vector<float>& base, const std::vector<float>& me
   return std::abs(offset) > 2.f * doubt ? offset : 0.f;
 }
 
+/// The same where both are noisy. What scatters the nodes along the axis flattens the slope and
+/// makes an offset of it, so the truth lies between what either axis says: the lesser of the two,
+/// none if they disagree about its sign.
+float common_offset(const std::vector<float>& base, const std::vector<float>& mean) {
+  const float along = offset_along(base, mean);
+  if (along == 0.f) return 0.f;
+  // mean = g base + o is base = (mean - o) / g; g is near 1.
+  const float across = -offset_along(mean, base);
+  if (along * across <= 0.f) return 0.f;
+  return std::abs(along) < std::abs(across) ? along : across;
+}
+
+// A line that reads the same from end to end, within this share of what other lines vary by, has
+// lost its charge; an open one keeps 0.2 % of it (field solution).
+constexpr float kConstant = 0.15f;
+// No cover takes more than a fifth of a line's reading: further out than this it is none.
+constexpr float kFarFromBare = 0.3f;
+
+// A finger takes no more of a bare reading, through the thinnest glass (field solutions: 0.19 of
+// full cover through 0.7 mm).
+constexpr float kMostFingerShare = 0.25f;
+
+/// What a node without charge reads where counts rise as charge is lost. The dump does not say it:
+/// an open line does, which reads that from end to end. Without one a bare panel is taken to stand
+/// in the middle of the range it uses, as near to no charge as to nought,
+/// unless that leaves a finger more of it than one can take.
+float empty_reading(const Survey& survey, const Settings& settings) {
+  const bool known = !survey.reference.empty();
+  const std::vector<float> bare(
+      known ? std::vector<float>(survey.reference.begin(), survey.reference.end())
+            : survey.windows.front().mean);
+  const float level = quantile(bare, 0.5);
+  const int rows = survey.shape.rows;
+  const int cols = survey.shape.cols;
+  std::vector<float> empties;
+  for (const SurveyWindow& w : survey.windows)
+    for (const bool of_rows : {true, false}) {
+      std::vector<float> middles, ranges;
+      for (int l = 0; l < (of_rows ? rows : cols); ++l) {
+        std::vector<float> line;
+        for (int i = 0; i < (of_rows ? cols : rows); ++i)
+          line.push_back(w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)]);
+        ranges.push_back(quantile(line, 0.9) - quantile(line, 0.1));
+        middles.push_back(quantile(std::move(line), 0.5));
+      }
+      const float usual = quantile(ranges, 0.5);
+      for (std::size_t l = 0; l < middles.size(); ++l)
+        if (ranges[l] < kConstant * usual && middles[l] > (1.f + kFarFromBare) * level)
+          empties.push_back(middles[l]);
+    }
+  if (!empties.empty()) return quantile(std::move(empties), 0.5);
+  const auto high = static_cast<float>(settings.raw_high);
+  const bool fits =
+      2.f * level <= high && static_cast<float>(settings.finger_counts) < kMostFingerShare * level;
+  return fits ? 2.f * level : high;
+}
+
 }  // namespace
 
 Reading::Reading(const Account& account)
     : survey_(account.survey),
-      rises_(account.settings.counts_rise),
-      has_reference_(!account.survey.reference.empty()) {
+      has_reference_(!account.survey.reference.empty()),
+      base_(account.survey.reference.begin(), account.survey.reference.end()) {
   const auto nodes = static_cast<std::size_t>(survey_.shape.nodes());
   masked_.assign(nodes, 0);
   mended_.assign(nodes, 0);
   leave_out_blind(account.settings);
   if (empty()) return;
+  // From here on a reading is charge, whichever way the converter counts.
+  if (account.settings.counts_rise && account.kind != DumpKind::differences_only)
+    count_charge(empty_reading(survey_, account.settings));
+  else
+    rises_ = account.settings.counts_rise;
   make_base();
   if (has_reference_ && account.kind != DumpKind::differences_only) {
     std::vector<float> offsets;
@@ -180,20 +241,26 @@ void Reading::leave_out_blind(const Settings& settings) {
     blind_.last_us = all[k].last_us;
     for (std::size_t l = k == 0 ? 0 : k - 1; l < std::min(k + 2, all.size()); ++l) left_out[l] = 1;
   }
+  // Where nothing else was read, spoiled frames still say which lines spoil them.
+  bool any = false;
+  for (std::size_t k = 0; k < all.size(); ++k) any |= !left_out[k] && !all[k].spoiled;
   std::size_t kept = 0;
   for (std::size_t k = 0; k < all.size(); ++k) {
-    if (left_out[k] || all[k].spoiled) continue;
+    if (left_out[k] || (any && all[k].spoiled)) continue;
     if (kept != k) all[kept] = std::move(all[k]);
     ++kept;
   }
   all.resize(kept);
 }
 
+void Reading::count_charge(float empty) {
+  for (SurveyWindow& w : survey_.windows)
+    for (float& v : w.mean) v = empty - v;
+  for (float& v : base_) v = empty - v;
+}
+
 void Reading::make_base() {
-  if (has_reference_) {
-    base_.assign(survey_.reference.begin(), survey_.reference.end());
-    return;
-  }
+  if (has_reference_) return;
   const std::vector<float>& mean = survey_.windows.front().mean;
   const int rows = survey_.shape.rows;
   const int cols = survey_.shape.cols;

@@ -28,8 +28,8 @@ class Reading {
   const SurveyWindow& window(std::size_t k) const { return survey_.windows[k]; }
   bool has_reference() const { return has_reference_; }
 
-  /// What the bare panel should read, counts: the factory reference, or without one a smooth panel
-  /// whose lines read what most of their neighbours read in the first window.
+  /// What the bare panel should read, counts of charge: the factory reference, or without one a
+  /// smooth panel whose lines read what most of their neighbours read in the first window.
   const std::vector<float>& base() const { return base_; }
   /// Reading over base() of the typical node in window k: 1 on a healthy panel with a reference.
   float gain(std::size_t k) const { return gain_[k]; }
@@ -67,11 +67,14 @@ class Reading {
 
  private:
   void leave_out_blind(const Settings& settings);
+  /// Turns readings of a converter that counts up as charge is lost into charge; `empty`: counts of
+  /// a node without any.
+  void count_charge(float empty);
   void make_base();
 
   Survey survey_;  ///< a copy: faults of lines are taken out of it
   Blind blind_;
-  bool rises_;
+  bool rises_ = false;  ///< of differences alone
   bool has_reference_;
   float noise_ = 1.f;
   float spread_ = 0.f;

@@ -26,6 +26,31 @@ double soft_step(double x, double at, double width) {
   return 1.0 / (1.0 + std::exp(-(x - at) / width));
 }
 
+/// Area of the rectangle that has the second moments of a cover over the area of the cover itself:
+/// 1 of a rectangle at any angle, 0.95 of an ellipse, some units of a bent streak; what lies about
+/// in pieces has much more.
+double scatter_of(const infer::CoverMap& cover) {
+  const float least = 0.25f * cover.maxCoeff();  // grey far off says little and weighs much
+  double sum = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
+  for (Eigen::Index c = 0; c < cover.cols(); ++c)
+    for (Eigen::Index r = 0; r < cover.rows(); ++r) {
+      if (cover(r, c) < least) continue;
+      const auto m = static_cast<double>(cover(r, c));
+      const auto dx = static_cast<double>(c), dy = static_cast<double>(r);
+      sum += m;
+      x += m * dx;
+      y += m * dy;
+      xx += m * dx * dx;
+      yy += m * dy * dy;
+      xy += m * dx * dy;
+    }
+  if (sum <= 0) return 1;
+  const double vx = xx / sum - x / sum * (x / sum) + 1.0 / 12;  // of the cell itself
+  const double vy = yy / sum - y / sum * (y / sum) + 1.0 / 12;
+  const double vxy = xy / sum - x / sum * (y / sum);
+  return 12.0 * std::sqrt(std::max(0.0, vx * vy - vxy * vxy)) / sum;
+}
+
 }  // namespace
 
 double share_of(const GlassThing& thing, Cause cause) {
@@ -102,6 +127,7 @@ ThingShape shape_of(const infer::CoverMap& cover, const infer::CellModel& model,
   double filled = 0;
   for (int x = x0; x <= x1; ++x)
     for (int y = y0; y <= y1; ++y) filled += static_cast<double>(std::min(1.f, cover(y, x) / most));
+  s.scatter = scatter_of(cover);
   const double cells = (x1 - x0 + 1.0) * (y1 - y0 + 1.0);
   // Of some cells the outline is not seen: closed as far as is known.
   const double known = std::min(1.0, cells / 12.0);
@@ -136,16 +162,20 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
   out.push_back({Cause::grounded_film, earthed * wide * by_chance});
   out.push_back({Cause::wet_bezel, earthed * at_border});
   // What leaves crossings of its own rows and columns open makes signals there.
-  const double open = 1.0 - soft_step(s.closed, 0.5, 0.05);
+  const double open = 1.0 - soft_step(s.closed, 0.5, 0.1);
+  // A streak is one piece; bent to half a circle of four times its width it scatters by 3.3.
+  const double scattered = soft_step(std::log(std::max(0.1, s.scatter)), std::log(4.5), 0.2);
   // Drops of water stand on glass some millimetres across; larger ones run into puddles (common
   // practice, no source). Notes, coins and puddles come in any size.
   const double drop = normal(d, 8.0, 2.5);
   const double film = any_size(d, 6.0, 300.0);
   // Isolated or earthed is decided by the way to earth alone, so both families weigh as much.
   const double family = (finger + wide) * by_chance + at_border;
-  out.push_back({Cause::isolated_streak, isolated * open * family});
-  out.push_back({Cause::drops, isolated * (1.0 - open) * family * drop / (drop + film)});
-  out.push_back({Cause::isolated_film, isolated * (1.0 - open) * family * film / (drop + film)});
+  const double one = isolated * (1.0 - scattered) * family;
+  out.push_back({Cause::isolated_streak, one * open});
+  out.push_back(
+      {Cause::drops, one * (1.0 - open) * drop / (drop + film) + isolated * scattered * family});
+  out.push_back({Cause::isolated_film, one * (1.0 - open) * film / (drop + film)});
   settle(out);
   return out;
 }

@@ -16,6 +16,10 @@ namespace bareglass::host {
 
 namespace {
 
+// A glove, a thick sheet and a thing with a way to earth of its own make the same contact, so that
+// it is never sure.
+constexpr double kMostSure = 0.88;
+
 Box box_of(const ContactProfile& c, Shape shape) {
   const auto line = [](int n, int count) {
     return static_cast<std::uint8_t>(std::clamp(n, 0, count - 1));
@@ -93,8 +97,8 @@ void find_weak_contacts(std::vector<ElectricalFound>& out, const Reading& readin
     f.score = 0.75;
   } else {
     const double agreed = core == nullptr ? 0.0 : 0.1;
-    f.score =
-        std::clamp(0.65 + 0.8 * surest + 0.03 * static_cast<double>(windows) + agreed, 0.0, 0.97);
+    f.score = std::clamp(0.65 + 0.8 * surest + 0.03 * static_cast<double>(windows) + agreed, 0.0,
+                         kMostSure);
   }
   out.push_back(f);
 }

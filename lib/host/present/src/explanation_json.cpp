@@ -60,6 +60,8 @@ Json cause(const CauseFound& c, const Account& a) {
                   {"at", c.lines->at < 0 ? Json(nullptr) : Json(c.lines->at)},
                   {"at_last", c.lines->at_last < 0 ? Json(nullptr) : Json(c.lines->at_last)}};
   }
+  j["or_else"] = Json::array();
+  for (const Cause other : c.or_else) j["or_else"].push_back(name_of(other));
   j["speaks_for"] = c.speaks_for;
   j["speaks_against"] = c.speaks_against;
   return j;

@@ -138,25 +138,30 @@ std::string headline(Cause cause) {
 }
 
 std::string title(const CauseFound& found) {
-  if (!found.or_else) return title_of(found.cause);
+  std::string title = title_of(found.cause);
   const auto is_layer = [](Cause c) { return c == Cause::dry_film || c == Cause::residue; };
-  if (is_layer(found.cause) && is_layer(*found.or_else)) return "Thin layer, dry film or residue";
-  std::string other = title_of(*found.or_else);
-  other[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(other[0])));
-  return std::string(title_of(found.cause)) + ", or " + other;
+  if (found.or_else.size() == 1 && is_layer(found.cause) && is_layer(found.or_else.front()))
+    return "Thin layer, dry film or residue";
+  for (const Cause& c : found.or_else) {
+    std::string other = title_of(c);
+    other[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(other[0])));
+    title += (&c == &found.or_else.back() ? ", or " : ", ") + other;
+  }
+  return title;
 }
 
 std::string sureness(const CauseFound& found) {
-  if (!found.or_else) return name_of(found.sureness);
+  if (found.or_else.empty()) return name_of(found.sureness);
+  const char* many = found.or_else.size() == 1 ? "two" : "three";
   switch (found.sureness) {
     case Sureness::sure:
-      return "sure that it is one of two";
+      return std::string("sure that it is one of ") + many;
     case Sureness::likely:
-      return "likely one of two";
+      return std::string("likely one of ") + many;
     case Sureness::possible:
       break;
   }
-  return "possibly one of two";
+  return std::string("possibly one of ") + many;
 }
 
 }  // namespace text

@@ -43,11 +43,11 @@ std::string lay_there(Cause cause, bool at_start) {
 
 // A thin layer that the signals can't tell from a dry one.
 bool is_thin(const CauseFound& c) {
-  return c.cause == Cause::dry_film || (c.cause == Cause::residue && c.or_else.has_value());
+  return c.cause == Cause::dry_film || (c.cause == Cause::residue && !c.or_else.empty());
 }
 
 std::string thin_layer(const CauseFound& c) {
-  if (!c.or_else)
+  if (c.or_else.empty())
     return "A dry note, tape or label is on the screen; as long as it stays dry it does no harm.";
   return c.ended
              ? "For a time a thin layer was on the screen: a dry note, tape or label, or what a "
@@ -91,7 +91,7 @@ std::string reassurance(const InputCourse& input) {
 }
 
 std::string heading(const CauseFound& c, const InputCourse& input) {
-  if (c.cause == Cause::dry_film && !c.or_else) return "Something dry is on the screen.";
+  if (c.cause == Cause::dry_film && c.or_else.empty()) return "Something dry is on the screen.";
   if (is_thin(c))
     return c.ended ? "A thin layer was on the screen." : "A thin layer is on the screen.";
   if (!input.known) return "Something was on the screen.";

@@ -61,8 +61,9 @@ struct LinesFound {
 
 struct CauseFound {
   Cause cause = Cause::unknown_object;
-  /// Makes the same signals: which of the two it is, the dump can't tell, and the headline says so.
-  std::optional<Cause> or_else;
+  /// What makes the same signals, likeliest first, at most two: which it is, the dump can't tell,
+  /// and the headline says so.
+  std::vector<Cause> or_else;
   Sureness sureness = Sureness::possible;
   double confidence = 0.0;  ///< 0..1: the share of findings told so surely that are right
   std::string headline;     ///< one sentence
