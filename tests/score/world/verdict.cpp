@@ -118,7 +118,9 @@ std::vector<std::string> groups_of(const WorldCase& c) {
           noise < 0.03 ? "noise: below 3 % of a finger" : "noise: 3 % of a finger and more",
           x.row_swing_ff > c.scenario.setup.front_end.noise_ff ? "row swing: above the noise"
                                                                : "row swing: below the noise",
-          c.disturbance.counts_rise ? "counts: rise with a touch" : "counts: fall with a touch"};
+          c.disturbance.counts_rise ? "counts: rise with a touch" : "counts: fall with a touch",
+          c.disturbance.offset_counts > 0 ? "offset of the converter: some"
+                                          : "offset of the converter: none"};
 }
 
 void describe(const WorldCase& c, Verdict& v) {

@@ -79,6 +79,10 @@ std::string put_down_or_lifted();
 /// `by`: share of the reading by which all nodes changed at once.
 std::string all_nodes_stepped(double by, std::int32_t counts, const Settings& settings);
 std::string no_temperature_steps();
+/// `lost`: share of the reading; `share`: of what an earthed cover takes.
+std::string all_nodes_lower(double lost, std::int32_t counts, const Settings& settings);
+std::string as_much_as_a_cover(double share);
+std::string gain_or_cover();
 std::string separate_places(int places);
 std::string no_rim();
 std::string dry_or_damp();

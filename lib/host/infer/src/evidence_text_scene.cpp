@@ -193,6 +193,23 @@ std::string all_nodes_stepped(double by, std::int32_t counts, const Settings& se
       by < 0 ? "fell" : "rose", 100.0 * std::abs(by), percent(counts, settings));
 }
 
+std::string all_nodes_lower(double lost, std::int32_t counts, const Settings& settings) {
+  return fmt::format("All nodes read {:.1f} % less than in the factory reference, {} of a finger.",
+                     100.0 * lost, percent(counts, settings));
+}
+
+std::string as_much_as_a_cover(double share) {
+  return fmt::format(
+      "That is {:.0f} % of what an earthed conductor over all of the glass takes; temperature and "
+      "age take less.",
+      100.0 * share);
+}
+
+std::string gain_or_cover() {
+  return "It was so from the start, and what covers all of the glass and a low gain read the same: "
+         "look at the glass, then capture again with nothing on it.";
+}
+
 std::string no_temperature_steps() { return "Temperature and age move a panel far more slowly."; }
 
 std::string moved_during_look() {

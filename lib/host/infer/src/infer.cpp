@@ -170,8 +170,12 @@ Causes causes_of(const Account& a) {
   out.faint = std::move(glass.faint);
   const auto is_sag = [](const CauseFound& c) { return c.cause == Cause::supply_sag; };
   if (std::none_of(causes.begin(), causes.end(), is_sag))
-    if (std::optional<CauseFound> cover = whole_cover(a, reading))
+    if (std::optional<CauseFound> cover = whole_cover(a, reading)) {
+      // What covers all of the glass is not told as a cold unit as well.
+      const auto same = [](const CauseFound& c) { return c.cause == Cause::temperature; };
+      causes.erase(std::remove_if(causes.begin(), causes.end(), same), causes.end());
       glass.told.push_back(std::move(*cover));
+    }
   join(causes, std::move(glass.told), reading, a.settings.shape);
   settle_confidence(causes, a);
   leave_out_hands(causes, a);

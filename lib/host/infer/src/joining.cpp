@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "evidence_text.hpp"
+
 namespace bareglass::host {
 
 namespace {
@@ -63,6 +65,18 @@ bool are_noisy(const Box& box, const Reading& reading) {
   return noisy >= kNoisyWindows;
 }
 
+/// A finger on a device without earth and a thing with no way to earth of its own are one map.
+void name_likenesses(CauseFound& floating, const std::vector<CauseFound>& surface) {
+  for (const CauseFound& c : surface) {
+    const bool touch = c.cause == Cause::touch_at_power_up || c.cause == Cause::touch_held;
+    if (touch || !c.has_place || !overlaps(c.box, floating.box, 2)) continue;
+    std::vector<Cause>& also = floating.or_else;
+    if (also.size() < 2 && std::find(also.begin(), also.end(), c.cause) == also.end())
+      also.push_back(c.cause);
+  }
+  floating.headline = text::headline_of_all(floating);
+}
+
 }  // namespace
 
 void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, const Reading& reading,
@@ -77,6 +91,8 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
     return !is_along(surface.front(), c, shape);
   });
   const CauseFound* floating = find(causes, Cause::floating_ground);
+  for (CauseFound& f : causes)
+    if (f.cause == Cause::floating_ground) name_likenesses(f, surface);
   const CauseFound* interference = find(causes, Cause::interference);
   const bool sag = find(causes, Cause::supply_sag) != nullptr;
   drop_if(surface, [&](const CauseFound& c) {

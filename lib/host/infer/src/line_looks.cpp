@@ -33,6 +33,10 @@ constexpr float kStandingShare = 0.001f;
 // Fluid at a bezel falls off by so much from one line to the next (strips that end within 4 mm
 // beyond the outermost line's centre on the simulated panel: 0.01 to 0.59, most under thick glass).
 constexpr float kFluidFalls = 0.62f;
+// At the end of what covers a line less than this part of its loss is left (chosen), plainly more
+// than noise.
+constexpr float kEndOfThing = 0.7f;
+constexpr float kFarAbove = 6.f;
 // Without one a panel's lines differ by construction, its border lines most (common practice, no
 // source); how much the inner ones do they show themselves.
 constexpr float kLowSmooth = 0.012f;
@@ -309,7 +313,9 @@ LineLevel beside_level(const LineAxis& axis, const LineYardstick& yardstick, std
 
 /// A thing on the glass fades out over the lines beside it, a slow line ends with itself: the sound
 /// neighbours of a low run must not share its loss.
-void drop_things(Looks& looks, const std::vector<LineLevel>& levels, bool exact) {
+template <typename Ends>
+void drop_things(Looks& looks, const std::vector<LineLevel>& levels, bool exact,
+                 const Ends& ends_before) {
   const int n = static_cast<int>(looks.size());
   const auto at = [](int line) { return static_cast<std::size_t>(line); };
   for (int first = 0; first < n; ++first) {
@@ -326,7 +332,7 @@ void drop_things(Looks& looks, const std::vector<LineLevel>& levels, bool exact)
       thing = thing ||
               shared > (exact ? std::max(0.0015f, 0.012f * lost) : std::max(0.008f, 0.05f * lost));
     }
-    thing = thing || falls_off(looks, first, last);
+    thing = thing || falls_off(looks, first, last) || ends_before(looks, first, last);
     // No cover takes more than a fifth of a line.
     thing = thing && lost < 0.21f;
     const bool most = last - first + 1 > (2 * n) / 3;
@@ -360,6 +366,9 @@ void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yar
   if (axis.of_rows)
     usual = std::max(usual, kOverSwing * static_cast<float>(standing_swing(levels)));
   const bool exact = yardstick.is_exact();
+  const float noise = axis.reading.noise() /
+                      std::sqrt(static_cast<float>(std::max(1, axis.reading.window(k).frames))) /
+                      std::max(1.f, quantile(axis.reading.base(), 0.5));
   Looks low(looks.size());
   for (int line = 0; line < axis.count(); ++line) {
     const auto l = static_cast<std::size_t>(line);
@@ -376,7 +385,23 @@ void find_low_lines(Looks& looks, const LineAxis& axis, const LineYardstick& yar
     low[l].state = LineState::low;
     low[l].level = beside.middle;
   }
-  drop_things(low, levels, exact);
+  // What covers a line ends before it or begins behind its first crossing; a slow line reads low
+  // from end to end.
+  const auto ends_before = [&](const Looks& l, int first, int last) {
+    int ends = 0;
+    int sound = 0;
+    for (int line = first; line <= last; ++line)
+      for (const int i : {0, axis.crossings() - 1}) {
+        const std::size_t node = axis.node(line, i);
+        if (!explained.empty() && explained[node]) continue;
+        ++ends;
+        const float lost = 1.f - l[static_cast<std::size_t>(line)].level;
+        const float seen = 1.f - yardstick.ratio(k, node);
+        sound += seen < kEndOfThing * lost && lost - seen > kFarAbove * noise;
+      }
+    return 2 * sound >= ends && ends > 0;
+  };
+  drop_things(low, levels, exact, ends_before);
   for (std::size_t l = 0; l < looks.size(); ++l)
     if (looks[l].state == LineState::sound) looks[l] = low[l];
 }

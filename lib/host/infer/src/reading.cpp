@@ -121,48 +121,54 @@ float common_offset(const std::vector<float>& base, const std::vector<float>& me
   return std::abs(along) < std::abs(across) ? along : across;
 }
 
-// A line that reads the same from end to end, within this share of what other lines vary by, has
-// lost its charge; an open one keeps 0.2 % of it (field solution).
-constexpr float kConstant = 0.15f;
-// No cover takes more than a fifth of a line's reading: further out than this it is none.
-constexpr float kFarFromBare = 0.3f;
-
+// What has lost its charge reads the same all along, within this share of what lines vary by: an
+// open line keeps 0.2 % of it, the floating stretch of a cut one 13 % at most (field solutions).
+constexpr float kConstant = 0.25f;
+constexpr std::size_t kLeastDead = 3;
+// No cover takes more than this from a node, fingers (field solutions: 1.2 of a large one).
+constexpr float kMostFingers = 2.f;
 // A finger takes no more of a bare reading, through the thinnest glass (field solutions: 0.19 of
 // full cover through 0.7 mm).
 constexpr float kMostFingerShare = 0.25f;
 
+float range_of(const std::vector<float>& values) {
+  return quantile(values, 0.9) - quantile(values, 0.1);
+}
+
 /// What a node without charge reads where counts rise as charge is lost. The dump does not say it:
-/// an open line does, which reads that from end to end. Without one a bare panel is taken to stand
-/// in the middle of the range it uses, as near to no charge as to nought,
-/// unless that leaves a finger more of it than one can take.
+/// an open or cut line does. Without one a bare panel is taken to stand in the middle of the range
+/// it uses, as near to no charge as to nought, unless that leaves a finger more of it than one can
+/// take.
 float empty_reading(const Survey& survey, const Settings& settings) {
   const bool known = !survey.reference.empty();
   const std::vector<float> bare(
       known ? std::vector<float>(survey.reference.begin(), survey.reference.end())
             : survey.windows.front().mean);
   const float level = quantile(bare, 0.5);
+  const auto finger = static_cast<float>(settings.finger_counts);
   const int rows = survey.shape.rows;
   const int cols = survey.shape.cols;
   std::vector<float> empties;
   for (const SurveyWindow& w : survey.windows)
     for (const bool of_rows : {true, false}) {
-      std::vector<float> middles, ranges;
+      std::vector<float> ranges;
+      std::vector<std::vector<float>> dead;
       for (int l = 0; l < (of_rows ? rows : cols); ++l) {
-        std::vector<float> line;
-        for (int i = 0; i < (of_rows ? cols : rows); ++i)
-          line.push_back(w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)]);
-        ranges.push_back(quantile(line, 0.9) - quantile(line, 0.1));
-        middles.push_back(quantile(std::move(line), 0.5));
+        std::vector<float> living, gone;
+        for (int i = 0; i < (of_rows ? cols : rows); ++i) {
+          const float v = w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)];
+          (v > level + kMostFingers * finger ? gone : living).push_back(v);
+        }
+        if (living.size() >= kLeastDead) ranges.push_back(range_of(living));
+        if (gone.size() >= kLeastDead) dead.push_back(std::move(gone));
       }
-      const float usual = quantile(ranges, 0.5);
-      for (std::size_t l = 0; l < middles.size(); ++l)
-        if (ranges[l] < kConstant * usual && middles[l] > (1.f + kFarFromBare) * level)
-          empties.push_back(middles[l]);
+      const float usual = quantile(std::move(ranges), 0.5);
+      for (const std::vector<float>& line : dead)
+        if (range_of(line) < kConstant * usual) empties.push_back(quantile(line, 0.9));
     }
-  if (!empties.empty()) return quantile(std::move(empties), 0.5);
+  if (!empties.empty()) return quantile(std::move(empties), 0.9);
   const auto high = static_cast<float>(settings.raw_high);
-  const bool fits =
-      2.f * level <= high && static_cast<float>(settings.finger_counts) < kMostFingerShare * level;
+  const bool fits = 2.f * level <= high && finger < kMostFingerShare * level;
   return fits ? 2.f * level : high;
 }
 

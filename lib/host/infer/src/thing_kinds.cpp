@@ -7,6 +7,7 @@ namespace bareglass::host {
 
 namespace {
 
+constexpr double kInPatches = 0.15;  // chosen
 constexpr double kPi = 3.14159265358979323846;
 
 double normal(double x, double middle, double sigma) {
@@ -173,9 +174,11 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
   const double family = (finger + wide) * by_chance + at_border;
   const double one = isolated * (1.0 - scattered) * family;
   out.push_back({Cause::isolated_streak, one * open});
-  out.push_back(
-      {Cause::drops, one * (1.0 - open) * drop / (drop + film) + isolated * scattered * family});
-  out.push_back({Cause::isolated_film, one * (1.0 - open) * film / (drop + film)});
+  // A crumpled note or a dressing touches the glass in patches, too, but more seldom.
+  const double apart = isolated * scattered * family;
+  const double closed = one * (1.0 - open) / (drop + film);
+  out.push_back({Cause::drops, closed * drop + (1.0 - kInPatches) * apart});
+  out.push_back({Cause::isolated_film, closed * film + kInPatches * apart});
   settle(out);
   return out;
 }

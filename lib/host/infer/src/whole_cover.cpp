@@ -19,6 +19,9 @@ constexpr double kOverUsual = 6.0;
 constexpr std::size_t kBesideStep = 3;  // windows averaged on either side
 // Earthed through a spacer it takes less; below this part it would stand some millimetres off.
 constexpr double kMuchOfFull = 0.15;
+// What all of an earthed cover takes, with what is not known of the glass.
+constexpr double kNearlyFull = 0.6;
+constexpr double kBeyondFull = 1.35;
 constexpr int kGoodSupply_mV = 3150;
 // Raw shares of right answers, chosen; the second where the supply may have done it.
 constexpr double kBySignal = 0.85;
@@ -66,6 +69,38 @@ std::size_t end_of(const Reading& reading, std::size_t from, std::size_t until, 
   return until;
 }
 
+Box all_of(Shape shape) {
+  return {0, static_cast<std::uint8_t>(shape.rows - 1), 0,
+          static_cast<std::uint8_t>(shape.cols - 1)};
+}
+
+/// A start-up whose nodes all read less than the reference by what an earthed cover takes: more
+/// than temperature or age do.
+std::optional<CauseFound> covered_all_along(const Account& a, const Reading& reading,
+                                            std::size_t from, std::size_t until) {
+  if (!reading.has_reference()) return std::nullopt;
+  const double lost = 1.0 - level(reading, from, until);
+  const double level_counts = static_cast<double>(quantile(reading.base(), 0.5));
+  const double share = lost * level_counts / panel_scale(reading, a).full_counts;
+  if (share < kNearlyFull || share > kBeyondFull) return std::nullopt;
+  CauseFound c;
+  c.cause = Cause::grounded_film;
+  c.or_else.push_back(a.lowest_millivolts ? Cause::temperature : Cause::supply_sag);
+  c.headline = text::headline_of_all(c);
+  c.confidence = kOrSupply;
+  c.has_place = true;
+  c.box = all_of(reading.shape());
+  c.limit = a.decisive.limit;
+  c.measured = static_cast<std::int32_t>(std::lround(lost * level_counts));
+  c.first_us = a.runs[run_of(a, reading.window(from).first_us)].first_us;
+  c.ended_us = reading.window(until - 1).last_us;
+  c.speaks_for.push_back(text::all_nodes_lower(lost, c.measured, a.settings));
+  c.speaks_for.push_back(text::as_much_as_a_cover(share));
+  if (a.lowest_millivolts) c.speaks_for.push_back(text::sag_millivolts(*a.lowest_millivolts));
+  c.speaks_against.push_back(text::gain_or_cover());
+  return c;
+}
+
 }  // namespace
 
 std::optional<CauseFound> whole_cover(const Account& a, const Reading& reading) {
@@ -76,6 +111,9 @@ std::optional<CauseFound> whole_cover(const Account& a, const Reading& reading) 
     while (from > 0 && run_of(a, reading.window(from - 1).first_us) == run) --from;
     const std::optional<Step> step = largest_step(reading, from, until);
     if (!step) {
+      if (until == reading.windows())
+        if (std::optional<CauseFound> cover = covered_all_along(a, reading, from, until))
+          return cover;
       until = from;
       continue;
     }
@@ -99,8 +137,7 @@ std::optional<CauseFound> whole_cover(const Account& a, const Reading& reading) 
     c.headline = text::headline_of_all(c);
     c.confidence = a.lowest_millivolts ? kBySignal : kOrSupply;
     c.has_place = true;
-    c.box = {0, static_cast<std::uint8_t>(reading.shape().rows - 1), 0,
-             static_cast<std::uint8_t>(reading.shape().cols - 1)};
+    c.box = all_of(reading.shape());
     c.limit = a.decisive.limit;
     c.measured = static_cast<std::int32_t>(std::lround(-by * level_counts));
     c.first_us = begin == from ? a.runs[run].first_us : reading.window(begin).first_us;
