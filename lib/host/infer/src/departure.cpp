@@ -77,6 +77,23 @@ void take_slope_off(infer::Departure& map, const Reading& reading) {
         map.value(r, c) -= static_cast<float>(terms(r, c).dot(fitted));
 }
 
+// A row is off by more than this many standard deviations of its swing once in some thousand maps.
+constexpr float kMostSwing_sigma = 4.f;
+
+/// Takes off what each row as a whole departs by, as far as supply and display may have swung it.
+void take_swing_off(infer::Departure& map, const Reading& reading, float sigma) {
+  for (int r = 0; r < static_cast<int>(map.value.rows()); ++r) {
+    std::vector<float> row;
+    for (int c = 0; c < static_cast<int>(map.value.cols()); ++c)
+      if (!reading.masked(reading.node_at(r, c))) row.push_back(map.value(r, c));
+    if (row.size() < 4) continue;
+    const float off = median_of(std::move(row));
+    if (std::abs(off) > kMostSwing_sigma * sigma) continue;
+    for (int c = 0; c < static_cast<int>(map.value.cols()); ++c)
+      if (!reading.masked(reading.node_at(r, c))) map.value(r, c) -= off;
+  }
+}
+
 // Of normal noise the median departure from 3 x 3 medians is 0.58 standard deviations (computed).
 constexpr float kFromRoughness = 1.73f;
 // Of a change of level that all nodes share this part is not shared: nodes' gains spread by a per
@@ -102,6 +119,7 @@ Bare bare_by_state(const GlassState& state) {
   b.by = BareBy::state;
   b.level = state.mean;
   b.noise = state.noise;
+  b.swing = state.swing;
   b.gain_shift = state.gain_shift;
   return b;
 }
@@ -151,8 +169,10 @@ infer::Departure departure_of(const GlassState& state, const Bare& bare, const R
       if (!reading.masked(i))
         out.value(r, c) = reading.change_sign() * (bare.level[i] - state.mean[i]) * by;
     }
-  // A reference taken at another temperature leaves a gentle slope over large panels.
-  if (bare.by != BareBy::smoothness) take_slope_off(out, reading);
+  // A reference taken at another temperature leaves a gentle slope over large panels; without one,
+  // a large panel twists: how far a node settles depends on its row and its column at once.
+  if (bare.by != BareBy::smoothness || is_large(shape)) take_slope_off(out, reading);
+  take_swing_off(out, reading, by * static_cast<float>(std::hypot(state.swing, bare.swing)));
   const float uneven = bare.by == BareBy::smoothness
                            ? by * static_cast<float>(bare.spread)
                            : kFromRoughness * median_of(roughness(out.value, reading));

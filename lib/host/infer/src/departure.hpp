@@ -25,11 +25,15 @@ enum class BareBy {
   smoothness,  ///< a smooth panel
 };
 
+/// Panels of 20 lines and more either way bend and twist in more ways than their lines tell.
+inline bool is_large(Shape panel) { return panel.rows >= 20 && panel.cols >= 20; }
+
 /// What the bare panel reads.
 struct Bare {
   BareBy by = BareBy::reference;
   std::vector<float> level;  ///< counts at full drive
   std::vector<float> noise;  ///< standard deviation of it, counts; empty: not known apart
+  double swing = 0;          ///< standard deviation of what a whole row is off by, counts
   double gain_shift = 0;     ///< share by which all nodes departed from the base together
   double spread = 0;         ///< smoothness: of the nodes about it, counts
 };

@@ -88,6 +88,11 @@ GlassState finish(const Growing& g, const Reading& reading, std::size_t run) {
     s.noise[i] = static_cast<float>(
         std::sqrt(square / static_cast<double>(g.until - g.from) / std::max(1.0, g.frames)));
   }
+  double swing = 0;
+  for (std::size_t k = g.from; k < g.until; ++k)
+    swing += std::max(1, reading.window(k).frames) *
+             std::pow(static_cast<double>(reading.window(k).row_swing), 2);
+  s.swing = std::sqrt(swing) / std::max(1.0, g.frames);
   double gain = 0;
   for (std::size_t k = g.from; k < g.until; ++k)
     gain += static_cast<double>(reading.gain(k)) / static_cast<double>(g.until - g.from);

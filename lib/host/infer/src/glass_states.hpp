@@ -13,6 +13,7 @@ struct GlassState {
   double frames = 0;
   std::vector<float> mean;   ///< counts at full drive
   std::vector<float> noise;  ///< standard deviation of that mean, counts
+  double swing = 0;          ///< standard deviation of what a whole row is off by, counts
   double gain_shift = 0;     ///< share by which all nodes departed from the base together
 };
 

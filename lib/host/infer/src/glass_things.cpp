@@ -22,7 +22,6 @@ constexpr std::size_t kMostOfRuns = 24;  // two of each run
 // nodes showed (68, bareglass_score --cause bare_glass --seed 710082).
 constexpr double kLeastOfSmooth = 14.0;
 constexpr double kLeastOfLargeSmooth = 80.0;
-constexpr int kLargeLines = 20;  // either way
 constexpr double kFarOut = 8.0;
 
 /// The states worth explaining: of every run, the last one first, the first and the last; then the
@@ -70,7 +69,7 @@ bool explains(const NodeMap& predicted, const Departure& map, const PanelScale& 
 
 bool is_told(const GlassThing& t, BareBy by, Shape panel) {
   if (by != BareBy::smoothness) return true;
-  const bool bends = panel.rows >= kLargeLines && panel.cols >= kLargeLines;
+  const bool bends = is_large(panel);
   if (t.kinds.front().cause == Cause::unknown_object) return false;
   if (t.kinds.front().cause == Cause::lone_node) return t.support >= kFarOut;
   return t.support >= (bends ? kLeastOfLargeSmooth : kLeastOfSmooth);
@@ -179,12 +178,23 @@ std::vector<GlassThing> without_reference(const std::vector<GlassState>& states,
     const bool close = std::abs(cost_longest - cost_furthest) < 4.0 * kTemper;
     for (GlassThing& t : all) t.either_way = close;
   }
-  // What never changes.
-  const std::optional<Bare> smooth = bare_by_smoothness(states[longest], reading);
-  if (!smooth) return all;
-  Found steady = explain_state(states[longest], longest, *smooth, reading, scale, options, {});
-  for (GlassThing& t : steady.things) find_time(t, states[longest], reading, account);
-  merge_in(all, std::move(steady.things));
+  // What never changes within a start-up: the longest state of each, the last one first.
+  std::vector<std::size_t> steady = order;
+  std::stable_sort(steady.begin(), steady.end(), [&](std::size_t a, std::size_t b) {
+    return std::tuple(states[b].run, states[b].frames) <
+           std::tuple(states[a].run, states[a].frames);
+  });
+  std::vector<Found> known;
+  for (std::size_t n = 0; n < steady.size(); ++n) {
+    const GlassState& state = states[steady[n]];
+    if (n > 0 && states[steady[n - 1]].run == state.run) continue;
+    const std::optional<Bare> smooth = bare_by_smoothness(state, reading);
+    if (!smooth) continue;
+    Found found = explain_state(state, steady[n], *smooth, reading, scale, options, known);
+    known.push_back(found);
+    for (GlassThing& t : found.things) find_time(t, state, reading, account);
+    merge_in(all, std::move(found.things));
+  }
   return all;
 }
 
