@@ -135,16 +135,17 @@ float range_of(const std::vector<float>& values) {
   return quantile(values, 0.9) - quantile(values, 0.1);
 }
 
-/// What a node without charge reads where counts rise as charge is lost. The dump does not say it:
-/// an open or cut line does. Without one a bare panel is taken to stand in the middle of the range
-/// it uses, as near to no charge as to nought, unless that leaves a finger more of it than one can
-/// take.
+/// What a node without charge reads. The dump does not say it: an open or cut line does. Without one
+/// it is nought where counts fall as charge is lost. Where they rise a bare panel is taken to stand
+/// in the middle of the range it uses, as near to no charge as to nought, unless that leaves a
+/// finger more of it than one can take.
 float empty_reading(const Survey& survey, const Settings& settings) {
   const bool known = !survey.reference.empty();
   const std::vector<float> bare(
       known ? std::vector<float>(survey.reference.begin(), survey.reference.end())
             : survey.windows.front().mean);
   const float level = quantile(bare, 0.5);
+  const float away = settings.counts_rise ? 1.f : -1.f;  // of counts, as charge is lost
   const auto finger = static_cast<float>(settings.finger_counts);
   const int rows = survey.shape.rows;
   const int cols = survey.shape.cols;
@@ -157,16 +158,18 @@ float empty_reading(const Survey& survey, const Settings& settings) {
         std::vector<float> living, gone;
         for (int i = 0; i < (of_rows ? cols : rows); ++i) {
           const float v = w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)];
-          (v > level + kMostFingers * finger ? gone : living).push_back(v);
+          (away * (v - level) > kMostFingers * finger ? gone : living).push_back(v);
         }
         if (living.size() >= kLeastDead) ranges.push_back(range_of(living));
         if (gone.size() >= kLeastDead) dead.push_back(std::move(gone));
       }
       const float usual = quantile(std::move(ranges), 0.5);
       for (const std::vector<float>& line : dead)
-        if (range_of(line) < kConstant * usual) empties.push_back(quantile(line, 0.9));
+        if (range_of(line) < kConstant * usual) empties.push_back(quantile(line, settings.counts_rise ? 0.9 : 0.1));
     }
-  if (!empties.empty()) return quantile(std::move(empties), 0.9);
+  if (!empties.empty())
+    return std::max(0.f, quantile(std::move(empties), settings.counts_rise ? 0.9 : 0.1));
+  if (!settings.counts_rise) return 0.f;
   const auto high = static_cast<float>(settings.raw_high);
   const bool fits = 2.f * level <= high && finger < kMostFingerShare * level;
   return fits ? 2.f * level : high;
@@ -184,8 +187,8 @@ Reading::Reading(const Account& account)
   leave_out_blind(account.settings);
   if (empty()) return;
   // From here on a reading is charge, whichever way the converter counts.
-  if (account.settings.counts_rise && account.kind != DumpKind::differences_only)
-    count_charge(empty_reading(survey_, account.settings));
+  if (account.kind != DumpKind::differences_only)
+    count_charge(empty_reading(survey_, account.settings), account.settings.counts_rise);
   else
     rises_ = account.settings.counts_rise;
   make_base();
@@ -259,10 +262,11 @@ void Reading::leave_out_blind(const Settings& settings) {
   all.resize(kept);
 }
 
-void Reading::count_charge(float empty) {
+void Reading::count_charge(float empty, bool rises) {
+  const auto charge = [&](float v) { return rises ? empty - v : v - empty; };
   for (SurveyWindow& w : survey_.windows)
-    for (float& v : w.mean) v = empty - v;
-  for (float& v : base_) v = empty - v;
+    for (float& v : w.mean) v = charge(v);
+  for (float& v : base_) v = charge(v);
 }
 
 void Reading::make_base() {

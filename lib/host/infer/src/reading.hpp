@@ -67,9 +67,9 @@ class Reading {
 
  private:
   void leave_out_blind(const Settings& settings);
-  /// Turns readings of a converter that counts up as charge is lost into charge; `empty`: counts of
-  /// a node without any.
-  void count_charge(float empty);
+  /// Turns readings into charge; `empty`: counts of a node without any, `rises`: whether counts do
+  /// as charge is lost.
+  void count_charge(float empty, bool rises);
   void make_base();
 
   Survey survey_;  ///< a copy: faults of lines are taken out of it
