@@ -35,6 +35,7 @@ struct Bare {
   std::vector<float> noise;  ///< standard deviation of it, counts; empty: not known apart
   double swing = 0;          ///< standard deviation of what a whole row is off by, counts
   double gain_shift = 0;     ///< share by which all nodes departed from the base together
+  bool is_level = false;     ///< its level was chosen: no slope is taken off what departs from it
   double spread = 0;         ///< smoothness: of the nodes about it, counts
 };
 Bare bare_by_reference(const Reading& reading);

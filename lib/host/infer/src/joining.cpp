@@ -113,6 +113,7 @@ void put_surest_first(std::vector<CauseFound>& causes) {
     return c.cause == Cause::temperature ? 1 : 0;
   };
   std::stable_sort(causes.begin(), causes.end(), [&](const CauseFound& x, const CauseFound& y) {
+    if ((weight(x) == 2) != (weight(y) == 2)) return weight(y) == 2;
     if (x.sureness != y.sureness) return x.sureness < y.sureness;
     return weight(x) < weight(y);
   });

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 namespace bareglass::host {
 
@@ -74,51 +75,59 @@ constexpr std::size_t kBins = 12;
 // told from a gain at all.
 constexpr float kLeastRange = 0.03f;
 
-/// Counts by which all nodes together read more than `base` times a gain: nodes in bins of `base`,
-/// the median of each bin, the median slope of all pairs (Theil 1950, Sen 1968).
-float offset_along(const std::vector<float>& base, const std::vector<float>& mean) {
-  const float low = quantile(base, 0.05);
-  const float high = quantile(base, 0.95);
-  if (base.size() < 8 * kBins || high - low < kLeastRange * high) return 0.f;
-  std::vector<std::size_t> order(base.size());
+/// How far `y` grows with `x`: nodes in bins of `x`, the median of each bin, the median slope of
+/// all pairs (Theil 1950, Sen 1968). `doubt`: median departure of the pairs from it. None if `x`
+/// hardly varies.
+std::optional<float> slope_of(const std::vector<float>& y, const std::vector<float>& x,
+                              float& doubt) {
+  const float low = quantile(x, 0.05);
+  const float high = quantile(x, 0.95);
+  if (x.size() < 8 * kBins || high - low < kLeastRange * high) return std::nullopt;
+  std::vector<std::size_t> order(x.size());
   for (std::size_t k = 0; k < order.size(); ++k) order[k] = k;
-  std::sort(order.begin(), order.end(),
-            [&](std::size_t a, std::size_t b) { return base[a] < base[b]; });
-  std::vector<float> x, y;
+  std::sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return x[a] < x[b]; });
+  std::vector<float> of_x, of_y;
   for (std::size_t bin = 0; bin < kBins; ++bin) {
-    std::vector<float> bases, means;
+    std::vector<float> xs, ys;
     for (std::size_t k = bin * order.size() / kBins; k < (bin + 1) * order.size() / kBins; ++k) {
-      bases.push_back(base[order[k]]);
-      means.push_back(mean[order[k]]);
+      xs.push_back(x[order[k]]);
+      ys.push_back(y[order[k]]);
     }
-    x.push_back(quantile(std::move(bases), 0.5));
-    y.push_back(quantile(std::move(means), 0.5));
+    of_x.push_back(quantile(std::move(xs), 0.5));
+    of_y.push_back(quantile(std::move(ys), 0.5));
   }
   std::vector<float> slopes;
   for (std::size_t i = 0; i < kBins; ++i)
     for (std::size_t j = i + 1; j < kBins; ++j)
-      if (x[j] - x[i] > 0.3f * (high - low)) slopes.push_back((y[j] - y[i]) / (x[j] - x[i]));
-  if (slopes.empty()) return 0.f;
+      if (of_x[j] - of_x[i] > 0.3f * (high - low))
+        slopes.push_back((of_y[j] - of_y[i]) / (of_x[j] - of_x[i]));
+  if (slopes.empty()) return std::nullopt;
   const float slope = quantile(slopes, 0.5);
-  std::vector<float> offsets, off;
-  for (std::size_t i = 0; i < kBins; ++i) offsets.push_back(y[i] - slope * x[i]);
-  const float offset = quantile(offsets, 0.5);
-  // What the pairs do not agree on is a thing on the glass or a line, and no offset.
   for (float& v : slopes) v = std::abs(v - slope);
-  const float doubt = quantile(std::move(slopes), 0.5) * quantile(base, 0.5);
-  return std::abs(offset) > 2.f * doubt ? offset : 0.f;
+  doubt = quantile(std::move(slopes), 0.5);
+  return slope;
 }
 
-/// The same where both are noisy. What scatters the nodes along the axis flattens the slope and
-/// makes an offset of it, so the truth lies between what either axis says: the lesser of the two,
-/// none if they disagree about its sign.
+/// Counts by which all nodes read more than the reference, if an offset does it and no gain. A gain
+/// leaves the ratio of the readings to the reference the same whatever a node reads, an offset
+/// their difference; the slope between them tells which. Both are noisy, and what scatters nodes
+/// along an axis flattens the slope, so the truth lies between the slopes that either axis gives.
 float common_offset(const std::vector<float>& base, const std::vector<float>& mean) {
-  const float along = offset_along(base, mean);
-  if (along == 0.f) return 0.f;
-  // mean = g base + o is base = (mean - o) / g; g is near 1.
-  const float across = -offset_along(mean, base);
-  if (along * across <= 0.f) return 0.f;
-  return std::abs(along) < std::abs(across) ? along : across;
+  float doubt = 0.f;
+  float doubt_across = 0.f;
+  const std::optional<float> along = slope_of(mean, base, doubt);
+  const std::optional<float> across = slope_of(base, mean, doubt_across);
+  if (!along || !across || *across <= 0.f) return 0.f;
+  const float least = std::min(*along, 1.f / *across) - doubt;
+  const float most = std::max(*along, 1.f / *across) + doubt;
+  std::vector<float> differences, ratios;
+  for (std::size_t k = 0; k < base.size(); ++k) {
+    differences.push_back(mean[k] - base[k]);
+    ratios.push_back(mean[k] / std::max(1.f, base[k]));
+  }
+  const float gain = quantile(std::move(ratios), 0.5);
+  if (least <= gain && gain <= most) return 0.f;
+  return least <= 1.f && 1.f <= most ? quantile(std::move(differences), 0.5) : 0.f;
 }
 
 // What has lost its charge reads the same all along, within this share of what lines vary by: an
@@ -135,10 +144,10 @@ float range_of(const std::vector<float>& values) {
   return quantile(values, 0.9) - quantile(values, 0.1);
 }
 
-/// What a node without charge reads. The dump does not say it: an open or cut line does. Without one
-/// it is nought where counts fall as charge is lost. Where they rise a bare panel is taken to stand
-/// in the middle of the range it uses, as near to no charge as to nought, unless that leaves a
-/// finger more of it than one can take.
+/// What a node without charge reads. The dump does not say it: an open or cut line does. Without
+/// one it is nought where counts fall as charge is lost. Where they rise a bare panel is taken to
+/// stand in the middle of the range it uses, as near to no charge as to nought, unless that leaves
+/// a finger more of it than one can take.
 float empty_reading(const Survey& survey, const Settings& settings) {
   const bool known = !survey.reference.empty();
   const std::vector<float> bare(
@@ -165,7 +174,8 @@ float empty_reading(const Survey& survey, const Settings& settings) {
       }
       const float usual = quantile(std::move(ranges), 0.5);
       for (const std::vector<float>& line : dead)
-        if (range_of(line) < kConstant * usual) empties.push_back(quantile(line, settings.counts_rise ? 0.9 : 0.1));
+        if (range_of(line) < kConstant * usual)
+          empties.push_back(quantile(line, settings.counts_rise ? 0.9 : 0.1));
     }
   if (!empties.empty())
     return std::max(0.f, quantile(std::move(empties), settings.counts_rise ? 0.9 : 0.1));
