@@ -114,6 +114,7 @@ constexpr double kForAThing = 8.0;      // natural logarithms: what a further th
 constexpr double kLeastOfNodes = 0.04;  // share of the nodes that may be the bare ones
 constexpr double kFlat = 0.25;          // median departure from their median, over it
 constexpr std::size_t kMostLevels = 2;
+constexpr Eigen::Index kMostNodes = 1500;  // each level is a search of its own, too slow beyond
 
 /// One explanation of a whole state: its things, and the level of the panel it holds them against.
 struct Explanation {
@@ -147,6 +148,7 @@ bool is_cheaper(const Explanation& a, const Explanation& b, const GlassState& st
 std::vector<double> other_levels(const Found& found, const Departure& map, const GlassState& state,
                                  const Bare& bare, const PanelScale& scale) {
   std::vector<double> out;
+  if (map.value.size() > kMostNodes) return out;
   if (std::abs(state.gain_shift) > kUsualGain) out.push_back(1.0 / (1.0 + state.gain_shift));
   const double node = static_cast<double>(quantile(bare.level, 0.5)) * scale.ff_per_count;
   for (const GlassThing& t : found.things) {

@@ -22,6 +22,9 @@ constexpr double kMostLeft = 0.12;
 constexpr double kChance = 4.75;
 // The difference must stand this far above what noise alone makes of it.
 constexpr double kAboveNoise = 7.0;
+// Of the variance of the lines' differences the reference must explain this share; otherwise they
+// are its own noise and age, and a pair may lack them by chance.
+constexpr double kKnown = 0.7;
 constexpr int kLeastNodes = 6;
 constexpr double kNotTold = -1;
 /// Departure from the bare reading that a thing makes, shares of a finger.
@@ -50,6 +53,7 @@ std::vector<float> mean_of(const Reading& reading, std::size_t from, std::size_t
 struct Difference {
   double seen = -1;   ///< mean square over the bare nodes, counts^2; -1: too few nodes
   double known = -1;  ///< that of the reference over the same nodes
+  double both = 0;    ///< mean product of the two
   int nodes = 0;
 };
 
@@ -75,10 +79,9 @@ std::vector<int> bare_crossings(const LineAxis& axis, int line, const std::vecto
   return out;
 }
 
-double mean_square(std::vector<double> values) {
-  take_out_mean(values);
+double mean_product(const std::vector<double>& a, const std::vector<double>& b) {
   double sum = 0;
-  for (const double v : values) sum += v * v / static_cast<double>(values.size());
+  for (std::size_t i = 0; i < a.size(); ++i) sum += a[i] * b[i] / static_cast<double>(a.size());
   return sum;
 }
 
@@ -97,8 +100,11 @@ Difference difference_of(const LineAxis& axis, int line, const std::vector<float
   Difference out;
   out.nodes = static_cast<int>(seen.size());
   if (out.nodes < std::max(kLeastNodes, axis.crossings() / 2)) return out;
-  out.seen = mean_square(std::move(seen));
-  out.known = mean_square(std::move(known));
+  take_out_mean(seen);
+  take_out_mean(known);
+  out.seen = mean_product(seen, seen);
+  out.known = mean_product(known, known);
+  out.both = mean_product(seen, known);
   return out;
 }
 
@@ -115,7 +121,7 @@ std::vector<float> bare_map(const Reading& reading, std::size_t k) {
 /// How far each pair of one part of the dump has become one line: share of its own difference that
 /// is left, kNotTold where that can't be told.
 std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::size_t to,
-                                float touched) {
+                                float touched, bool& is_known) {
   const std::vector<float> map = mean_of(axis.reading, from, to);
   const std::vector<float> bare = bare_map(axis.reading, from);
   std::vector<Difference> pairs;
@@ -127,6 +133,15 @@ std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::siz
     known.push_back(static_cast<float>(pairs.back().known));
   }
   // Among the lowest: things on the glass set lines apart, a single bridge is one pair.
+  // Whether the panel is the one that the reference knows, node for node.
+  double seen = 0, in_reference = 0, both = 0;
+  for (const Difference& d : pairs) {
+    if (d.seen < 0) continue;
+    seen += d.seen;
+    in_reference += d.known;
+    both += d.both;
+  }
+  is_known = axis.reading.has_reference() && both > 0 && both * both > kKnown * seen * in_reference;
   const double typical = static_cast<double>(quantile(usual, 0.1));
   int frames = 0;
   for (std::size_t k = from; k < to; ++k) frames += axis.reading.window(k).frames;
@@ -169,9 +184,11 @@ std::vector<LineGroup> bridges_of(const Reading& reading, bool of_rows, float fi
   std::vector<Pair> pairs(static_cast<std::size_t>(std::max(0, axis.count() - 1)));
   const std::size_t all = reading.windows();
   const std::size_t part = std::min(kPart, all);
-  const double limit = reading.has_reference() ? kMostLeft : chance_limit(axis.crossings());
   for (std::size_t from = 0; from + part <= all; ++from) {
-    const std::vector<double> left = shares_left(axis, from, from + part, kTouched * finger);
+    bool is_known = false;
+    const std::vector<double> left =
+        shares_left(axis, from, from + part, kTouched * finger, is_known);
+    const double limit = is_known ? kMostLeft : chance_limit(axis.crossings());
     for (std::size_t l = 0; l < pairs.size(); ++l) {
       if (left[l] == kNotTold) continue;
       Pair& pair = pairs[l];

@@ -136,6 +136,8 @@ constexpr float kConstant = 0.25f;
 constexpr std::size_t kLeastDead = 3;
 // No cover takes more than this from a node, fingers (field solutions: 1.2 of a large one).
 constexpr float kMostFingers = 2.f;
+// Lines at the far end of a large panel settle less and read less (chosen).
+constexpr float kFarFromBare = 0.3f;
 // A finger takes no more of a bare reading, through the thinnest glass (field solutions: 0.19 of
 // full cover through 0.7 mm).
 constexpr float kMostFingerShare = 0.25f;
@@ -156,6 +158,7 @@ float empty_reading(const Survey& survey, const Settings& settings) {
   const float level = quantile(bare, 0.5);
   const float away = settings.counts_rise ? 1.f : -1.f;  // of counts, as charge is lost
   const auto finger = static_cast<float>(settings.finger_counts);
+  const float far = std::max(kMostFingers * finger, kFarFromBare * level);
   const int rows = survey.shape.rows;
   const int cols = survey.shape.cols;
   std::vector<float> empties;
@@ -167,7 +170,7 @@ float empty_reading(const Survey& survey, const Settings& settings) {
         std::vector<float> living, gone;
         for (int i = 0; i < (of_rows ? cols : rows); ++i) {
           const float v = w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)];
-          (away * (v - level) > kMostFingers * finger ? gone : living).push_back(v);
+          (away * (v - level) > far ? gone : living).push_back(v);
         }
         if (living.size() >= kLeastDead) ranges.push_back(range_of(living));
         if (gone.size() >= kLeastDead) dead.push_back(std::move(gone));

@@ -158,10 +158,15 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
     at_border = any_size(d, 5.0, 200.0) * any_size(std::exp(stretch), 2.0, 80.0) *
                 std::exp(stretch) * 3.0 * std::exp(-std::max(0.0, s.depth_mm - 4.0) / 2.5);
   }
-  const double earthed = 1.0 - isolated;
+  // An earthed cover that is grey, or about in pieces, explains any faint fall and is no thing that
+  // anybody laid there.
+  const double dense = soft_step(s.closed, 0.3, 0.06);
+  const double earthed = (1.0 - isolated) * dense;
   out.push_back({Cause::touch_at_power_up, earthed * finger * by_chance});
   out.push_back({Cause::grounded_film, earthed * wide * by_chance});
   out.push_back({Cause::wet_bezel, earthed * at_border});
+  out.push_back({Cause::unknown_object,
+                 (1.0 - isolated) * (1.0 - dense) * ((finger + wide) * by_chance + at_border)});
   // What leaves crossings of its own rows and columns open makes signals there.
   const double open = 1.0 - soft_step(s.closed, 0.5, 0.1);
   // A streak is one piece; bent to half a circle of four times its width it scatters by 3.3.
