@@ -221,7 +221,7 @@ TEST_F(TemporaryDump, FollowsAFileThatGrowsAndTellsItsEndAnew) {
   ASSERT_LT(before, whole);
   model->to_end();
   std::ofstream(path_, std::ios::binary | std::ios::app) << all.substr(all.size() / 3);
-  for (int n = 0; n < 400 && model->account().frames != whole; ++n) {
+  for (int n = 0; n < 5000 && model->account().frames != whole; ++n) {
     model->update(0.1);
     std::this_thread::sleep_for(std::chrono::milliseconds(2));
   }

@@ -238,7 +238,7 @@ TEST_F(PlainPanel, StandingRippleOfRowsIsNoTail) {
   e.frequency_hz = 1000;  // twenty periods a frame: it stands still
   scenario_.events.push_back(e);
   const Diagnosis d = explained();
-  ASSERT_EQ(d.causes.size(), 1u);
+  ASSERT_EQ(d.causes.size(), 1u) << name_of(d.causes.back().cause);
   EXPECT_EQ(d.causes[0].cause, Cause::common_mode);
 }
 

@@ -39,10 +39,41 @@ TEST(ColdPanel, IsTemperatureOrAReferenceThatNoLongerFitsIfItReadsHigh) {
   EXPECT_THAT(d.causes.front().or_else, testing::ElementsAre(Cause::aged_reference));
 }
 
-TEST(PanelInAnotherRoom, IsHealthy) {
-  for (const double gain : {1.015, 0.985})
+// What is within the range of references is told only as why the device refused its glass.
+TEST(PanelInAnotherRoom, IsHealthyAndToldAsItsTemperatureIfThatMadeTheDeviceRefuse) {
+  for (const double gain : {1.015, 0.985}) {
+    const Diagnosis d = bare_with([&](double v) { return gain * v; });
+    ASSERT_EQ(d.causes.size(), 1u) << gain;
+    EXPECT_EQ(d.causes.front().cause, Cause::temperature) << gain;
+    EXPECT_EQ(d.causes.front().sureness, Sureness::possible) << gain;
+  }
+  for (const double gain : {1.003, 0.997})
     EXPECT_EQ(bare_with([&](double v) { return gain * v; }).causes.front().cause, Cause::bare_glass)
         << gain;
+}
+
+/// The same of a converter whose counts rise as charge is lost.
+Diagnosis turned(const char* scenario, double empty) {
+  std::vector<Record> records = support::records_of(scenario);
+  const auto turn = [&](std::uint16_t& v) {
+    v = static_cast<std::uint16_t>(std::clamp(empty - v, 0.0, 65535.0));
+  };
+  for (Record& r : records) {
+    if (auto* frame = std::get_if<FrameRecord>(&r))
+      for (std::uint16_t& v : frame->raw) turn(v);
+    if (auto* reference = std::get_if<ReferenceRecord>(&r))
+      for (std::uint16_t& v : reference->raw) turn(v);
+    if (auto* panel = std::get_if<PanelDescription>(&r)) panel->counts_rise = true;
+  }
+  support::RecordListReader reader(std::move(records));
+  return diagnose(replay(reader, scenario, {}));
+}
+
+TEST(CountsThatRise, TellAWornTailAndACrackWhereverTheirRangeBegins) {
+  for (const double empty : {40000.0, 60000.0}) {
+    EXPECT_EQ(turned("worn-tail", empty).causes.front().cause, Cause::worn_tail) << empty;
+    EXPECT_EQ(turned("impact-crack", empty).causes.front().cause, Cause::crack) << empty;
+  }
 }
 
 }  // namespace

@@ -171,8 +171,7 @@ infer::Departure departure_of(const GlassState& state, const Bare& bare, const R
     }
   // A reference taken at another temperature leaves a gentle slope over large panels; without one,
   // a large panel twists: how far a node settles depends on its row and its column at once.
-  if (!bare.is_level && (bare.by != BareBy::smoothness || is_large(shape)))
-    take_slope_off(out, reading);
+  if (!bare.is_level && bare.by != BareBy::smoothness) take_slope_off(out, reading);
   take_swing_off(out, reading, by * static_cast<float>(std::hypot(state.swing, bare.swing)));
   const float uneven = bare.by == BareBy::smoothness
                            ? by * static_cast<float>(bare.spread)

@@ -26,6 +26,7 @@ constexpr double kSwingOverNoise = 0.8;
 // practice, no source).
 constexpr double kLevelShare = 0.025;
 constexpr double kWithinRange = 0.6;
+constexpr double kFarSwing = 0.85;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
 // What the drive may change by over two windows, share, to be called steady.
 constexpr float kSteadyGain = 0.006f;
@@ -270,7 +271,19 @@ std::vector<ElectricalFound> find_electrical(Reading& reading, const Account& ac
   // A drive that sinks and comes back moves whole rows as well, those of one scan unlike.
   const bool sags = !out.empty() && out.front().cause == Cause::supply_sag;
   if (!sags) find_swing(out, reading);
-  if (!out.empty()) mend_rows(reading);
+  // Rows that swing far move what most nodes have in common, too.
+  const bool swings = std::any_of(out.begin(), out.end(), [](const ElectricalFound& f) {
+    return f.cause == Cause::common_mode && f.score > kFarSwing;
+  });
+  out.erase(std::remove_if(out.begin(), out.end(),
+                           [&](const ElectricalFound& f) {
+                             return swings && f.cause == Cause::temperature &&
+                                    f.score == kWithinRange;
+                           }),
+            out.end());
+  // Without a reference rows differ by construction, by about as much as they swing: what is taken
+  // off in one window and not in the next would be a thing of its own.
+  if (!out.empty() && reading.has_reference()) mend_rows(reading);
   find_column_noise(out, reading);
   // A drive that was low from the start makes fingers weak too, and only a reference tells.
   if (out.empty() || out.front().cause != Cause::supply_sag || reading.has_reference())

@@ -74,8 +74,8 @@ namespace {
 
 const char* isolated_thing(Cause c) {
   return c == Cause::drops             ? "several small drops"
-         : c == Cause::isolated_streak ? "a wet smear or a piece of metal over several lines"
-                                       : "a damp note, a wet label or a closed wet patch";
+         : c == Cause::isolated_streak ? "a wet smear across several lines"
+                                       : "a damp note or a closed wet patch";
 }
 
 }  // namespace
@@ -90,11 +90,10 @@ std::string headline_of_all(const CauseFound& found) {
   if (found.or_else.empty()) return headline(found.cause);
   if (all({Cause::dry_film, Cause::residue})) return thin_layer_headline();
   if (all({Cause::isolated_film, Cause::isolated_streak, Cause::drops})) {
-    std::string out = "A conductor without a path to ground lies on the glass. It is ";
+    std::string out = "A conductor without a path to ground lies on the glass: either ";
     out += isolated_thing(found.cause);
-    for (const Cause c : found.or_else)
-      out += std::string(&c == &found.or_else.back() ? ", or " : ", ") + isolated_thing(c);
-    return out + "; the map alone can't tell which.";
+    for (const Cause c : found.or_else) out += std::string(", or ") + isolated_thing(c);
+    return out + ". The map alone can't tell which.";
   }
   std::string out = headline(found.cause);
   for (const Cause c : found.or_else) out += " It could also be this: " + headline(c);

@@ -109,11 +109,8 @@ Found explain_state(const GlassState& state, std::size_t index, const Bare& bare
 // Of the gain of a panel against its reference, standard deviation: age and the temperature of a
 // room (common practice, no source).
 constexpr double kGainSpread = 0.02;
-constexpr double kUsualGain = 0.025;    // beyond it what most nodes share may be a thing's doing
-constexpr double kForAThing = 8.0;      // natural logarithms: what a further thing has to explain
-constexpr double kLeastOfNodes = 0.04;  // share of the nodes that may be the bare ones
-constexpr double kFlat = 0.25;          // median departure from their median, over it
-constexpr std::size_t kMostLevels = 2;
+constexpr double kUsualGain = 0.025;  // beyond it what most nodes share may be a thing's doing
+constexpr double kForAThing = 8.0;    // natural logarithms: what a further thing has to explain
 constexpr Eigen::Index kMostNodes = 1500;  // each level is a search of its own, too slow beyond
 
 /// One explanation of a whole state: its things, and the level of the panel it holds them against.
@@ -142,49 +139,24 @@ bool is_cheaper(const Explanation& a, const Explanation& b, const GlassState& st
   return whole_cost(a, noise, state) < whole_cost(b, noise, state);
 }
 
-/// Other levels at which the panel may be bare: as the reference has it, if what most nodes share
-/// is further off than references are, and where something flat fell or rose out of the rest, which
-/// then covers all but that.
-std::vector<double> other_levels(const Found& found, const Departure& map, const GlassState& state,
-                                 const Bare& bare, const PanelScale& scale) {
-  std::vector<double> out;
-  if (map.value.size() > kMostNodes) return out;
-  if (std::abs(state.gain_shift) > kUsualGain) out.push_back(1.0 / (1.0 + state.gain_shift));
-  const double node = static_cast<double>(quantile(bare.level, 0.5)) * scale.ff_per_count;
-  for (const GlassThing& t : found.things) {
-    if (out.size() >= kMostLevels) break;
-    const float most = t.predicted.cwiseAbs().maxCoeff();
-    std::vector<float> values;
-    for (Eigen::Index k = 0; k < map.value.size(); ++k)
-      if (std::abs(t.predicted(k)) > 0.5f * most && !std::isinf(map.noise(k)))
-        values.push_back(map.value(k));
-    if (static_cast<double>(values.size()) < kLeastOfNodes * static_cast<double>(map.value.size()))
-      continue;
-    const double middle = static_cast<double>(quantile(values, 0.5));
-    for (float& v : values) v = static_cast<float>(std::abs(static_cast<double>(v) - middle));
-    if (static_cast<double>(quantile(std::move(values), 0.5)) > kFlat * std::abs(middle)) continue;
-    out.push_back(1.0 - middle / node);
-  }
-  return out;
-}
-
-/// The same at whichever level of the bare panel explains all of the state at least cost.
-Found explain_at_any_level(const GlassState& state, std::size_t index, const Bare& bare,
-                           const Reading& reading, const PanelScale& scale,
-                           const infer::SearchOptions& options, const std::vector<Found>& before) {
+/// The same, and held against the reference as it is if what most nodes share is further off than
+/// references are: it may be a thing's doing. Whichever explains all of the state at less cost.
+Found explain_at_either_level(const GlassState& state, std::size_t index, const Bare& bare,
+                              const Reading& reading, const PanelScale& scale,
+                              const infer::SearchOptions& options,
+                              const std::vector<Found>& before) {
   Explanation best{explain_state(state, index, bare, reading, scale, options, before),
                    departure_of(state, bare, reading, scale), 1.0};
-  for (const double level : other_levels(best.found, best.map, state, bare, scale)) {
-    Bare at = bare;
-    for (float& v : at.level) v *= static_cast<float>(level);
-    at.is_level = true;
-    Explanation other{explain_state(state, index, at, reading, scale, options, {}),
-                      departure_of(state, at, reading, scale), level};
-    if (other.found.things.empty() || !is_cheaper(other, best, state, options.model_share))
-      continue;
-    for (GlassThing& t : other.found.things) t.level = level * (1.0 + state.gain_shift);
+  if (std::abs(state.gain_shift) < kUsualGain || best.map.value.size() > kMostNodes)
+    return best.found;
+  const double level = 1.0 / (1.0 + state.gain_shift);
+  Bare at = bare;
+  for (float& v : at.level) v *= static_cast<float>(level);
+  at.is_level = true;
+  Explanation other{explain_state(state, index, at, reading, scale, options, {}),
+                    departure_of(state, at, reading, scale), level};
+  if (!other.found.things.empty() && is_cheaper(other, best, state, options.model_share))
     best = std::move(other);
-  }
   return best.found;
 }
 
@@ -196,7 +168,7 @@ std::vector<GlassThing> against_reference(const std::vector<GlassState>& states,
   std::vector<GlassThing> all;
   std::vector<Found> known;
   for (const std::size_t k : worth_explaining(states)) {
-    known.push_back(explain_at_any_level(states[k], k, bare, reading, scale, options, known));
+    known.push_back(explain_at_either_level(states[k], k, bare, reading, scale, options, known));
     std::vector<GlassThing> things = known.back().things;
     for (GlassThing& t : things) find_time(t, states[k], reading, account);
     merge_in(all, std::move(things));

@@ -46,8 +46,6 @@ struct GlassThing {
   bool is_layer = false;
   std::size_t state = 0;  ///< index of the state it was told from
   BareBy bare = BareBy::reference;
-  /// Gain of the panel then, over the reference: what most nodes have in common need not be bare.
-  double level = 1;
   bool either_way = false;  ///< arrived or left: the dump does not tell which
   // Its time.
   std::size_t from = 0, until = 0;  ///< windows in which it was there

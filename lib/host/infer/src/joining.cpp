@@ -1,6 +1,7 @@
 #include "joining.hpp"
 
 #include <algorithm>
+#include <tuple>
 
 #include "evidence_text.hpp"
 
@@ -112,10 +113,13 @@ void put_surest_first(std::vector<CauseFound>& causes) {
     if (c.cause == Cause::common_mode || c.cause == Cause::lone_node) return 2;
     return c.cause == Cause::temperature ? 1 : 0;
   };
+  // However sure, they come after what is likely.
+  const auto rank = [&](const CauseFound& c) {
+    return std::max(static_cast<int>(c.sureness),
+                    weight(c) == 2 ? static_cast<int>(Sureness::likely) : 0);
+  };
   std::stable_sort(causes.begin(), causes.end(), [&](const CauseFound& x, const CauseFound& y) {
-    if ((weight(x) == 2) != (weight(y) == 2)) return weight(y) == 2;
-    if (x.sureness != y.sureness) return x.sureness < y.sureness;
-    return weight(x) < weight(y);
+    return std::tuple(rank(x), weight(x)) < std::tuple(rank(y), weight(y));
   });
 }
 

@@ -136,8 +136,11 @@ constexpr float kConstant = 0.25f;
 constexpr std::size_t kLeastDead = 3;
 // No cover takes more than this from a node, fingers (field solutions: 1.2 of a large one).
 constexpr float kMostFingers = 2.f;
-// Lines at the far end of a large panel settle less and read less (chosen).
-constexpr float kFarFromBare = 0.3f;
+// Against a reference nothing but a line loses so much; without one, lines at the far end of a
+// large panel settle less and read less (chosen).
+constexpr float kFarFromReference = 0.3f;
+constexpr float kFarFromBare = 0.5f;
+constexpr std::size_t kFewLines = 6;  // of which one may be broken without being how the panel is
 // A finger takes no more of a bare reading, through the thinnest glass (field solutions: 0.19 of
 // full cover through 0.7 mm).
 constexpr float kMostFingerShare = 0.25f;
@@ -158,9 +161,12 @@ float empty_reading(const Survey& survey, const Settings& settings) {
   const float level = quantile(bare, 0.5);
   const float away = settings.counts_rise ? 1.f : -1.f;  // of counts, as charge is lost
   const auto finger = static_cast<float>(settings.finger_counts);
-  const float far = std::max(kMostFingers * finger, kFarFromBare * level);
   const int rows = survey.shape.rows;
   const int cols = survey.shape.cols;
+  const auto bare_at = [&](std::size_t node) { return known ? bare[node] : level; };
+  const auto far = [&](float from) {
+    return std::max(kMostFingers * finger, (known ? kFarFromReference : kFarFromBare) * from);
+  };
   std::vector<float> empties;
   for (const SurveyWindow& w : survey.windows)
     for (const bool of_rows : {true, false}) {
@@ -169,12 +175,15 @@ float empty_reading(const Survey& survey, const Settings& settings) {
       for (int l = 0; l < (of_rows ? rows : cols); ++l) {
         std::vector<float> living, gone;
         for (int i = 0; i < (of_rows ? cols : rows); ++i) {
-          const float v = w.mean[static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l)];
-          (away * (v - level) > far ? gone : living).push_back(v);
+          const auto node = static_cast<std::size_t>(of_rows ? l * cols + i : i * cols + l);
+          const float v = w.mean[node];
+          (away * (v - bare_at(node)) > far(bare_at(node)) ? gone : living).push_back(v);
         }
         if (living.size() >= kLeastDead) ranges.push_back(range_of(living));
         if (gone.size() >= kLeastDead) dead.push_back(std::move(gone));
       }
+      if (!known && kFewLines * dead.size() > static_cast<std::size_t>(of_rows ? rows : cols))
+        continue;
       const float usual = quantile(std::move(ranges), 0.5);
       for (const std::vector<float>& line : dead)
         if (range_of(line) < kConstant * usual)

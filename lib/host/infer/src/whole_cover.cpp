@@ -16,6 +16,7 @@ namespace {
 constexpr double kLeastStep = 0.004;
 // And a step is this many times what the gain usually changes by from window to window.
 constexpr double kOverUsual = 6.0;
+constexpr double kEven = 0.5;  // of the step: what nodes may differ by, five in a hundred left out
 constexpr std::size_t kBesideStep = 3;  // windows averaged on either side
 // Earthed through a spacer it takes less; below this part it would stand some millimetres off.
 constexpr double kMuchOfFull = 0.15;
@@ -46,6 +47,21 @@ double usual_change(const Reading& reading, std::size_t from, std::size_t until)
   return static_cast<double>(quantile(std::move(changes), 0.5));
 }
 
+/// Whether nearly every node steps by as much: an arm over half of the glass moves what most nodes
+/// have in common, too.
+bool is_even(const Reading& reading, std::size_t at, double by) {
+  std::vector<float> steps;
+  const std::size_t last = std::min(at + 1, reading.windows() - 1);
+  for (std::size_t i = 0; i < reading.base().size(); ++i) {
+    const float before = reading.window(at - 2).mean[i];
+    if (!reading.masked(i) && before > 1.f)
+      steps.push_back(reading.window(last).mean[i] / before - 1.f);
+  }
+  const double low = static_cast<double>(quantile(steps, 0.05));
+  const double high = static_cast<double>(quantile(std::move(steps), 0.95));
+  return std::max(high - by, by - low) < kEven * std::abs(by);
+}
+
 /// The largest step within the windows from..until - 1.
 std::optional<Step> largest_step(const Reading& reading, std::size_t from, std::size_t until) {
   Step best;
@@ -56,7 +72,8 @@ std::optional<Step> largest_step(const Reading& reading, std::size_t from, std::
     if (std::abs(by) > std::abs(best.by)) best = {k, by, before, after};
   }
   const double limit = std::max(kLeastStep, kOverUsual * usual_change(reading, from, until));
-  return std::abs(best.by) > limit ? std::optional<Step>(best) : std::nullopt;
+  if (std::abs(best.by) < limit || !is_even(reading, best.at, best.by)) return std::nullopt;
+  return best;
 }
 
 /// Where a level that began at `from` ends: the first window nearer to the other one.
