@@ -103,6 +103,23 @@ TEST(SeveralCauses, AreToldSurestFirstAndOtherwiseInTheirOrder) {
                                      Cause::drops, Cause::interference));
 }
 
+TEST(SurestFirst, PutsWhatThePanelCopesWithAfterWhatIsLikely) {
+  const auto told = [](Cause what, Sureness sureness) {
+    CauseFound c;
+    c.cause = what;
+    c.sureness = sureness;
+    return c;
+  };
+  std::vector<CauseFound> causes = {
+      told(Cause::common_mode, Sureness::sure), told(Cause::wet_bezel, Sureness::likely),
+      told(Cause::drops, Sureness::possible), told(Cause::crack, Sureness::sure)};
+  put_surest_first(causes);
+  std::vector<Cause> order;
+  for (const CauseFound& c : causes) order.push_back(c.cause);
+  EXPECT_THAT(order, ::testing::ElementsAre(Cause::crack, Cause::wet_bezel, Cause::common_mode,
+                                            Cause::drops));
+}
+
 TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
   Account a = account_of(ScenePlan{});
   a.final_state = InputState::off;

@@ -77,6 +77,24 @@ TEST(KindsOfABody, AreAStreakWhereItsOutlineIsOpen) {
   EXPECT_EQ(kinds_of_body(open, 0, 8).front().cause, Cause::isolated_streak);
 }
 
+// A spray of drops fits no better as one streak because its rows and columns cross elsewhere.
+TEST(KindsOfABody, AreDropsRatherThanAStreakWhereItLiesAboutInPieces) {
+  ThingShape pieces = disc(8);
+  pieces.closed = 0.12;
+  pieces.scatter = 20;
+  const auto kinds = kinds_of_body(pieces, 0, 4);
+  EXPECT_EQ(kinds.front().cause, Cause::drops);
+  EXPECT_GT(share(kinds, Cause::isolated_film), 0.1) << "a crumpled note does that, too";
+  pieces.scatter = 2;
+  EXPECT_EQ(kinds_of_body(pieces, 0, 4).front().cause, Cause::isolated_streak);
+}
+
+TEST(KindsOfABody, AreNoneWhereAnEarthedCoverIsGreyOverEverything) {
+  ThingShape grey = disc(9);
+  grey.closed = 0.05;
+  EXPECT_EQ(kinds_of_body(grey, kEarthed_pf, 4).front().cause, Cause::unknown_object);
+}
+
 GlassThing drop(double mm) {
   GlassThing t;
   t.shape = disc(mm);

@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
 #include "bareglass/advise/diagnose.hpp"
@@ -37,6 +38,49 @@ TEST(ColdPanel, IsTemperatureOrAReferenceThatNoLongerFitsIfItReadsHigh) {
   const Diagnosis d = bare_with([](double v) { return 1.06 * v; });
   EXPECT_EQ(d.causes.front().cause, Cause::temperature);
   EXPECT_THAT(d.causes.front().or_else, testing::ElementsAre(Cause::aged_reference));
+}
+
+/// A bare panel with a good supply whose every count is changed by `share(t)`, t from 0 to 1 over
+/// the dump.
+Diagnosis changing(const std::function<double(double)>& share) {
+  std::vector<Record> records = support::records_of("bare-glass");
+  std::uint64_t end_us = 1;
+  for (const Record& r : records)
+    if (const auto* frame = std::get_if<FrameRecord>(&r)) end_us = frame->t_us;
+  std::vector<Record> out;
+  for (Record& r : records) {
+    if (std::holds_alternative<JournalRecord>(r) || std::holds_alternative<ContactsRecord>(r))
+      continue;
+    if (auto* frame = std::get_if<FrameRecord>(&r)) {
+      const double t = static_cast<double>(frame->t_us) / static_cast<double>(end_us);
+      for (std::uint16_t& v : frame->raw)
+        v = static_cast<std::uint16_t>(std::lround(v * (1.0 + share(t))));
+    }
+    out.push_back(std::move(r));
+    if (out.size() == 1) {
+      SupplyRecord good;
+      good.millivolts = 3700;
+      out.emplace_back(good);
+    }
+  }
+  support::RecordListReader reader(std::move(out));
+  return diagnose(replay(reader, "changing", {}));
+}
+
+TEST(CoverOfAllTheGlass, IsToldByTheStepOfAllNodes) {
+  const Diagnosis d = changing([](double t) { return t > 0.5 ? -0.1 : 0.0; });
+  const CauseFound& first = d.causes.front();
+  EXPECT_EQ(first.cause, Cause::grounded_film) << name_of(first.cause);
+  ASSERT_TRUE(first.has_place);
+  EXPECT_EQ(first.box.row0, 0);
+  EXPECT_EQ(first.box.col0, 0);
+  EXPECT_GT(first.box.row1, 10);
+  EXPECT_GT(first.first_us, 500000u);
+}
+
+TEST(PanelThatWarmsUp, IsNoCover) {
+  const Diagnosis d = changing([](double t) { return 0.006 * t; });
+  for (const CauseFound& c : d.causes) EXPECT_FALSE(c.has_place) << name_of(c.cause);
 }
 
 // What is within the range of references is told only as why the device refused its glass.

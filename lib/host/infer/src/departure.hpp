@@ -35,8 +35,12 @@ struct Bare {
   std::vector<float> noise;  ///< standard deviation of it, counts; empty: not known apart
   double swing = 0;          ///< standard deviation of what a whole row is off by, counts
   double gain_shift = 0;     ///< share by which all nodes departed from the base together
-  bool is_level = false;     ///< its level was chosen: no slope is taken off what departs from it
-  double spread = 0;         ///< smoothness: of the nodes about it, counts
+  /// Its level is the reference's as it is, whatever most nodes share: no slope is taken off what
+  /// departs from it. `level` is then of the drive of one state, `drive` times less than the
+  /// reference.
+  bool is_level = false;
+  double drive = 1;
+  double spread = 0;  ///< smoothness: of the nodes about it, counts
 };
 Bare bare_by_reference(const Reading& reading);
 Bare bare_by_state(const GlassState& state);

@@ -139,6 +139,13 @@ bool is_cheaper(const Explanation& a, const Explanation& b, const GlassState& st
   return whole_cost(a, noise, state) < whole_cost(b, noise, state);
 }
 
+/// Whether a tenth of the nodes or more shows next to nothing of what was found.
+bool leaves_bare(const Found& found) {
+  const float most = found.predicted.cwiseAbs().maxCoeff();
+  const auto bare = (found.predicted.array().abs() < 0.1f * most).count();
+  return 10 * bare >= found.predicted.size();
+}
+
 /// The same, and held against the reference as it is if what most nodes share is further off than
 /// references are: it may be a thing's doing. Whichever explains all of the state at less cost.
 Found explain_at_either_level(const GlassState& state, std::size_t index, const Bare& bare,
@@ -153,9 +160,12 @@ Found explain_at_either_level(const GlassState& state, std::size_t index, const 
   Bare at = bare;
   for (float& v : at.level) v *= static_cast<float>(level);
   at.is_level = true;
+  at.drive = 1.0 + state.gain_shift;
   Explanation other{explain_state(state, index, at, reading, scale, options, {}),
                     departure_of(state, at, reading, scale), level};
-  if (!other.found.things.empty() && is_cheaper(other, best, state, options.model_share))
+  // What covers all of the glass is told by its time alone (whole_cover).
+  if (!other.found.things.empty() && leaves_bare(other.found) &&
+      is_cheaper(other, best, state, options.model_share))
     best = std::move(other);
   return best.found;
 }

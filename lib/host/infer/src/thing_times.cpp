@@ -52,12 +52,15 @@ void follow(GlassThing& t, const Reading& reading, const PanelScale& scale, cons
       norm += std::pow(static_cast<double>(t.predicted(r, c)), 2);
     }
   const int cols = reading.shape().cols;
+  const auto drive = static_cast<float>(bare.drive);
   t.course.assign(reading.windows(), 0.f);
   for (std::size_t k = 0; k < reading.windows(); ++k) {
     double along = 0;
     for (const std::size_t i : nodes) {
+      const float seen = reading.window(k).mean[i];
       const float d =
-          reading.change_sign() * (bare.level[i] - reading.window(k).mean[i] / reading.gain(k));
+          reading.change_sign() *
+          (bare.is_level ? bare.level[i] * drive - seen : bare.level[i] - seen / reading.gain(k));
       along +=
           static_cast<double>(d) * scale.ff_per_count *
           static_cast<double>(t.predicted(static_cast<int>(i) / cols, static_cast<int>(i) % cols));
