@@ -90,6 +90,14 @@ TEST(ShippedSteps, CleanBeforeTheyDryBeforeTheyRestart) {
   EXPECT_LT(place("dry_fully"), place("hands_off_restart"));
 }
 
+TEST(ShippedSteps, AreThoseOfEveryKindThatAnAnswerNames) {
+  CauseFound either = found(Cause::floating_ground);
+  const auto clean = Contains("clean");
+  EXPECT_THAT(names(steps_for(shipped_steps(), {either}, refused_at_power_up())), Not(clean));
+  either.or_else = {Cause::drops};
+  EXPECT_THAT(names(steps_for(shipped_steps(), {either}, refused_at_power_up())), clean);
+}
+
 TEST(ShippedSteps, NothingIsOpenedForWhatLiesOnTheGlass) {
   for (const Cause cause :
        {Cause::touch_at_power_up, Cause::isolated_film, Cause::wet_bezel, Cause::residue}) {

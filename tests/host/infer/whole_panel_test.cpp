@@ -1,4 +1,5 @@
 // What all nodes of a panel share: a level that is off, an offset of the converter.
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -90,6 +91,9 @@ TEST(PanelInAnotherRoom, IsHealthyAndToldAsItsTemperatureIfThatMadeTheDeviceRefu
     ASSERT_EQ(d.causes.size(), 1u) << gain;
     EXPECT_EQ(d.causes.front().cause, Cause::temperature) << gain;
     EXPECT_EQ(d.causes.front().sureness, Sureness::possible) << gain;
+    // A film over all of the glass reads the same, so nobody may be told that the glass is clean.
+    EXPECT_THAT(d.answer, testing::Not(testing::HasSubstr("not something on the glass"))) << gain;
+    EXPECT_THAT(d.answer, testing::HasSubstr("look at it all the same")) << gain;
   }
   for (const double gain : {1.003, 0.997})
     EXPECT_EQ(bare_with([&](double v) { return gain * v; }).causes.front().cause, Cause::bare_glass)

@@ -291,6 +291,16 @@ TEST(PanelBeyondTheCore, IsAnErrorThatSaysTheLimit) {
   }
 }
 
+TEST(JsonAnswer, ListsWhatMakesTheSameSignals) {
+  const Account a = account_of(records_of("finger-at-power-up"));
+  Diagnosis d = diagnose(a);
+  d.causes.front().or_else = {Cause::drops, Cause::isolated_film};
+  const std::string json = explanation_json("x.frames", a, d);
+  EXPECT_LT(json.find("\"or_else\""), json.find("\"drops\""));
+  EXPECT_LT(json.find("\"drops\""), json.find("\"isolated_film\""));
+  EXPECT_THAT(json, HasSubstr("\"isolated_film\""));
+}
+
 TEST(JsonAnswer, HoldsTheSameFacts) {
   const Account a = account_of(records_of("finger-at-power-up"));
   const Diagnosis d = diagnose(a);

@@ -108,7 +108,11 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
   if (a.kind != DumpKind::from_power_up) return answer_midway(a, causes);
   const InputCourse input = input_course(a);
   const Cause first = causes.front().cause;
-  const bool broken = is_broken(first);
+  // A level that is off reads as a cover over all of the glass does, and what is merely possible is
+  // no ground to tell anybody that the glass is clean.
+  const bool by_wire = is_broken(first);
+  const bool broken = by_wire && first != Cause::temperature && first != Cause::aged_reference &&
+                      causes.front().sureness != Sureness::possible;
   if (is_blind(causes.front(), a.settings.shape) && (input.on || !input.refused))
     return answer_blind(input, causes.front().ended);
   if (input.on && input.adopted) return answer_adopted(input, broken);
@@ -129,6 +133,11 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
     return fmt::format(
         "Input is off: the panel did not read as it should when it was powered up ({}). That is "
         "its lines or its supply, not something on the glass: see below.",
+        text::state(a.final_state));
+  if (by_wire)
+    return fmt::format(
+        "Input is off: the panel did not read as it should when it was powered up ({}). Nothing "
+        "was made out on the glass; look at it all the same, then see below.",
         text::state(a.final_state));
   return fmt::format(
       "Input is off: the panel found that its glass was not bare when it was powered up ({}).",

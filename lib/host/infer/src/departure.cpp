@@ -169,8 +169,7 @@ infer::Departure departure_of(const GlassState& state, const Bare& bare, const R
       if (!reading.masked(i))
         out.value(r, c) = reading.change_sign() * (bare.level[i] - state.mean[i]) * by;
     }
-  // A reference taken at another temperature leaves a gentle slope over large panels; without one,
-  // a large panel twists: how far a node settles depends on its row and its column at once.
+  // A reference taken at another temperature leaves a gentle slope over large panels.
   if (!bare.is_level && bare.by != BareBy::smoothness) take_slope_off(out, reading);
   take_swing_off(out, reading, by * static_cast<float>(std::hypot(state.swing, bare.swing)));
   const float uneven = bare.by == BareBy::smoothness

@@ -25,9 +25,6 @@ enum class BareBy {
   smoothness,  ///< a smooth panel
 };
 
-/// Panels of 20 lines and more either way bend and twist in more ways than their lines tell.
-inline bool is_large(Shape panel) { return panel.rows >= 20 && panel.cols >= 20; }
-
 /// What the bare panel reads.
 struct Bare {
   BareBy by = BareBy::reference;

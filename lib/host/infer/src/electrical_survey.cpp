@@ -17,7 +17,6 @@ constexpr double kSagShare = 0.02;
 // A single lithium cell is called empty at about 3.0 V (common practice, no source); regulators
 // behind it lose their headroom there.
 constexpr int kEmptyMillivolts = 3000;
-constexpr int kGoodMillivolts = 3150;
 // The core takes the swing of whole rows off every scan. What is weaker than the noise of single
 // nodes is in every front end (common practice, no source) and no cause of anything. Both from one
 // frame to the next: a swing a third larger than the noise is 0.8 of both together.
@@ -25,6 +24,7 @@ constexpr double kSwingOverNoise = 0.8;
 // A reference may be off by 2 % as a whole, with age and with the temperature of a room (common
 // practice, no source).
 constexpr double kLevelShare = 0.025;
+// Raw score of a level within that range, and of a swing that is no matter of the range (chosen).
 constexpr double kWithinRange = 0.6;
 constexpr double kFarSwing = 0.85;
 constexpr double kSwingShare = 0.0003;  ///< and of the reading
@@ -77,7 +77,9 @@ void find_level(std::vector<ElectricalFound>& out, const Reading& reading, const
   for (std::size_t k = 0; k < reading.windows(); ++k) gains.push_back(reading.gain(k));
   const double off = static_cast<double>(quantile(std::move(gains), 0.5)) - 1.0;
   const double level = std::max(1.0, static_cast<double>(quantile(reading.base(), 0.5)));
-  const bool refused = first_event(a, JournalCode::glass_not_bare) != nullptr;
+  const bool refused = first_event(a, JournalCode::glass_not_bare) != nullptr &&
+                       a.decisive.against == DecisiveMoment::Against::reference &&
+                       a.decisive.limit > 0;
   const double limit = refused ? std::min(kLevelShare, a.decisive.limit / level) : kLevelShare;
   if (std::abs(off) < limit) return;
   ElectricalFound f;

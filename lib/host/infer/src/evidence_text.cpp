@@ -161,9 +161,8 @@ std::string level_off(double share, double limit) {
 }
 
 std::string level_either() {
-  return "A cold or hot unit and a reference that no longer fits read the same; only a capture at "
-         "room "
-         "temperature tells them apart.";
+  return "A cold or hot unit, a reference that no longer fits and something over all of the glass "
+         "read the same: look at the glass, then capture at room temperature.";
 }
 
 std::string swing(double counts, double limit) {

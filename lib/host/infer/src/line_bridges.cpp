@@ -23,7 +23,7 @@ constexpr double kChance = 4.75;
 // The difference must stand this far above what noise alone makes of it.
 constexpr double kAboveNoise = 7.0;
 // Of the variance of the lines' differences the reference must explain this share; otherwise they
-// are its own noise and age, and a pair may lack them by chance.
+// are its own noise and age, and a pair may lack them by chance (chosen).
 constexpr double kKnown = 0.7;
 constexpr int kLeastNodes = 6;
 constexpr double kNotTold = -1;
@@ -132,7 +132,6 @@ std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::siz
     usual.push_back(static_cast<float>(pairs.back().seen));
     known.push_back(static_cast<float>(pairs.back().known));
   }
-  // Among the lowest: things on the glass set lines apart, a single bridge is one pair.
   // Whether the panel is the one that the reference knows, node for node.
   double seen = 0, in_reference = 0, both = 0;
   for (const Difference& d : pairs) {
@@ -142,6 +141,7 @@ std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::siz
     both += d.both;
   }
   is_known = axis.reading.has_reference() && both > 0 && both * both > kKnown * seen * in_reference;
+  // Among the lowest: things on the glass set lines apart, a single bridge is one pair.
   const double typical = static_cast<double>(quantile(usual, 0.1));
   int frames = 0;
   for (std::size_t k = from; k < to; ++k) frames += axis.reading.window(k).frames;

@@ -134,7 +134,7 @@ float common_offset(const std::vector<float>& base, const std::vector<float>& me
 // open line keeps 0.2 % of it, the floating stretch of a cut one 13 % at most (field solutions).
 constexpr float kConstant = 0.25f;
 constexpr std::size_t kLeastDead = 3;
-// No cover takes more than this from a node, fingers (field solutions: 1.2 of a large one).
+// No cover takes more than this from a node, fingers (1.5 in drawn cases).
 constexpr float kMostFingers = 2.f;
 // Against a reference nothing but a line loses so much; without one, lines at the far end of a
 // large panel settle less and read less (chosen).

@@ -7,7 +7,8 @@ namespace bareglass::host {
 
 namespace {
 
-constexpr double kInPatches = 0.15;  // chosen
+// Of things that touch the glass in pieces the share that is one thing (chosen).
+constexpr double kInPatches = 0.15;
 constexpr double kPi = 3.14159265358979323846;
 
 double normal(double x, double middle, double sigma) {
@@ -159,7 +160,7 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
                 std::exp(stretch) * 3.0 * std::exp(-std::max(0.0, s.depth_mm - 4.0) / 2.5);
   }
   // An earthed cover that is grey, or about in pieces, explains any faint fall and is no thing that
-  // anybody laid there.
+  // anybody laid there: less than a third of its box (chosen).
   const double dense = soft_step(s.closed, 0.3, 0.06);
   const double earthed = (1.0 - isolated) * dense;
   out.push_back({Cause::touch_at_power_up, earthed * finger * by_chance});
@@ -169,7 +170,8 @@ std::vector<KindShare> kinds_of_body(const ThingShape& s, double to_earth_pf, do
                  (1.0 - isolated) * (1.0 - dense) * ((finger + wide) * by_chance + at_border)});
   // What leaves crossings of its own rows and columns open makes signals there.
   const double open = 1.0 - soft_step(s.closed, 0.5, 0.1);
-  // A streak is one piece; bent to half a circle of four times its width it scatters by 3.3.
+  // A streak is one piece; bent to half a circle of a radius of four widths it scatters by 3.3
+  // (computed).
   const double scattered = soft_step(std::log(std::max(0.1, s.scatter)), std::log(4.5), 0.2);
   // Drops of water stand on glass some millimetres across; larger ones run into puddles (common
   // practice, no source). Notes, coins and puddles come in any size.

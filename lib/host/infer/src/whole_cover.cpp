@@ -5,6 +5,7 @@
 
 #include "bareglass/words/text.hpp"
 #include "departure.hpp"
+#include "electrical_survey.hpp"
 #include "evidence_text.hpp"
 
 namespace bareglass::host {
@@ -14,16 +15,16 @@ namespace {
 // Temperature moves a panel's gain by less within a second, some hundred ppm a kelvin (common
 // practice, no source).
 constexpr double kLeastStep = 0.004;
-// And a step is this many times what the gain usually changes by from window to window.
+// And a step is this many times what the gain usually changes by from window to window (chosen).
 constexpr double kOverUsual = 6.0;
 constexpr double kEven = 0.5;  // of the step: what nodes may differ by, five in a hundred left out
 constexpr std::size_t kBesideStep = 3;  // windows averaged on either side
-// Earthed through a spacer it takes less; below this part it would stand some millimetres off.
+// Earthed through a spacer it takes less; below this part it would stand some millimetres
+// off (chosen).
 constexpr double kMuchOfFull = 0.15;
-// What all of an earthed cover takes, with what is not known of the glass.
+// What all of an earthed cover takes, with what is not known of the glass (chosen).
 constexpr double kNearlyFull = 0.6;
 constexpr double kBeyondFull = 1.35;
-constexpr int kGoodSupply_mV = 3150;
 // Raw shares of right answers, chosen; the second where the supply may have done it.
 constexpr double kBySignal = 0.85;
 constexpr double kOrSupply = 0.75;
@@ -121,7 +122,9 @@ std::optional<CauseFound> covered_all_along(const Account& a, const Reading& rea
 }  // namespace
 
 std::optional<CauseFound> whole_cover(const Account& a, const Reading& reading) {
-  if (a.lowest_millivolts && *a.lowest_millivolts < kGoodSupply_mV) return std::nullopt;
+  // Differences are not held against a reading that a gain could change.
+  if (a.kind == DumpKind::differences_only) return std::nullopt;
+  if (a.lowest_millivolts && *a.lowest_millivolts < kGoodMillivolts) return std::nullopt;
   for (std::size_t until = reading.windows(); until > 0;) {
     const std::size_t run = run_of(a, reading.window(until - 1).first_us);
     std::size_t from = until;

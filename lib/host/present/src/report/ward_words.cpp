@@ -43,7 +43,8 @@ std::string lay_there(Cause cause, bool at_start) {
 
 // A thin layer that the signals can't tell from a dry one.
 bool is_thin(const CauseFound& c) {
-  return c.cause == Cause::dry_film || (c.cause == Cause::residue && !c.or_else.empty());
+  return c.cause == Cause::dry_film ||
+         (c.cause == Cause::residue && c.or_else == std::vector<Cause>{Cause::dry_film});
 }
 
 std::string thin_layer(const CauseFound& c) {
