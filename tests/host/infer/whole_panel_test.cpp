@@ -100,28 +100,31 @@ TEST(PanelInAnotherRoom, IsHealthyAndToldAsItsTemperatureIfThatMadeTheDeviceRefu
         << gain;
 }
 
-/// The same of a converter whose counts rise as charge is lost.
-Diagnosis turned(const char* scenario, double empty) {
+/// A scenario whose frames and reference another converter counted: `empty` without charge, and
+/// from there up or, `rises`, down.
+Diagnosis counted(const char* scenario, double empty, bool rises) {
   std::vector<Record> records = support::records_of(scenario);
   const auto turn = [&](std::uint16_t& v) {
-    v = static_cast<std::uint16_t>(std::clamp(empty - v, 0.0, 65535.0));
+    v = static_cast<std::uint16_t>(std::clamp(rises ? empty - v : empty + v, 0.0, 65535.0));
   };
   for (Record& r : records) {
     if (auto* frame = std::get_if<FrameRecord>(&r))
       for (std::uint16_t& v : frame->raw) turn(v);
     if (auto* reference = std::get_if<ReferenceRecord>(&r))
       for (std::uint16_t& v : reference->raw) turn(v);
-    if (auto* panel = std::get_if<PanelDescription>(&r)) panel->counts_rise = true;
+    if (auto* panel = std::get_if<PanelDescription>(&r)) panel->counts_rise = rises;
   }
   support::RecordListReader reader(std::move(records));
   return diagnose(replay(reader, scenario, {}));
 }
 
-TEST(CountsThatRise, TellAWornTailAndACrackWhereverTheirRangeBegins) {
-  for (const double empty : {40000.0, 60000.0}) {
-    EXPECT_EQ(turned("worn-tail", empty).causes.front().cause, Cause::worn_tail) << empty;
-    EXPECT_EQ(turned("impact-crack", empty).causes.front().cause, Cause::crack) << empty;
+TEST(BrokenLines, AreToldWhereverTheConverterCountsFrom) {
+  for (const double empty : {40000.0, 50000.0, 60000.0}) {
+    EXPECT_EQ(counted("worn-tail", empty, true).causes.front().cause, Cause::worn_tail) << empty;
+    EXPECT_EQ(counted("impact-crack", empty, true).causes.front().cause, Cause::crack) << empty;
   }
+  for (const double empty : {0.0, 10000.0, 20000.0})
+    EXPECT_EQ(counted("impact-crack", empty, false).causes.front().cause, Cause::crack) << empty;
 }
 
 }  // namespace
