@@ -108,11 +108,12 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
   if (a.kind != DumpKind::from_power_up) return answer_midway(a, causes);
   const InputCourse input = input_course(a);
   const Cause first = causes.front().cause;
+  const bool broken = is_broken(first);
   // A level that is off reads as a cover over all of the glass does, and what is merely possible is
   // no ground to tell anybody that the glass is clean.
-  const bool by_wire = is_broken(first);
-  const bool broken = by_wire && first != Cause::temperature && first != Cause::aged_reference &&
-                      causes.front().sureness != Sureness::possible;
+  const bool surely_broken = broken && first != Cause::temperature &&
+                             first != Cause::aged_reference &&
+                             causes.front().sureness != Sureness::possible;
   if (is_blind(causes.front(), a.settings.shape) && (input.on || !input.refused))
     return answer_blind(input, causes.front().ended);
   if (input.on && input.adopted) return answer_adopted(input, broken);
@@ -125,16 +126,16 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
                  "the panel switch its input off.";
   }
   if (!is_on_the_glass(first)) return off_for_nothing(a, first);
-  if (input.on) return answer_came_back(input, broken);
+  if (input.on) return answer_came_back(input, surely_broken);
   if (a.final_state == InputState::paused)
     return "Input went off while the panel was in use, and stays off while the cause remains or "
            "until the next power-up.";
-  if (broken)
+  if (surely_broken)
     return fmt::format(
         "Input is off: the panel did not read as it should when it was powered up ({}). That is "
         "its lines or its supply, not something on the glass: see below.",
         text::state(a.final_state));
-  if (by_wire)
+  if (broken)
     return fmt::format(
         "Input is off: the panel did not read as it should when it was powered up ({}). Nothing "
         "was made out on the glass; look at it all the same, then see below.",
