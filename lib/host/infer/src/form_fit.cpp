@@ -10,15 +10,28 @@ namespace bareglass::infer {
 
 namespace {
 
-double distance_from(const Form& f, double x, double y) {
-  const double dx = x - f.x;
-  const double dy = y - f.y;
-  if (f.kind == Form::Kind::disc) return std::hypot(dx, dy) - f.width / 2;
-  const double along = std::abs(dx * std::cos(f.angle) + dy * std::sin(f.angle)) - f.width / 2;
-  const double across = std::abs(-dx * std::sin(f.angle) + dy * std::cos(f.angle)) - f.height / 2;
-  const double outside = std::hypot(std::max(along, 0.0), std::max(across, 0.0));
-  return outside + std::min(0.0, std::max(along, across));
-}
+/// A form with its turn worked out once: it is asked some thousand times for each drawing.
+class Outline {
+ public:
+  explicit Outline(const Form& f)
+      : form_(f), cosine_(std::cos(f.angle)), sine_(std::sin(f.angle)) {}
+
+  /// mm, negative inside. (std::sqrt, since no length here comes near what overflows a square.)
+  double distance_from(double x, double y) const {
+    const double dx = x - form_.x;
+    const double dy = y - form_.y;
+    if (form_.kind == Form::Kind::disc) return std::sqrt(dx * dx + dy * dy) - form_.width / 2;
+    const double along = std::abs(dx * cosine_ + dy * sine_) - form_.width / 2;
+    const double across = std::abs(-dx * sine_ + dy * cosine_) - form_.height / 2;
+    if (along <= 0.0 || across <= 0.0) return std::max(along, across);
+    return std::sqrt(along * along + across * across);
+  }
+
+ private:
+  Form form_;
+  double cosine_;
+  double sine_;
+};
 
 /// Form parameters as a vector and back; how many there are.
 int count_of(const Form& f) {
@@ -90,16 +103,25 @@ struct Handle {
       return;
     }
   }
-  bool is_angle(int at) const {
-    for (const SceneBody& b : scene.bodies) {
-      if (at < count_of(b.form)) return at == 4;
-      at -= count_of(b.form);
-    }
-    for (const Layer& l : scene.layers) {
-      if (at < count_of(l.form)) return at == 4;
-      at -= count_of(l.form);
-    }
-    return false;
+  /// The thing that parameter `at` moves: bodies, then layers; and whether that is a turn.
+  std::size_t thing_of(int at, bool& is_angle) const {
+    is_angle = false;
+    std::size_t thing = 0;
+    const auto within = [&](const Form& f) {
+      is_angle = at == 4 && count_of(f) > 4;
+      if (at < count_of(f)) return true;
+      at -= count_of(f);
+      ++thing;
+      return false;
+    };
+    for (const SceneBody& b : scene.bodies)
+      if (within(b.form)) return thing;
+    for (const Layer& l : scene.layers)
+      if (within(l.form)) return thing;
+    is_angle = false;
+    for (thing = 0; thing < scene.bodies.size(); ++thing)
+      if (scene.bodies[thing].way == WayToEarth::free && at-- == 0) break;
+    return thing;
   }
 
  private:
@@ -120,20 +142,62 @@ Eigen::VectorXf residuals(const Evidence& evidence, const NodeMap& predicted) {
   return out;
 }
 
+/// How residuals change with each parameter, by differences; pieces of what stands still are kept.
+Eigen::MatrixXf slopes(const CellModel& model, const Evidence& evidence, Scene& scene,
+                       std::vector<Piece>& pieces, const Eigen::VectorXf& now) {
+  Handle handle{scene, model};
+  const int n = handle.count();
+  const std::size_t bodies = scene.bodies.size();
+  Eigen::MatrixXf out(now.size(), n);
+  const auto moved = [&](int k, float step, auto& thing, Piece& piece) {
+    const auto thing_before = thing;
+    const Piece piece_before = std::move(piece);
+    handle.move(k, static_cast<double>(step));
+    piece = piece_of(model, thing);
+    out.col(k) = (residuals(evidence, predict(model, scene, pieces)) - now) / step;
+    thing = thing_before;
+    piece = piece_before;
+  };
+  for (int k = 0; k < n; ++k) {
+    bool is_angle = false;
+    const std::size_t t = handle.thing_of(k, is_angle);
+    const float step = is_angle ? 0.02f : 0.1f;
+    if (t < bodies)
+      moved(k, step, scene.bodies[t], pieces[t]);
+    else
+      moved(k, step, scene.layers[t - bodies], pieces[t]);
+  }
+  return out;
+}
+
 }  // namespace
 
 CoverMap draw(const Form& form, const CellModel& model) {
-  CoverMap out(model.cells_y(), model.cells_x());
+  CoverMap out = CoverMap::Zero(model.cells_y(), model.cells_x());
   const double cx = model.cell_x_mm();
   const double cy = model.cell_y_mm();
   const double half = 0.5 * std::hypot(cx, cy);
   constexpr int kPoints = 3;
   const double soft = std::min(cx, cy) / kPoints;
-  for (Eigen::Index i = 0; i < out.cols(); ++i)
-    for (Eigen::Index j = 0; j < out.rows(); ++j) {
+  const Outline outline(form);
+  // What lies further from the middle than any of the form's points is bare.
+  const double reach =
+      (form.kind == Form::Kind::disc ? form.width / 2 : std::hypot(form.width, form.height) / 2) +
+      model.rim_mm() + half + soft;
+  const auto within = [reach](double cell, double middle, double from, Eigen::Index cells) {
+    const auto first = std::floor((middle - reach - from) / cell - 0.5);
+    const auto last = std::ceil((middle + reach - from) / cell - 0.5) + 1;
+    const auto most = static_cast<double>(cells);
+    return std::pair{static_cast<Eigen::Index>(std::clamp(first, 0.0, most)),
+                     static_cast<Eigen::Index>(std::clamp(last, 0.0, most))};
+  };
+  const auto [left, right] = within(cx, form.x, -CellModel::kCells * cx / 2, out.cols());
+  const auto [top, bottom] = within(cy, form.y, -CellModel::kCells * cy / 2, out.rows());
+  for (Eigen::Index i = left; i < right; ++i)
+    for (Eigen::Index j = top; j < bottom; ++j) {
       const double x = (static_cast<double>(i) + 0.5) * cx - CellModel::kCells * cx / 2;
       const double y = (static_cast<double>(j) + 0.5) * cy - CellModel::kCells * cy / 2;
-      const double middle = distance_from(form, x, y) - model.rim_mm();
+      const double middle = outline.distance_from(x, y) - model.rim_mm();
       if (std::abs(middle) > half + soft) {
         out(j, i) = middle < 0 ? 1.f : 0.f;
         continue;
@@ -141,8 +205,8 @@ CoverMap draw(const Form& form, const CellModel& model) {
       double sum = 0;
       for (int a = 0; a < kPoints; ++a)
         for (int b = 0; b < kPoints; ++b) {
-          const double d = distance_from(form, x + ((a + 0.5) / kPoints - 0.5) * cx,
-                                         y + ((b + 0.5) / kPoints - 0.5) * cy) -
+          const double d = outline.distance_from(x + ((a + 0.5) / kPoints - 0.5) * cx,
+                                                 y + ((b + 0.5) / kPoints - 0.5) * cy) -
                            model.rim_mm();
           sum += std::clamp(0.5 - d / soft, 0.0, 1.0);
         }
@@ -162,15 +226,11 @@ void fit_forms(const CellModel& model, const Evidence& evidence, const Prices& p
   if (n == 0) return;
   double damping = 0.01;
   for (int round = 0; round < rounds; ++round) {
-    const Eigen::VectorXf now = residuals(evidence, predict(model, scene));
-    Eigen::MatrixXf jacobian(now.size(), n);
-    for (int k = 0; k < n; ++k) {
-      Scene moved = scene;
-      Handle handle{moved, model};
-      const float step = handle.is_angle(k) ? 0.02f : 0.1f;
-      handle.move(k, static_cast<double>(step));
-      jacobian.col(k) = (residuals(evidence, predict(model, moved)) - now) / step;
-    }
+    std::vector<Piece> pieces;
+    for (const SceneBody& b : scene.bodies) pieces.push_back(piece_of(model, b));
+    for (const Layer& l : scene.layers) pieces.push_back(piece_of(model, l));
+    const Eigen::VectorXf now = residuals(evidence, predict(model, scene, pieces));
+    const Eigen::MatrixXf jacobian = slopes(model, evidence, scene, pieces, now);
     const Eigen::MatrixXf square = jacobian.transpose() * jacobian;
     const Eigen::VectorXf along = jacobian.transpose() * now;
     const double before = scene.cost();
@@ -182,7 +242,9 @@ void fit_forms(const CellModel& model, const Evidence& evidence, const Prices& p
       Scene trial = scene;
       Handle handle{trial, model};
       for (int k = 0; k < n; ++k) {
-        const double most = handle.is_angle(k) ? 0.4 : 4.0;
+        bool is_angle = false;
+        handle.thing_of(k, is_angle);
+        const double most = is_angle ? 0.4 : 4.0;
         handle.move(k, std::clamp(static_cast<double>(step(k)), -most, most));
       }
       weigh(model, evidence, prices, trial);

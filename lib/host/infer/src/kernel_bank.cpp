@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <map>
+#include <memory>
 #include <mutex>
 #include <vector>
 
@@ -27,11 +28,11 @@ constexpr double kFinger_mm = 8.0;  ///< the disc that a panel's finger signal i
 constexpr int kLines = 5;
 
 /// Share of a bare node that the finger takes, on the kernels' stack scaled to a pitch.
-double share_of(const field::SurfaceKernels& kernels, double pitch_mm) {
+double share_of(const field::SurfaceKernels& kernels, const field::SurfaceModel& model,
+                double pitch_mm) {
   const double scaled = kFinger_mm * kernels.column_pitch_mm / pitch_mm;
   const field::Point middle{kLines / 2 * kernels.column_pitch_mm,
                             kLines / 2 * kernels.row_pitch_mm};
-  const field::SurfaceModel model(kernels);
   const field::Coupling c = model.couple(field::Footprint::disc(middle, scaled), {kLines, kLines});
   return -c.change(kLines / 2, kLines / 2, std::numeric_limits<double>::infinity()) /
          kernels.numbers.node;
@@ -41,11 +42,18 @@ double share_of(const field::SurfaceKernels& kernels, double pitch_mm) {
 std::vector<double> shares_at(double pitch_mm) {
   static std::mutex guard;
   static std::map<long, std::vector<double>> known;
+  static const std::vector<std::unique_ptr<field::SurfaceModel>> models = [] {
+    std::vector<std::unique_ptr<field::SurfaceModel>> out;
+    for (const field::SurfaceKernels& k : bank())
+      out.push_back(std::make_unique<field::SurfaceModel>(k));
+    return out;
+  }();
   const long key = std::lround(pitch_mm * 100.0);
   const std::lock_guard<std::mutex> lock(guard);
   std::vector<double>& shares = known[key];
   if (shares.empty())
-    for (const field::SurfaceKernels& k : bank()) shares.push_back(share_of(k, pitch_mm));
+    for (std::size_t k = 0; k < bank().size(); ++k)
+      shares.push_back(share_of(bank()[k], *models[k], pitch_mm));
   return shares;
 }
 

@@ -19,6 +19,18 @@ struct Point {
   std::vector<float> ways;       // logarithms of C_b of the bodies that are free
 };
 
+/// What one thing adds to a prediction, kept where only another one moves.
+struct Piece {
+  NodeMap covered;  ///< share of what nodes see of the surface
+  NodeMap gain;     ///< charge that comes in over it, fF; empty: earthed, or a layer
+};
+
+Piece piece_of(const CellModel& model, const SceneBody& body);
+Piece piece_of(const CellModel& model, const Layer& layer);
+
+/// Departure that the scene predicts, from the pieces of its bodies, then of its layers.
+NodeMap predict(const CellModel& model, const Scene& scene, const std::vector<Piece>& pieces);
+
 class Objective {
  public:
   Objective(const CellModel& model, const Evidence& evidence, const Prices& prices, Scene& scene)

@@ -169,17 +169,35 @@ constexpr std::size_t kMemory = 5;  // a step may be worse than the last, not th
 
 }  // namespace
 
-NodeMap predict(const CellModel& model, const Scene& scene) {
-  NodeMap covered = NodeMap::Zero(model.rows(), model.columns());
-  for (const SceneBody& b : scene.bodies) covered += model.covered(b.body.cover);
-  NodeMap out = model.loss(covered);
-  for (const SceneBody& b : scene.bodies)
-    if (!std::isinf(b.body.to_earth))
-      out -= (1.f + b.slack) * CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
-  for (const SceneBody& b : scene.bodies)
-    if (b.beyond.size() > 0) out += b.beyond;
-  for (const Layer& l : scene.layers) out -= l.amount * model.full_loss() * model.covered(l.cover);
+Piece piece_of(const CellModel& model, const SceneBody& b) {
+  Piece out;
+  out.covered = model.covered(b.body.cover);
+  if (!std::isinf(b.body.to_earth))
+    out.gain = CellModel::passed_on(model.couple(b.body.cover), b.body.to_earth);
   return out;
+}
+
+Piece piece_of(const CellModel& model, const Layer& l) { return {model.covered(l.cover), {}}; }
+
+NodeMap predict(const CellModel& model, const Scene& scene, const std::vector<Piece>& pieces) {
+  const std::size_t bodies = scene.bodies.size();
+  NodeMap covered = NodeMap::Zero(model.rows(), model.columns());
+  for (std::size_t b = 0; b < bodies; ++b) covered += pieces[b].covered;
+  NodeMap out = model.loss(covered);
+  for (std::size_t b = 0; b < bodies; ++b) {
+    if (pieces[b].gain.size() > 0) out -= (1.f + scene.bodies[b].slack) * pieces[b].gain;
+    if (scene.bodies[b].beyond.size() > 0) out += scene.bodies[b].beyond;
+  }
+  for (std::size_t l = 0; l < scene.layers.size(); ++l)
+    out -= scene.layers[l].amount * model.full_loss() * pieces[bodies + l].covered;
+  return out;
+}
+
+NodeMap predict(const CellModel& model, const Scene& scene) {
+  std::vector<Piece> pieces;
+  for (const SceneBody& b : scene.bodies) pieces.push_back(piece_of(model, b));
+  for (const Layer& l : scene.layers) pieces.push_back(piece_of(model, l));
+  return predict(model, scene, pieces);
 }
 
 double misfit_of(const Evidence& evidence, const NodeMap& predicted) {
@@ -216,11 +234,13 @@ void fit(const CellModel& model, const Evidence& evidence, const Prices& prices,
     }
     const double allowed = *std::max_element(last.begin(), last.end());
     Point trial;
+    Point trial_slope;
     double trial_cost = 0.0;
     bool better = false;
+    // With the slope at once: most first tries are kept.
     for (int halving = 0; halving < 12 && !better; ++halving, step *= 0.4f) {
       trial = moved(at, slope, step);
-      trial_cost = objective.value(trial, nullptr);
+      trial_cost = objective.value(trial, &trial_slope);
       better = trial_cost < allowed;
     }
     if (!better) {
@@ -229,8 +249,6 @@ void fit(const CellModel& model, const Evidence& evidence, const Prices& prices,
       step = 0.01f;
       continue;
     }
-    Point trial_slope;
-    trial_cost = objective.value(trial, &trial_slope);
     step = next_step(trial, at, trial_slope, slope);
     const bool still = std::abs(cost - trial_cost) < 1e-3;
     at = std::move(trial);
