@@ -21,7 +21,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-std::string help(const po::options_description& options) {
+std::string bench_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass bench [SCENARIO|LESSON] [options]\n\n"
          "A live simulated panel in a window: put a finger, tape, a damp note, drops on the glass, "
@@ -57,7 +57,7 @@ po::options_description bench_options() {
   return options.add(window_options());
 }
 
-view::Layer parse_layer(const std::string& word) {
+view::Layer bench_layer(const std::string& word) {
   return static_cast<view::Layer>(
       choice("--layer", word, {"glass", "raw", "baseline", "difference"}));
 }
@@ -149,7 +149,7 @@ int run_bench(int argc, const char* const* argv) {
   const po::options_description options = bench_options();
   const po::variables_map given = parse(argc, argv, options, {"SCENARIO"});
   if (given.count("help")) {
-    print(help(options));
+    print(bench_help(options));
     return kDone;
   }
   expect_apart(files_of(given, {"SCENARIO", "lesson", "panel", "plan"}),
@@ -164,7 +164,7 @@ int run_bench(int argc, const char* const* argv) {
   const std::string plan = plan_file(given);
   const std::unique_ptr<view::BenchPage> page = open_page(given);
   page->recall(memory);
-  if (given.count("layer")) page->show(parse_layer(given["layer"].as<std::string>()));
+  if (given.count("layer")) page->show(bench_layer(given["layer"].as<std::string>()));
   if (page->lesson() != nullptr) go_to_step(*page->lesson(), given);
   if (given.count("at")) page->bench().advance(within(given, "at", 0.0, 3600.0));
   page->set_touch_plan(plan);

@@ -16,7 +16,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-po::options_description own_options() {
+po::options_description own_compare_options() {
   po::options_description o("What to compare");
   o.add_options()("json", po::bool_switch(), "print one JSON document instead of text")(
       "picture", po::value<std::string>()->value_name("FILE"),
@@ -28,7 +28,7 @@ po::options_description own_options() {
   return o;
 }
 
-std::string help(const po::options_description& options) {
+std::string compare_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass compare BEFORE AFTER [AFTER ...] [options]\n\n"
          "Says what changed between a dump before and dumps after a repair, finding by finding "
@@ -67,10 +67,10 @@ void expect_same_panel(const host::StateOfUnit& before, const host::StateOfUnit&
 
 int run_compare(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(finger_options()).add(reading_options());
+  options.add(own_compare_options()).add(finger_options()).add(reading_options());
   const po::variables_map given = parse_with_rest(argc, argv, options, {"BEFORE"}, "AFTER");
   if (given.count("help")) {
-    print(help(options));
+    print(compare_help(options));
     return kDone;
   }
   const std::string before_path = required(given, "BEFORE");

@@ -75,7 +75,7 @@ void copy(host::CaptureWriter& writer, host::CaptureReader& reader, const std::s
     throw host::CaptureWriteError(output, "", "interrupted; nothing was written");
 }
 
-std::string help(const po::options_description& options) {
+std::string convert_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass convert DUMP OUTPUT [options]\n\n"
          "Reads a dump and writes it in another format. - is standard input or output. When a\n"
@@ -95,7 +95,7 @@ int run_convert(int argc, const char* const* argv) {
   options.add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP", "OUTPUT"});
   if (given.count("help")) {
-    print(help(options));
+    print(convert_help(options));
     return kDone;
   }
   const std::string input = required(given, "DUMP");

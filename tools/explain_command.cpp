@@ -27,7 +27,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-po::options_description own_options() {
+po::options_description own_explain_options() {
   po::options_description o("What to tell");
   o.add_options()("json", po::bool_switch(), "print one JSON document instead of text")(
       "picture", po::value<std::string>()->value_name("FILE"),
@@ -153,7 +153,7 @@ std::vector<std::string> write_pages(const po::variables_map& given, const std::
   return written;
 }
 
-std::string help(const po::options_description& options) {
+std::string explain_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass explain DUMP [options]\n\n"
          "Replays a dump of raw frames as the unit's own controller would have and says why input\n"
@@ -168,10 +168,10 @@ std::string help(const po::options_description& options) {
 
 int run_explain(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(finger_options()).add(reading_options());
+  options.add(own_explain_options()).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
-    print(help(options));
+    print(explain_help(options));
     return kDone;
   }
   const std::string path = required(given, "DUMP");

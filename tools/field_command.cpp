@@ -21,7 +21,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-po::options_description own_options() {
+po::options_description own_field_options() {
   po::options_description o("What to tell");
   o.add_options()("draw", po::value<std::string>()->value_name("FILE"),
                   "draw the surface kernels; FILE ends in .svg")(
@@ -36,7 +36,7 @@ po::options_description own_options() {
   return o;
 }
 
-std::string help(const po::options_description& options) {
+std::string field_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass field PANEL [options]\n"
          "       bareglass field --table [--reference FILE]\n\n"
@@ -146,10 +146,10 @@ int tell(const po::variables_map& given, const std::string& path, const std::str
 }  // namespace
 
 int run_field(int argc, const char* const* argv) {
-  const po::options_description options = own_options();
+  const po::options_description options = own_field_options();
   const po::variables_map given = parse(argc, argv, options, {"PANEL"});
   if (given.count("help")) {
-    print(help(options));
+    print(field_help(options));
     return kDone;
   }
   expect_no_standard_output(files_of(given, {"kernels"}));

@@ -16,7 +16,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-std::string help(const po::options_description& options) {
+std::string fleet_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass fleet DIR [options]\n\n"
          "Reads every dump in DIR and DIR/units.csv (unit, ward, date, taped; described in\n"
@@ -42,7 +42,7 @@ int run_fleet(int argc, const char* const* argv) {
   options.add(own).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DIR"});
   if (given.count("help")) {
-    print(help(options));
+    print(fleet_help(options));
     return kDone;
   }
   const std::string folder = required(given, "DIR");

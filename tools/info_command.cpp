@@ -12,7 +12,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-std::string help(const po::options_description& options) {
+std::string info_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass info DUMP [options]\n\n"
          "Tells what a dump is: format, panel, frames, duration, rate, gaps, damage, values.\n"
@@ -40,7 +40,7 @@ int run_info(int argc, const char* const* argv) {
   options.add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
-    print(help(options));
+    print(info_help(options));
     return kDone;
   }
   const std::string path = required(given, "DUMP");

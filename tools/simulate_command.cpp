@@ -46,7 +46,7 @@ class SimulatedTime {
   std::chrono::steady_clock::time_point next_{};
 };
 
-std::string help(const po::options_description& options) {
+std::string simulate_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass simulate SCENARIO -o DUMP [options]\n\n"
          "Plays a scenario (TOML: what lies on the glass when, what breaks, what the device does) "
@@ -87,7 +87,7 @@ int run_simulate(int argc, const char* const* argv) {
       "seed", po::value<std::uint32_t>()->value_name("N"), "another seed than the scenario's");
   const po::variables_map given = parse(argc, argv, options, {"SCENARIO"});
   if (given.count("help")) {
-    print(help(options));
+    print(simulate_help(options));
     return kDone;
   }
   const std::string path = required(given, "SCENARIO");

@@ -15,7 +15,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-std::string help(const po::options_description& options) {
+std::string touchtest_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass touchtest DUMP [--plan PLAN] [options]\n\n"
          "Holds the contacts in a dump (its frames replayed through the core) against a plan of\n"
@@ -40,7 +40,7 @@ int run_touchtest(int argc, const char* const* argv) {
   options.add(own).add(finger_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
-    print(help(options));
+    print(touchtest_help(options));
     return kDone;
   }
   host::TouchReport about;

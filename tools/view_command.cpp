@@ -19,7 +19,7 @@ namespace po = boost::program_options;
 
 namespace {
 
-po::options_description own_options() {
+po::options_description own_view_options() {
   po::options_description options("What to show");
   options.add_options()("at", po::value<std::string>()->value_name("TIME"),
                         "moment to show, e.g. 0.34s, as `bareglass explain` counts it; the "
@@ -38,7 +38,7 @@ po::options_description own_options() {
   return options;
 }
 
-std::string help(const po::options_description& options) {
+std::string view_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass view [DUMP] [options]\n\n"
          "Opens a dump in a window at the moment that decided about input: the glass to scale, "
@@ -52,7 +52,7 @@ std::string help(const po::options_description& options) {
   return out.str();
 }
 
-view::ReplayLayer parse_layer(const std::string& word) {
+view::ReplayLayer replay_layer(const std::string& word) {
   return static_cast<view::ReplayLayer>(
       choice("--layer", word, {"raw", "baseline", "difference", "noise", "findings"}));
 }
@@ -93,10 +93,13 @@ void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variab
 
 int run_view(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_options()).add(finger_options()).add(window_options()).add(reading_options());
+  options.add(own_view_options())
+      .add(finger_options())
+      .add(window_options())
+      .add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
-    print(help(options));
+    print(view_help(options));
     return kDone;
   }
   expect_apart(files_of(given, {"DUMP", "settings", "panel", "plan"}),
@@ -111,7 +114,7 @@ int run_view(int argc, const char* const* argv) {
   as_before.height = memory.height;
   const view::ShellOptions window = window_of(given, as_before);
   std::optional<view::ReplayLayer> layer;
-  if (given.count("layer")) layer = parse_layer(given["layer"].as<std::string>());
+  if (given.count("layer")) layer = replay_layer(given["layer"].as<std::string>());
   std::optional<std::uint64_t> at_us;
   if (given.count("at")) at_us = parse_time_us(given["at"].as<std::string>(), "--at");
   std::optional<view::OpenRequest> request;

@@ -32,6 +32,8 @@ inline void write_file(const std::string& path, const std::string& bytes) {
   std::ofstream(path, std::ios::binary) << bytes;
 }
 
+inline const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+
 /// A folder of the running test's own, empty at first, removed at the end.
 class ScratchFolder {
  public:

@@ -17,7 +17,7 @@ using ::testing::HasSubstr;
 using ::testing::Not;
 using ::testing::StartsWith;
 
-const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+using support::kFixtures;
 
 class ExplainCommand : public ::testing::Test {
  protected:

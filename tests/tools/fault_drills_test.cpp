@@ -20,7 +20,7 @@ using support::ScratchFolder;
 using ::testing::HasSubstr;
 using ::testing::StartsWith;
 
-const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+using support::kFixtures;
 
 class FaultDrill : public ::testing::Test {
  protected:

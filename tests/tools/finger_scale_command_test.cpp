@@ -12,7 +12,7 @@ namespace {
 using support::CommandResult;
 using ::testing::HasSubstr;
 
-const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+using support::kFixtures;
 
 class DumpWithoutAFinger : public ::testing::Test {
  protected:

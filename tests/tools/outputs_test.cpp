@@ -17,7 +17,7 @@ using support::expect_refused;
 using support::ScratchFolder;
 using ::testing::HasSubstr;
 
-const std::string kFixtures = BAREGLASS_SOURCE_DIR "/fixtures/";
+using support::kFixtures;
 
 class OutputsApart : public ::testing::Test {
  protected:
