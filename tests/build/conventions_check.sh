@@ -32,22 +32,24 @@ check_marks() {
 check_registered() {
   local tree=$1 file
   shift
+  find "$tree/tests" -name '*_test.cpp' | sort >"$scratch/test_files"
   while IFS= read -r file; do
-    grep -qF "$file" "$@" || violation "$file is compiled by no target"
-  done < <(find "$tree/tests" -name '*_test.cpp' | sort)
+    violation "$file is compiled by no target"
+  done < <(grep -ohFf "$scratch/test_files" "$@" | sort -u | comm -23 "$scratch/test_files" -)
 }
 
 # A fixture counts as described if fixtures/README.md names the file or, for a family, its folder.
 check_fixtures() {
-  local file name folder
+  local file name folder page=
   [ -d "$1/fixtures" ] || return 0
+  [ ! -e "$1/fixtures/README.md" ] || page=$(<"$1/fixtures/README.md")
   while IFS= read -r file; do
-    name=$(basename "$file")
-    folder=$(basename "$(dirname "$file")")
-    if [ ! -e "$1/fixtures/README.md" ]; then
+    name=${file##*/}
+    folder=${file%/*}
+    folder=${folder##*/}
+    if [ -z "$page" ]; then
       violation "$file: there is no fixtures/README.md to describe it"
-    elif ! grep -qF "$name" "$1/fixtures/README.md" &&
-      { [ "$folder" = fixtures ] || ! grep -qF "$folder/" "$1/fixtures/README.md"; }; then
+    elif [[ $page != *"$name"* ]] && { [ "$folder" = fixtures ] || [[ $page != *"$folder/"* ]]; }; then
       violation "$file is not described in fixtures/README.md"
     fi
   done < <(find "$1/fixtures" -type f ! -name README.md | sort)
@@ -68,10 +70,8 @@ expect_planted 5
 
 check_marks "$root"
 # Lists that the build made, but of those only what its commands name.
-together=()
-while IFS= read -r list; do
-  if grep -qF "$list" "$build/compile_commands.json"; then together+=("$list"); fi
-done < <(find "$build" -path '*/Unity/*' -name 'unity_*.cxx')
+find "$build" -path '*/Unity/*' -name 'unity_*.cxx' | sort >"$scratch/lists"
+mapfile -t together < <(grep -ohFf "$scratch/lists" "$build/compile_commands.json" | sort -u)
 check_registered "$root" "$build/compile_commands.json" "${together[@]}"
 check_fixtures "$root"
 conclude "conventions"
