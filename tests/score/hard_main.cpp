@@ -1,7 +1,8 @@
 // Diagnoses the cases of a list and tells which are wrong.
 //
-//   bareglass_hard_cases LIST
+//   bareglass_hard_cases LIST [--first]
 //
+// --first takes only the first case after each comment of the list: one of every kind.
 // Exit code 1 if a case is told wrong, 2 if the list can't be read.
 
 #include <fmt/format.h>
@@ -24,13 +25,17 @@ struct Entry {
   bool is_known_wrong = false;
 };
 
-std::vector<Entry> read(const std::string& file) {
+std::vector<Entry> read(const std::string& file, bool only_first) {
   std::ifstream in(file);
   if (!in) throw std::runtime_error(file + ": can't be opened");
   std::vector<Entry> entries;
   std::string line;
+  bool is_first = true;
   for (int number = 1; std::getline(in, line); ++number) {
-    if (line.empty() || line[0] == '#') continue;
+    if (line.empty() || line[0] == '#') {
+      is_first = true;
+      continue;
+    }
     std::istringstream words(line);
     std::string name;
     std::string rest;
@@ -42,15 +47,16 @@ std::vector<Entry> read(const std::string& file) {
                                "told wrong, the word wrong");
     e.is_known_wrong = rest == "wrong";
     e.cause = score::generated_cause(name, place);
-    entries.push_back(e);
+    if (is_first || !only_first) entries.push_back(e);
+    is_first = false;
   }
   if (entries.empty()) throw std::runtime_error(file + ": expected at least one case");
   return entries;
 }
 
-int judge_all(const std::string& file) {
+int judge_all(const std::string& file, bool only_first) {
   int surprises = 0;
-  const std::vector<Entry> entries = read(file);
+  const std::vector<Entry> entries = read(file, only_first);
   for (const Entry& e : entries) {
     const score::Case c = score::make_case(e.cause, e.seed, BAREGLASS_PANEL_FOLDER);
     const score::Judged j = score::judge(c, e.seed);
@@ -67,8 +73,10 @@ int judge_all(const std::string& file) {
 
 int main(int argc, char** argv) {
   try {
-    if (argc != 2) throw std::runtime_error("expected the file of a list of cases");
-    return judge_all(argv[1]);
+    const bool only_first = argc == 3 && std::string(argv[2]) == "--first";
+    if (argc != 2 && !only_first)
+      throw std::runtime_error("expected the file of a list of cases, and at most --first");
+    return judge_all(argv[1], only_first);
   } catch (const std::exception& e) {
     fmt::print(stderr, "bareglass_hard_cases: {}\n", e.what());
     return 2;

@@ -8,6 +8,7 @@
 
 #include "bareglass/advise/diagnose.hpp"
 #include "bareglass/present/explanation.hpp"
+#include "support/how_many.hpp"
 #include "support/record_list.hpp"
 #include "support/simulated_records.hpp"
 
@@ -73,23 +74,32 @@ INSTANTIATE_TEST_SUITE_P(Seeds, EveryStoryOverManySeeds, ::testing::Range(0, 12)
                            return "seed_" + std::to_string(7000 + one.param);
                          });
 
-TEST(BarePanels, AreNeverCalledFaultyWithOrWithoutReference) {
-  for (std::uint64_t seed = 1; seed <= 60; ++seed)
-    for (const bool with_reference : {true, false}) {
-      Scenario scenario = scenario_named("bare-glass");
-      scenario.setup.seed = seed;
-      scenario.factory_reference = with_reference;
-      const Account a = account_of(records_of(scenario));
-      const Diagnosis d = diagnose(a);
-      ASSERT_EQ(d.causes.front().cause, Cause::bare_glass)
-          << "seed " << seed << ", reference " << with_reference;
-      ASSERT_EQ(a.final_state, InputState::running) << "seed " << seed;
-      ASSERT_EQ(a.touches, 2u) << "seed " << seed;
-    }
+class BarePanels : public ::testing::TestWithParam<bool> {};
+
+// One in n panels told faulty passes unseen with (1 - 1/n)^tried: of 6 tried, a defect of one in
+// three is seen in 91 % of all cases, of 60 one of one in twenty in 95 %. score.healthy tries
+// others.
+TEST_P(BarePanels, AreNeverCalledFaulty) {
+  const auto tried = static_cast<std::uint64_t>(support::how_many(6, 60));
+  for (std::uint64_t seed = 1; seed <= tried; ++seed) {
+    Scenario scenario = scenario_named("bare-glass");
+    scenario.setup.seed = seed;
+    scenario.factory_reference = GetParam();
+    const Account a = account_of(records_of(scenario));
+    const Diagnosis d = diagnose(a);
+    ASSERT_EQ(d.causes.front().cause, Cause::bare_glass) << "seed " << seed;
+    ASSERT_EQ(a.final_state, InputState::running) << "seed " << seed;
+    ASSERT_EQ(a.touches, 2u) << "seed " << seed;
+  }
 }
 
+INSTANTIATE_TEST_SUITE_P(Knowledge, BarePanels, ::testing::Bool(), [](const auto& one) {
+  return one.param ? "with_reference" : "without_reference";
+});
+
 TEST(WetBezelWithoutReference, IsNotGivenAFalseCertainty) {
-  for (std::uint64_t seed = 1; seed <= 20; ++seed) {
+  const auto tried = static_cast<std::uint64_t>(support::how_many(6, 20));
+  for (std::uint64_t seed = 1; seed <= tried; ++seed) {
     Scenario scenario = scenario_named("wet-bezel");
     scenario.factory_reference = false;
     scenario.setup.seed = seed;
@@ -139,20 +149,6 @@ TEST(BrokenLineThatTurnedInputOff, IsNotSaidToLeaveTheRestWorking) {
     EXPECT_THAT(evidence(off), ::testing::Not(HasSubstr("goes on working"))) << off;
   }
   EXPECT_THAT(evidence("touch-test-cut-row"), HasSubstr("goes on working"));
-}
-
-TEST(ReplayedDecision, IsTheOneTheDeviceJournalHolds) {
-  for (const std::string& name : support::scenario_names()) {
-    const Scenario scenario = scenario_named(name);
-    if (scenario.record_from_s > 0) continue;
-    const Account a = account_of(records_of(scenario));
-    ASSERT_EQ(a.events.size(), a.device_journal.size()) << name;
-    for (std::size_t i = 0; i < a.events.size(); ++i) {
-      EXPECT_EQ(a.events[i].code, a.device_journal[i].code) << name;
-      EXPECT_EQ(a.events[i].value, a.device_journal[i].value) << name;
-      EXPECT_EQ(a.events[i].t_us, a.device_journal[i].t_us) << name;
-    }
-  }
 }
 
 TEST(AdoptedNote, LeavesNoPhantomBehindAndTheLiftIsTold) {

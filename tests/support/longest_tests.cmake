@@ -1,0 +1,19 @@
+# Read by ctest after all tests are known; a name that is gone is no error. Seconds on one core, as
+# measured; what takes less than three is left out.
+foreach(entry IN ITEMS
+    "tools.PagesInABrowser.FleetFitsAWideScreenAPhoneAndOneSheet 12" "tools.PagesInABrowser.ReportFitsAWideScreenAndAPhone 6"
+    "tools.PagesInABrowser.WardPageFitsAWideScreenAndAPhone 6" "tools.PagesInABrowser.PrintOnAFewSheets 12"
+    "view.SmallAndDenseWindows.DrawEveryFixture 15" "tools.FleetCommand.TellsCausesWardsAndTaping 10"
+    "host.Knowledge/BarePanels.AreNeverCalledFaulty/with_reference 5"
+    "host.Knowledge/BarePanels.AreNeverCalledFaulty/without_reference 5"
+    "view.BenchWindow.GuidesThroughATouchTestAndFindsASoundPanelSound 6"
+    "tools.ExplainCommand.ReportHoldsBeforeAndAfter 6" "field.DiamondPanel.ShipsWithTheKernelsOfThisSolver 6"
+    "tools.HostileName.OfADumpIsShownInEveryAnswer 5" "host.DryingFilmDump.NamesTheWetFilmAndInputComesBack 5"
+    "tools.Killed.ConvertLeavesWholePacketsAndTheNextRunTidiesUp 5"
+    "host.BrokenLineThatTurnedInputOff.IsNotSaidToLeaveTheRestWorking 4"
+    "view.ApprovedPicture.OfATouchTestThatWasNotPassed 4" "tools.ExplainCommand.OutputThatCantBeWritten 4"
+    "view.BenchWindow.GivesAWholeLessonFromTheKeyboard 4"
+    "tools.Killed.SimulateLeavesWholePacketsAndTheNextRunTidiesUp 4")
+  string(REGEX MATCH "^(.*) ([0-9]+)$" entry "${entry}")
+  set_tests_properties("${CMAKE_MATCH_1}" PROPERTIES COST "${CMAKE_MATCH_2}")
+endforeach()
