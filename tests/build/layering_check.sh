@@ -5,10 +5,20 @@
 . "$(dirname "${BASH_SOURCE[0]}")/check.sh"
 root=${1:?usage: layering_check.sh SOURCE_FOLDER}
 
-# includes FOLDER: "file:line: <header>" of every #include below FOLDER, with its quotes or brackets.
-includes() {
-  grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' "$1" |
-    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p"
+# read_tree TREE: keeps its includes as "file:line: <header>", each with its quotes or brackets, and the
+# lines of its CMake files as "file: text" without comments. Read once: a process for each question would
+# take most of the time.
+read_tree() {
+  grep -rnE --include='*.hpp' --include='*.cpp' '^[[:space:]]*#[[:space:]]*include' \
+    "$1"/{lib,sim,tools,tests} |
+    sed -nE "s~^([^:]+:[0-9]+):.*include[[:space:]]*([\"<][^\">]*[\">]).*~\1: \2~p" >"$scratch/includes"
+  find "$1"/{lib,sim,tools} -name CMakeLists.txt -exec awk '{ sub(/#.*/, ""); print FILENAME ": " $0 }' {} + \
+    >"$scratch/cmake_lines"
+}
+
+# below FOLDER PATTERN FILE: lines of what was read that are below FOLDER and match.
+below() {
+  pattern=$2 awk -v folder="$1/" 'index($0, folder) == 1 && $0 ~ ENVIRON["pattern"]' "$scratch/$3"
 }
 
 # violations REASON: each line of standard input is one.
@@ -18,25 +28,15 @@ violations() {
 }
 
 # forbid FOLDER PATTERN REASON: no #include below FOLDER may match the extended regular expression.
-forbid() {
-  [ -d "$1" ] || return 0
-  violations "$3" < <(includes "$1" | grep -E ": $2" || true)
-}
+forbid() { violations "$3" < <(below "$1" ": $2" includes); }
 
 # allow_only FOLDER PATTERN REASON: every #include below FOLDER must match.
-allow_only() {
-  [ -d "$1" ] || return 0
-  violations "$3" < <(includes "$1" | grep -vE ": $2\$" || true)
-}
+allow_only() { violations "$3" < <(below "$1" '' includes | grep -vE ": $2\$" || true); }
 
 # forbid_target FOLDER PATTERN: no CMake file below FOLDER may name a target that matches.
 forbid_target() {
-  local folder=$1 pattern=$2 hit
-  [ -d "$folder" ] || return 0
-  while IFS= read -r hit; do
-    violation "$hit (links against what it may not know)"
-  done < <(find "$folder" -name CMakeLists.txt -exec sed 's/#.*//' {} + |
-    grep -nwE "bareglass_($pattern)" | sed "s~^~$folder: ~" || true)
+  violations "links against what it may not know" < \
+    <(below "$1" "[^A-Za-z0-9_]bareglass_($2)([^A-Za-z0-9_]|\$)" cmake_lines)
 }
 
 # Each folder of libraries, and which others it may know, by include or by link; itself always.
@@ -63,7 +63,9 @@ sim/panel            core plain capture settings field panel_model
 TABLE
 }
 
-# strangers FOLDER KNOWN...: all parts of the table but itself and those, "a|b|c"; view is one to all,
+table=$(layers)
+
+# strangers FOLDER KNOWN...: in `others` all parts of the table but itself and those, "a|b|c"; view is one to all,
 # `host`, which stands for all of lib/host, too.
 strangers() {
   local folder=$1 part out=view\|view_model\|host
@@ -71,18 +73,18 @@ strangers() {
   while read -r part _; do
     part=${part##*/}
     [ "$part" = "${folder##*/}" ] || [[ " $* " == *" $part "* ]] || out+="|$part"
-  done < <(layers)
-  echo "$out"
+  done <<<"$table"
+  others=$out
 }
 
 check_table() {
   local tree=$1 folder known others
   while read -r folder known; do
     # shellcheck disable=SC2086  # a list of words
-    others=$(strangers "$folder" $known)
+    strangers "$folder" $known
     forbid "$tree/$folder" "[\"<](bareglass/($others)/|tools/|sim/)" "$folder may know: ${known:-nobody}"
     forbid_target "$tree/$folder" "$others|test_support"
-  done < <(layers)
+  done <<<"$table"
 }
 
 # Rows on standard input: each knows only those above it, so nothing goes in circles.
@@ -102,13 +104,14 @@ check_complete() {
   while IFS= read -r file; do
     folder=${file#"$1"/}
     folder=${folder%/CMakeLists.txt}
-    layers | grep -q "^$folder\( \|\$\)" || violation "$folder is not in the table of layers"
+    [[ $'\n'"$table"$'\n' == *$'\n'"$folder"[$' \n']* ]] || violation "$folder is not in the table of layers"
   done < <(find "$1"/lib "$1"/sim -name CMakeLists.txt ! -path "$1/lib/host/CMakeLists.txt" \
     ! -path "$1/sim/CMakeLists.txt" ! -path "$1/sim/view/*" | sort)
 }
 
 check_layers() {
   local tree=$1 tests='["<]((tests|support|gtest|gmock|benchmark|bench|mcu)/|\.\./)'
+  read_tree "$tree"
   # A header without a folder is one of the core's own, beside its sources.
   allow_only "$tree/lib/core" '("bareglass/core/[^"]+"|"[a-z_]+\.hpp"|<(cstdint|cstddef|limits|type_traits)>)' \
     "the core knows itself and freestanding headers"
@@ -124,8 +127,8 @@ check_layers() {
   forbid_target "$tree/sim/view" 'test_support'
   forbid_target "$tree/tools" 'test_support'
   # The parts of infer have no headers for others; their tests look inside.
-  violations "a test includes what is public" < <(includes "$tree/tests" |
-    grep -E ': "(\.\./)+(lib|sim)/' | grep -v "^$tree/tests/host/infer/" || true)
+  violations "a test includes what is public" < <(below "$tree/tests" ': "(\.\./)+(lib|sim)/' includes |
+    grep -v "^$tree/tests/host/infer/" || true)
 }
 
 plant() {
