@@ -118,6 +118,17 @@ TEST(SurestFirst, PutsWhatThePanelCopesWithAfterWhatIsLikely) {
   for (const CauseFound& c : causes) order.push_back(c.cause);
   EXPECT_THAT(order, ::testing::ElementsAre(Cause::crack, Cause::wet_bezel, Cause::common_mode,
                                             Cause::drops));
+  // A level within the range of references and a swing that is no more than likely explain less
+  // than what is merely possible; a level far beyond it does not.
+  causes = {told(Cause::temperature, Sureness::likely), told(Cause::common_mode, Sureness::likely),
+            told(Cause::drops, Sureness::possible)};
+  put_surest_first(causes);
+  order.clear();
+  for (const CauseFound& c : causes) order.push_back(c.cause);
+  EXPECT_THAT(order, ::testing::ElementsAre(Cause::drops, Cause::common_mode, Cause::temperature));
+  causes = {told(Cause::drops, Sureness::likely), told(Cause::temperature, Sureness::sure)};
+  put_surest_first(causes);
+  EXPECT_EQ(causes.front().cause, Cause::temperature);
 }
 
 TEST(RefusedInputOnBareGlass, IsExplainedByWhatThePanelWentBy) {
@@ -220,7 +231,8 @@ TEST(NothingFound, SaysThatADepartureBeyondTheLimitSpeaksAgainstIt) {
 }
 
 TEST(Confidence, RisesWithTheScoreAndStaysAShare) {
-  for (const Cause what : {Cause::isolated_film, Cause::open_line}) {
+  for (const Cause what :
+       {Cause::isolated_film, Cause::open_line, Cause::common_mode, Cause::temperature}) {
     double before = 0;
     for (int k = 0; k <= 100; ++k) {
       const double now = calibrated(what, k / 100.0);

@@ -13,8 +13,9 @@ constexpr int kWindows = 16;
 
 class PairOfRows : public ::testing::Test {
  protected:
-  /// Whether rows 6 and 7, which both read their mean from window `from` until `until`, are named.
-  bool named(int from, int until) {
+  /// Whether rows 6 and 7, which from window `from` until `until` both read `each` times their sum,
+  /// are named.
+  bool named(int from, int until, float each = 0.5f) {
     ScenePlan plan;
     plan.windows = kWindows;
     Account account = account_of(plan);
@@ -24,7 +25,7 @@ class PairOfRows : public ::testing::Test {
       for (std::size_t c = 0; c < cols; ++c) {
         float& a = mean[6 * cols + c];
         float& b = mean[7 * cols + c];
-        a = b = (a + b) / 2;
+        a = b = each * (a + b);
       }
     }
     Reading reading(account);
@@ -38,6 +39,13 @@ class PairOfRows : public ::testing::Test {
 TEST_F(PairOfRows, ThatReadsTheSameFromAMomentOnIsBridged) {
   EXPECT_TRUE(named(0, kWindows));
   EXPECT_TRUE(named(8, kWindows));
+}
+
+// Driven as one, each reads the charge of both; that is less than twice as much where the converter
+// counts from some thousand on.
+TEST_F(PairOfRows, ThatReadsItsSumIsBridged) {
+  EXPECT_TRUE(named(0, kWindows, 1.f));
+  EXPECT_TRUE(named(0, kWindows, 0.7f));
 }
 
 // A finger's skirt may cancel what the two lines differ by: what it does shows in parts of the dump

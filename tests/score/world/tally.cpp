@@ -9,6 +9,7 @@
 #include <map>
 #include <mutex>
 #include <thread>
+#include <utility>
 
 namespace bareglass::world {
 
@@ -53,6 +54,30 @@ std::string calibration(const std::vector<Verdict>& verdicts) {
       out += fmt::format("  {:.2f} to {:.2f}        {:5.1f} %, {}\n", kBands[b],
                          std::min(1.0, kBands[b + 1]), 100.0 * sum / share.all, share.text());
   }
+  return out;
+}
+
+/// The same by what was told, in wider bands: knots are read off it.
+std::string calibration_by_cause(const std::vector<Verdict>& verdicts) {
+  constexpr double kBands[] = {0.0, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.01};
+  struct Band {
+    Share share;
+    double sum = 0.0;
+  };
+  std::map<std::pair<std::string, std::size_t>, Band> bands;
+  for (const Verdict& v : verdicts)
+    for (const Verdict::Told& t : v.told) {
+      std::size_t b = 0;
+      while (t.confidence >= kBands[b + 1]) ++b;
+      Band& band = bands[{t.cause, b}];
+      band.share.count(t.right);
+      band.sum += t.confidence;
+    }
+  std::string out = "confidence told, by cause: mean, how many were right\n";
+  for (const auto& [key, band] : bands)
+    out += fmt::format("  {:<20}{:.2f} to {:.2f}  {:5.1f} %, {}\n", key.first, kBands[key.second],
+                       std::min(1.0, kBands[key.second + 1]), 100.0 * band.sum / band.share.all,
+                       band.share.text());
   return out;
 }
 
@@ -153,7 +178,7 @@ Tally::Tally(const std::vector<Verdict>& verdicts) {
   text += lines_of("first answer right, by what the case is like", groups) +
           lines_of("healthy and told nothing, by what the case is like", quiet_groups);
   if (!several.empty()) text += lines_of("several at once", several);
-  text += calibration(verdicts);
+  text += calibration_by_cause(verdicts) + calibration(verdicts);
   text += fmt::format(
       "right first: {}\nby its first name alone: {} (names in the first answer: {:.2f})\n"
       "healthy told something: {:.2f} % of {}\ntold as sure and right: {}\n",

@@ -145,7 +145,8 @@ Verdict judge_answer(const WorldCase& c, const host::Diagnosis& answer) {
   v.label = v.healthy ? "bare_glass" : "earlier life";
   for (const host::CauseFound& found : answer.causes) {
     const bool right = fits(c, found);
-    v.told.push_back({found.confidence, found.sureness == host::Sureness::sure, right});
+    v.told.push_back(
+        {name_of(found.cause), found.confidence, found.sureness == host::Sureness::sure, right});
     v.said += (v.said.empty() ? "" : ", ") + text_of(found);
     const bool says =
         found.cause != host::Cause::bare_glass && found.cause != host::Cause::not_enough;

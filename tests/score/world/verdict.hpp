@@ -31,6 +31,7 @@ struct Verdict {
   std::vector<Named> items;  ///< the present ones
 
   struct Told {
+    std::string cause;
     double confidence = 0.0;
     bool sure = false;
     bool right = false;

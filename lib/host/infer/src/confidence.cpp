@@ -1,5 +1,6 @@
 #include "confidence.hpp"
 
+#include <algorithm>
 #include <iterator>
 
 namespace bareglass::host {
@@ -10,10 +11,12 @@ struct Knot {
   double raw, right;
 };
 // CALIBRATION.md says how these were made and with which seeds.
-constexpr Knot kGlass[] = {{0.40, 0.30}, {0.60, 0.50}, {0.72, 0.62}, {0.80, 0.70},
-                           {0.90, 0.74}, {0.96, 0.91}, {1.00, 0.95}};
-constexpr Knot kBroken[] = {{0.4, 0.4},  {0.65, 0.55}, {0.8, 0.6},
-                            {0.9, 0.88}, {0.95, 0.95}, {1.0, 0.985}};
+constexpr Knot kGlass[] = {{0.40, 0.35}, {0.58, 0.55}, {0.66, 0.73}, {0.90, 0.78},
+                           {0.95, 0.87}, {0.98, 0.89}, {1.00, 0.92}};
+constexpr Knot kLines[] = {{0.4, 0.4}, {0.65, 0.55}, {0.8, 0.7}, {0.95, 0.89}, {1.0, 0.985}};
+constexpr Knot kElectric[] = {{0.4, 0.5}, {0.6, 0.85}, {0.9, 0.89}, {1.0, 0.985}};
+// Nothing explains it: of those told half were right, whatever the fit had said.
+constexpr double kUnknown = 0.5;
 
 template <std::size_t N>
 double between(const Knot (&knots)[N], double raw) {
@@ -29,8 +32,10 @@ double between(const Knot (&knots)[N], double raw) {
 }  // namespace
 
 double calibrated(Cause cause, double raw) {
-  const bool on_glass = !(cause >= Cause::open_line && cause <= Cause::aged_reference);
-  return on_glass ? between(kGlass, raw) : between(kBroken, raw);
+  if (cause == Cause::unknown_object) return std::min(raw, kUnknown);
+  if (cause >= Cause::open_line && cause <= Cause::intermittent_line) return between(kLines, raw);
+  const bool electric = cause >= Cause::interference && cause <= Cause::aged_reference;
+  return electric ? between(kElectric, raw) : between(kGlass, raw);
 }
 
 Sureness sureness_told(double confidence) {

@@ -5,7 +5,6 @@
 #include <cstdlib>
 
 #include "bareglass/words/text.hpp"
-#include "confidence.hpp"
 #include "evidence_text.hpp"
 #include "glass_things.hpp"
 #include "moving.hpp"
@@ -17,8 +16,9 @@ namespace {
 // A finger that uses the panel does not stay in one place for longer.
 constexpr std::uint64_t kHeld_us = 8000000;
 constexpr std::uint64_t kAllAlong_us = 2000000;
-// Where most glass is bare, what is weak and told with less sends people to clean what is clean.
-constexpr double kLeastTold = 0.7;
+// Where most glass is bare, what is weak and has less odds than this sends people to clean what is
+// clean.
+constexpr double kLeastTold = 0.8;
 constexpr double kPlain = 25.0;  // natural logarithms: what stands out so is told, whatever it is
 // Share of a finger: 0.1 mm of dry tape makes 0.4 % through 1.1 mm of glass, 1 % through 0.7 (field
 // solutions of whole-area films), a label of half a millimetre 3.4 %.
@@ -230,7 +230,7 @@ GlassCauses glass_causes(const Account& a, const Reading& reading) {
     if (is_in_use(t, reading, a)) continue;
     const double support = t.support;
     CauseFound c = cause_of(std::move(t), reading, a, scale);
-    const bool faint = support < kPlain && calibrated(c.cause, c.confidence) < kLeastTold;
+    const bool faint = support < kPlain && c.confidence < kLeastTold;
     (faint ? out.faint : out.told).push_back(std::move(c));
   }
   return out;

@@ -23,6 +23,8 @@ constexpr std::size_t kMostOfRuns = 24;  // two of each run
 constexpr double kLeastOfSmooth = 14.0;
 constexpr double kLeastOfLargeSmooth = 80.0;
 constexpr int kLargeLines = 20;  // either way
+/// What stands out so of a smooth panel is something, even if nothing explains it.
+constexpr double kPlainOfSmooth = 100.0;
 constexpr double kFarOut = 8.0;
 
 /// The states worth explaining: of every run, the last one first, the first and the last; then the
@@ -71,7 +73,7 @@ bool explains(const NodeMap& predicted, const Departure& map, const PanelScale& 
 bool is_told(const GlassThing& t, BareBy by, Shape panel) {
   if (by != BareBy::smoothness) return true;
   const bool bends = panel.rows >= kLargeLines && panel.cols >= kLargeLines;
-  if (t.kinds.front().cause == Cause::unknown_object) return false;
+  if (t.kinds.front().cause == Cause::unknown_object) return t.support >= kPlainOfSmooth;
   if (t.kinds.front().cause == Cause::lone_node) return t.support >= kFarOut;
   return t.support >= (bends ? kLeastOfLargeSmooth : kLeastOfSmooth);
 }

@@ -108,15 +108,17 @@ void join(std::vector<CauseFound>& causes, std::vector<CauseFound> surface, cons
 }
 
 void put_surest_first(std::vector<CauseFound>& causes) {
-  // What the panel copes with by itself explains less than what lies on it or is broken.
+  // What the panel copes with by itself explains less than what lies on it or is broken; a level
+  // within the range of references explains least.
   const auto weight = [](const CauseFound& c) {
     if (c.cause == Cause::common_mode || c.cause == Cause::lone_node) return 2;
-    return c.cause == Cause::temperature ? 1 : 0;
+    if (c.cause != Cause::temperature) return 0;
+    return c.sureness == Sureness::sure ? 1 : 3;
   };
-  // However sure, they come after what is likely.
+  // However sure, they come after what is likely, and however likely, after what is possible.
   const auto rank = [&](const CauseFound& c) {
-    return std::max(static_cast<int>(c.sureness),
-                    weight(c) == 2 ? static_cast<int>(Sureness::likely) : 0);
+    const int told = static_cast<int>(c.sureness);
+    return weight(c) < 2 ? told : std::min(told + 1, static_cast<int>(Sureness::possible));
   };
   std::stable_sort(causes.begin(), causes.end(), [&](const CauseFound& x, const CauseFound& y) {
     return std::tuple(rank(x), weight(x)) < std::tuple(rank(y), weight(y));

@@ -65,6 +65,23 @@ void take_out_mean(std::vector<double>& values) {
   for (double& v : values) v -= mean;
 }
 
+/// Whether both lines read a fifth more than bare from end to end: the two are driven or sensed as
+/// one, each with the other's charge. By how much depends on what the converter adds to it. Nothing
+/// on the glass raises a whole line by as much.
+bool have_risen(const LineAxis& axis, int line, const std::vector<float>& map,
+                const std::vector<float>& bare) {
+  constexpr float kRisen = 1.2f;
+  int seen = 0;
+  for (int i = 0; i < axis.crossings(); ++i)
+    for (const int l : {line, line + 1}) {
+      const std::size_t node = axis.node(l, i);
+      if (axis.reading.spoiled(node)) continue;
+      if (map[node] < kRisen * bare[node]) return false;
+      ++seen;
+    }
+  return seen > 0;
+}
+
 /// Crossings where both lines read as they do without a thing on them; a bridge moves the two apart
 /// from their own readings by as much, one up and one down.
 std::vector<int> bare_crossings(const LineAxis& axis, int line, const std::vector<float>& map,
@@ -155,6 +172,10 @@ std::vector<double> shares_left(const LineAxis& axis, std::size_t from, std::siz
   const double real = all_known > 0 ? std::clamp(all_seen / all_known, 0.0, 1.0) : 0.0;
   std::vector<double> out;
   for (const Difference& d : pairs) {
+    if (have_risen(axis, static_cast<int>(out.size()), map, bare)) {
+      out.push_back(0.0);
+      continue;
+    }
     const double expected = axis.reading.has_reference() ? real * d.known : typical;
     const bool told = d.seen >= 0 && expected >= kAboveNoise * noise_square;
     out.push_back(told ? std::max(0.0, d.seen - noise_square) / expected : kNotTold);

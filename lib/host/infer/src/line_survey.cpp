@@ -67,7 +67,10 @@ LineStory story_of(const std::vector<Looks>& looks, const Reading& reading, int 
   return story;
 }
 
-bool is_intermittent(const LineSteps& s) { return s.down >= 1 && s.up >= 1; }
+// What is laid along one line and taken off again makes one faint step either way.
+bool is_intermittent(const LineSteps& s) {
+  return (s.down >= 1 && s.up >= 1) || (s.faintly_down >= 2 && s.faintly_up >= 2);
+}
 
 }  // namespace
 
@@ -156,7 +159,7 @@ void add_axis_groups(std::vector<LineGroup>& out, const std::vector<Looks>& look
       LineGroup g;
       g.cause = Cause::intermittent_line;
       g.lines = {of_rows, l, l, -1};
-      g.steps = static_cast<int>(s.down + s.up);
+      g.steps = static_cast<int>(std::max(s.down + s.up, s.faintly_down + s.faintly_up));
       g.first_us = s.first_us;
       g.level = story.level;
       g.score = g.steps > 2 ? 1.0 : 0.8;

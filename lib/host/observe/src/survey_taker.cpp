@@ -16,6 +16,14 @@ constexpr int kPair[kPairs][2] = {{0, 1}, {0, 2}, {0, 3}, {1, 2}, {1, 3}, {2, 3}
 constexpr float kSettled = 0.0007f;  // share of the reading, from one scan to the next
 constexpr int kMostUnsettled = 8;
 
+// A faint step of a line: ten times what the typical line does from frame to frame, which noise
+// does once in 10^11 (6.7 standard deviations), and one per cent, below which nothing of it would
+// matter.
+constexpr float kOverTypical = 10.f;
+constexpr float kLeastStep = 0.01f;
+constexpr int kFewFrames = 8;         // until it is known what the typical line does
+constexpr std::size_t kFewLines = 6;  // there is no typical one among fewer
+
 }  // namespace
 
 void SurveyTaker::begin(Shape shape, std::uint32_t frame_period_us) {
@@ -121,10 +129,56 @@ void SurveyTaker::count_steps(std::vector<LineSteps>& steps, const Levels& now,
     }
     if (!down && !up) continue;
     LineSteps& s = steps[k];
-    if (s.down + s.up == 0) s.first_us = t_us;
+    if (s.down + s.up + s.faintly_down + s.faintly_up == 0) s.first_us = t_us;
     s.last_us = t_us;
     s.down += down;
     s.up += up;
+  }
+}
+
+// A contact that comes and goes without opening wholly. Rows swing together in themselves, so that
+// a step has to stand out of what all lines of its kind do in this frame.
+void SurveyTaker::count_faint_steps(std::vector<LineSteps>& steps, Restlessness& typical,
+                                    const Levels& now, const Levels& before, std::uint64_t t_us) {
+  const std::size_t lines = steps.size();
+  if (lines < kFewLines) return;
+  // Against the panel's level where a line's own is lower: of an open line noise is all there is.
+  float level = 1.f;
+  for (const float v : before.quarter) level += v / static_cast<float>(before.quarter.size());
+  const auto of_quarter = [&](std::size_t q, std::size_t k) {
+    const std::size_t at = q * lines + k;
+    return (now.quarter[at] - before.quarter[at]) / std::max(level, before.quarter[at]);
+  };
+  line_steps_.assign(lines, 0.f);
+  for (std::size_t q = 0; q < kQuarters; ++q)
+    for (std::size_t k = 0; k < lines; ++k) line_steps_[k] += of_quarter(q, k) / kQuarters;
+  line_sizes_ = line_steps_;
+  const auto middle = line_sizes_.begin() + static_cast<std::ptrdiff_t>(lines / 2);
+  std::nth_element(line_sizes_.begin(), middle, line_sizes_.end());
+  const float all = *middle;  // supply and power
+  for (std::size_t k = 0; k < lines; ++k)
+    line_sizes_[k] = std::abs(line_steps_[k] = line_steps_[k] - all);
+  std::nth_element(line_sizes_.begin(), middle, line_sizes_.end());
+  typical.sum += *middle;
+  if (++typical.frames < kFewFrames) return;
+  // The middle one of a few rows is small by chance now and then: its mean is not.
+  const float usual = typical.sum / static_cast<float>(typical.frames);
+  const float least = std::max(kLeastStep, kOverTypical * std::max(*middle, usual));
+  for (std::size_t k = 0; k < lines; ++k) {
+    const float step = line_steps_[k];
+    if (std::abs(step) < least) continue;
+    const auto stands_still = [&](std::size_t beside) {
+      return std::abs(line_steps_[beside]) < std::abs(step) / 3.f;
+    };
+    if ((k > 0 && !stands_still(k - 1)) || (k + 1 < lines && !stands_still(k + 1))) continue;
+    bool all_along = true;
+    for (std::size_t q = 0; q < kQuarters; ++q)
+      all_along = all_along && (of_quarter(q, k) - all) / step > 0.5f;
+    if (!all_along) continue;
+    LineSteps& s = steps[k];
+    if (s.down + s.up + s.faintly_down + s.faintly_up == 0) s.first_us = t_us;
+    s.last_us = t_us;
+    ++(step < 0.f ? s.faintly_down : s.faintly_up);
   }
 }
 
@@ -173,6 +227,8 @@ void SurveyTaker::take(const std::uint16_t* raw, std::uint64_t t_us) {
   if (has_before_) {
     count_steps(survey_.rows, rows_now_, rows_before_, t_us);
     count_steps(survey_.columns, columns_now_, columns_before_, t_us);
+    count_faint_steps(survey_.rows, typical_row_, rows_now_, rows_before_, t_us);
+    count_faint_steps(survey_.columns, typical_column_, columns_now_, columns_before_, t_us);
     swing();
   }
   const float use = has_before_ ? 1.f : 0.f;

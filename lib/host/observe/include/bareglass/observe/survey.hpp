@@ -25,6 +25,9 @@ struct SurveyWindow {
 /// quarters of the line move the same way by more than kStepShare.
 struct LineSteps {
   std::uint32_t down = 0, up = 0;
+  /// Smaller ones, which stand out of what lines do from frame to frame and which the lines beside
+  /// it don't make: a thing along a line reaches those as well.
+  std::uint32_t faintly_down = 0, faintly_up = 0;
   std::uint64_t first_us = 0, last_us = 0;
 };
 

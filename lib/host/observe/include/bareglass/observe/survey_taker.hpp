@@ -25,6 +25,13 @@ class SurveyTaker {
   static bool may_have_stepped(const Levels& now, const Levels& before, std::size_t lines);
   static void count_steps(std::vector<LineSteps>& steps, const Levels& now, const Levels& before,
                           std::uint64_t t_us);
+  /// What the typical line does from one frame to the next, share of its level: mean so far.
+  struct Restlessness {
+    float sum = 0.f;
+    int frames = 0;
+  };
+  void count_faint_steps(std::vector<LineSteps>& steps, Restlessness& typical, const Levels& now,
+                         const Levels& before, std::uint64_t t_us);
   void swing();
   bool is_settling();
   void close();
@@ -39,8 +46,11 @@ class SurveyTaker {
   std::uint64_t first_us_ = 0, last_us_ = 0;
   std::vector<float> sum_, squares_, before_;
   Levels rows_now_, rows_before_, columns_now_, columns_before_;
-  std::vector<double> swing_;  ///< per row and pair of quarters: sum of products
-  std::vector<double> drift_;  ///< per row and quarter: sum of steps
+  Restlessness typical_row_, typical_column_;
+  std::vector<float> line_steps_;  ///< of this frame, per line: share of its level
+  std::vector<float> line_sizes_;  ///< their sizes, to take the middle of
+  std::vector<double> swing_;      ///< per row and pair of quarters: sum of products
+  std::vector<double> drift_;      ///< per row and quarter: sum of steps
 };
 
 }  // namespace bareglass::host
