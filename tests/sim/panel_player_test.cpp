@@ -43,10 +43,13 @@ struct Played {
   }
 };
 
+Scenario scenario_file(const std::string& name) {
+  return support::without_dear_seconds(support::scenario_named(name), name);
+}
+
 Played play_file(const std::string& name) {
-  const Scenario scenario = load_scenario((kFolder / (name + ".toml")).string());
   Played out;
-  play(scenario,
+  play(scenario_file(name),
        [&](const host::Record& r) { std::visit([&](const auto& x) { out.take(x); }, r); });
   return out;
 }
@@ -55,7 +58,7 @@ class EveryScenarioFile : public ::testing::TestWithParam<std::string> {};
 
 TEST_P(EveryScenarioFile, RunsToItsEndAndTellsItsTruth) {
   const Played p = play_file(GetParam());
-  const Scenario s = load_scenario((kFolder / (GetParam() + ".toml")).string());
+  const Scenario s = scenario_file(GetParam());
   ASSERT_FALSE(p.descriptions.empty());
   EXPECT_EQ(p.descriptions[0].power_up_us,
             s.record_from_s > 0 ? std::nullopt : std::optional<std::uint64_t>(0));

@@ -32,6 +32,14 @@ inline panel::Scenario scenario_named(const std::string& name) {
   return panel::load_scenario(BAREGLASS_SOURCE_DIR "/fixtures/scenarios/" + name + ".toml");
 }
 
+/// A scenario without most of the seconds that are dear to play: a hand or an arm that trembles,
+/// large and solved anew for every frame. ScenarioFixtureText plays these to their end.
+inline panel::Scenario without_dear_seconds(panel::Scenario scenario, const std::string& name) {
+  if (name == "hand-resting" || name == "sleeve")
+    scenario.duration_s = std::min(scenario.duration_s, 2.5);
+  return scenario;
+}
+
 inline std::vector<host::Record> records_of(const panel::Scenario& scenario) {
   std::vector<host::Record> records;
   panel::play(scenario, [&](const host::Record& record) { records.push_back(record); });

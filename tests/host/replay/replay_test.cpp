@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <ostream>
 #include <utility>
 
 #include "bareglass/advise/diagnose.hpp"
@@ -48,31 +49,37 @@ void make_differences(std::vector<Record>& records) {
   drop<ReferenceRecord>(records);
 }
 
-class EveryStoryOverManySeeds : public ::testing::TestWithParam<int> {};
+struct Story {
+  const char* name;
+  Cause cause;
+};
+void PrintTo(const Story& s, std::ostream* out) { *out << s.name; }
 
-// The stories again with other panels and other noise: the answer must not hang on one seed.
-TEST_P(EveryStoryOverManySeeds, FindsItsCause) {
-  const std::pair<const char*, Cause> expected[] = {
-      {"bare-glass", Cause::bare_glass},
-      {"finger-at-power-up", Cause::touch_at_power_up},
-      {"damp-note-peeled", Cause::isolated_film},
-      {"wet-film-drying", Cause::drying_film},
-      {"wet-bezel", Cause::wet_bezel},
-      {"isolated-streak", Cause::isolated_streak},
-      {"starts-late", Cause::touch_held}};
-  for (const auto& [name, cause] : expected) {
-    Scenario scenario = scenario_named(name);
-    scenario.setup.seed = 7000u + static_cast<std::uint64_t>(GetParam());
+class EveryStory : public ::testing::TestWithParam<Story> {};
+
+// The stories again with other panels and other noise: the answer must not hang on one seed. Of 4
+// seeds, a defect by which half of all panels are told wrong is seen in 94 % of all cases, of 12
+// one by which a fifth are in 93 %.
+TEST_P(EveryStory, FindsItsCauseOverManySeeds) {
+  const auto tried = static_cast<std::uint64_t>(support::how_many(4, 12));
+  for (std::uint64_t seed = 7000; seed < 7000 + tried; ++seed) {
+    Scenario scenario = scenario_named(GetParam().name);
+    scenario.setup.seed = seed;
     const Diagnosis d = diagnose(account_of(records_of(scenario)));
-    EXPECT_EQ(d.causes.front().cause, cause) << name << ", seed " << scenario.setup.seed;
-    EXPECT_EQ(d.causes.size(), 1u) << name << ", seed " << scenario.setup.seed;
+    EXPECT_EQ(d.causes.front().cause, GetParam().cause) << "seed " << seed;
+    EXPECT_EQ(d.causes.size(), 1u) << "seed " << seed;
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(Seeds, EveryStoryOverManySeeds, ::testing::Range(0, 12),
-                         [](const auto& one) {
-                           return "seed_" + std::to_string(7000 + one.param);
-                         });
+INSTANTIATE_TEST_SUITE_P(Stories, EveryStory,
+                         ::testing::Values(Story{"bare-glass", Cause::bare_glass},
+                                           Story{"finger-at-power-up", Cause::touch_at_power_up},
+                                           Story{"damp-note-peeled", Cause::isolated_film},
+                                           Story{"wet-film-drying", Cause::drying_film},
+                                           Story{"wet-bezel", Cause::wet_bezel},
+                                           Story{"isolated-streak", Cause::isolated_streak},
+                                           Story{"starts-late", Cause::touch_held}),
+                         [](const auto& one) { return support::test_name(one.param.name); });
 
 class BarePanels : public ::testing::TestWithParam<bool> {};
 
