@@ -59,6 +59,7 @@ class TableStudy {
   void settle_shape();
   void settle_block();
   void settle_line();
+  void leave_out_extras(std::size_t nodes);
   bool place_by_two_numbers();
   void place_in_order();
   std::optional<NodeOrder> order_from_words() const;

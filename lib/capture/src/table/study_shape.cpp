@@ -133,33 +133,39 @@ void TableStudy::settle_block() {
                   out_.line_is_column ? " (turned to rows)" : ""));
 }
 
+/// Numbers in a line that are no readings: `nodes` are, or nobody knows (0).
+void TableStudy::leave_out_extras(std::size_t nodes) {
+  std::vector<std::size_t> growing;
+  for (const std::size_t c : readings_)
+    if (increases(c)) growing.push_back(c);
+  const bool first = growing.size() == 1 && growing.front() == readings_.front();
+  const bool spare = !out_.time_cell && !asked_.values_from && names_.empty() &&
+                     (nodes == 0 ? first : readings_.size() == nodes + 1 && growing.size() == 1);
+  if (spare) {
+    readings_.erase(std::find(readings_.begin(), readings_.end(), growing.front()));
+    if (asked_.time_unit) {
+      out_.time_cell = growing.front();
+      say(fmt::format("column {} grows from line to line: the time", growing.front() + 1));
+      return;
+    }
+    ask(fmt::format("what column {} is, which grows from line to line (time, in which unit, or a "
+                    "count of frames)",
+                    growing.front() + 1),
+        {"--time-unit us", "--time-unit ms", "--time-unit s", "--time-unit frame"});
+    return;
+  }
+  if (nodes == 0) return;
+  std::vector<std::string> choices;
+  for (std::size_t k = 0; k <= std::min<std::size_t>(3, readings_.size() - nodes); ++k)
+    choices.push_back(fmt::format("--values-from {}", readings_[k] + 1));
+  ask(fmt::format("which of {} numbers in a line are the {} readings", readings_.size(), nodes),
+      std::move(choices));
+  readings_.resize(nodes);
+}
+
 void TableStudy::settle_line() {
   const auto nodes = static_cast<std::size_t>(rows_told_) * static_cast<std::size_t>(cols_told_);
-  if (nodes > 0 && readings_.size() > nodes) {
-    // One number more, growing from line to line, and its unit was told: that is the time.
-    std::vector<std::size_t> growing;
-    for (const std::size_t c : readings_)
-      if (increases(c)) growing.push_back(c);
-    const bool spare = readings_.size() == nodes + 1 && growing.size() == 1 && !out_.time_cell;
-    if (spare && asked_.time_unit) {
-      out_.time_cell = growing.front();
-      readings_.erase(std::find(readings_.begin(), readings_.end(), growing.front()));
-      say(fmt::format("column {} grows from line to line: the time", growing.front() + 1));
-    } else if (spare) {
-      ask(fmt::format("what column {} is, which grows from line to line (time, in which unit, or "
-                      "a count of frames)",
-                      growing.front() + 1),
-          {"--time-unit us", "--time-unit ms", "--time-unit s", "--time-unit frame"});
-      readings_.erase(std::find(readings_.begin(), readings_.end(), growing.front()));
-    } else {
-      std::vector<std::string> choices;
-      for (std::size_t k = 0; k <= std::min<std::size_t>(3, readings_.size() - nodes); ++k)
-        choices.push_back(fmt::format("--values-from {}", readings_[k] + 1));
-      ask(fmt::format("which of {} numbers in a line are the {} readings", readings_.size(), nodes),
-          std::move(choices));
-      readings_.resize(nodes);
-    }
-  }
+  if (nodes == 0 || readings_.size() > nodes) leave_out_extras(nodes);
   if (place_by_two_numbers()) return;
   if (nodes > 0 && readings_.size() != nodes)
     fail(fmt::format("{} readings in a line make no panel of {}", readings_.size(),
