@@ -231,11 +231,12 @@ po::options_description own_recording_options() {
   options.add(live_options());
   options.add_options()("for", po::value<std::string>()->value_name("TIME"),
                         "stop so long after the first byte, e.g. 10s")(
-      "most", po::value<std::string>()->value_name("SIZE"), "stop at this size, e.g. 200MB");
+      "most", po::value<std::string>()->value_name("SIZE"), "stop at this size, e.g. 200MB")(
+      "how", po::bool_switch(), "print the page on how to capture a start-up");
   return options;
 }
 
-std::string help(const po::options_description& options) {
+std::string record_help(const po::options_description& options) {
   std::ostringstream out;
   out << "usage: bareglass record SOURCE -o DUMP [options]\n\n"
          "Keeps what a unit sends, byte for byte, and shows meanwhile how many frames come, what "
@@ -258,7 +259,11 @@ int run_record(int argc, const char* const* argv) {
   options.add(own_recording_options()).add(finger_options());
   const po::variables_map given = parse(argc, argv, options, {"SOURCE"});
   if (given.count("help")) {
-    print(help(options));
+    print(record_help(options));
+    return kDone;
+  }
+  if (given["how"].as<bool>()) {
+    print(capture_page());
     return kDone;
   }
   const std::string source = required(given, "SOURCE");

@@ -15,4 +15,7 @@ host::LiveOptions live_options_of(const boost::program_options::variables_map& g
 /// --for and --most, as far as they are given. Throws CommandLineError.
 host::RecordLimits record_limits(const boost::program_options::variables_map& given);
 
+/// CAPTURE.md: how to capture a start-up.
+const char* capture_page();
+
 }  // namespace bareglass::tools

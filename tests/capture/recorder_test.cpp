@@ -81,7 +81,7 @@ std::unique_ptr<Recorder> record(const std::string& source, const std::string& t
   return std::make_unique<Recorder>(open_live(source, {}), to, limits);
 }
 
-std::string error_of(const std::function<void()>& act) {
+std::string problem_of(const std::function<void()>& act) {
   try {
     act();
   } catch (const CaptureError& error) {
@@ -165,7 +165,7 @@ TEST_F(ARecording, OfAConnectionEndsWithIt) {
   ::close(server);
   EXPECT_TRUE(soon([&] { return recorder->status().end == Recorder::End::ended; }));
   EXPECT_EQ(content_of(to()), sample_stream());
-  EXPECT_THAT(error_of([&] { open_live("tcp:127.0.0.1", {}); }), HasSubstr("tcp:127.0.0.1:5000"));
+  EXPECT_THAT(problem_of([&] { open_live("tcp:127.0.0.1", {}); }), HasSubstr("tcp:127.0.0.1:5000"));
 }
 
 TEST_F(ARecording, OfAFifoWaitsForItsWriterAndEndsWithIt) {
@@ -185,14 +185,14 @@ TEST_F(ARecording, IsNeverWrittenOverNorByTwo) {
   Pair pair;
   const auto recorder = record(pair.path(), to());
   Pair other;
-  EXPECT_THAT(error_of([&] { record(other.path(), to()); }),
+  EXPECT_THAT(problem_of([&] { record(other.path(), to()); }),
               HasSubstr("is being recorded by another program"));
   recorder->stop();
   support::put_file(folder_.file("old"), {1, 2});
-  EXPECT_THAT(error_of([&] { record(other.path(), folder_.file("old")); }),
+  EXPECT_THAT(problem_of([&] { record(other.path(), folder_.file("old")); }),
               HasSubstr("exists already"));
   EXPECT_EQ(content_of(folder_.file("old")), (Bytes{1, 2}));
-  EXPECT_THAT(error_of([&] { record(other.path(), folder_.file("none/x")); }),
+  EXPECT_THAT(problem_of([&] { record(other.path(), folder_.file("none/x")); }),
               HasSubstr("cannot create"));
 }
 
@@ -249,12 +249,12 @@ TEST_F(ARecording, OnAFullDiskSaysSoAndLeavesWholePackets) {
 }
 
 TEST_F(ARecording, OfWhatIsNotThereIsRefused) {
-  EXPECT_THAT(error_of([&] { open_live(folder_.file("nothing"), {}); }),
+  EXPECT_THAT(problem_of([&] { open_live(folder_.file("nothing"), {}); }),
               HasSubstr("cannot open: No such file"));
-  EXPECT_THAT(error_of([&] { open_live(folder_.path(), {}); }), HasSubstr("is a directory"));
+  EXPECT_THAT(problem_of([&] { open_live(folder_.path(), {}); }), HasSubstr("is a directory"));
   LiveOptions odd;
   odd.baud = 123;
-  EXPECT_THAT(error_of([&] { open_live("-", odd); }), HasSubstr("expected one of 1200, 2400"));
+  EXPECT_THAT(problem_of([&] { open_live("-", odd); }), HasSubstr("expected one of 1200, 2400"));
 }
 
 /// A touch device that was recorded: its answers are those that the kernel's documentation gives.
@@ -397,12 +397,12 @@ TEST(ATouchDeviceOfTheKernel, ThatIsUnpluggedEnds) {
 TEST(ADeviceThatIsNoTouchPanel, IsRefused) {
   const auto device = std::make_shared<RecordedDevice>();
   device->able = V4L2_CAP_STREAMING;
-  EXPECT_THAT(error_of([&] { open_touch_device("/dev/v4l-touch0", device); }),
+  EXPECT_THAT(problem_of([&] { open_touch_device("/dev/v4l-touch0", device); }),
               HasSubstr("gives touch frames by streaming"));
   EXPECT_EQ(device->closed, 1);
   const auto other = std::make_shared<RecordedDevice>();
   other->pixels = V4L2_PIX_FMT_YUYV;
-  EXPECT_THAT(error_of([&] { open_touch_device("/dev/v4l-touch0", other); }),
+  EXPECT_THAT(problem_of([&] { open_touch_device("/dev/v4l-touch0", other); }),
               HasSubstr("TU16, TU08, TD16, TD08"));
 }
 

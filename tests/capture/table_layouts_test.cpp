@@ -178,6 +178,15 @@ TEST(ATextWithoutNumbers, IsNotRecognisedAndToldHowATableIsLookedAt) {
                              HasSubstr("--preview")));
 }
 
+// Found by fuzzing: a table whose only numbers grow had nothing left to read.
+TEST(ATableWithOneColumnThatGrows, KeepsItAsAReading) {
+  OpenOptions options;
+  options.table.trial = true;
+  const auto reader =
+      support::read_bytes(bytes_of("2031-05-06,1\n2031-05-07,2\n2031-05-08,3\n"), options);
+  EXPECT_EQ(frames_of(*reader).frames.size(), 3u);
+}
+
 TEST(ATrialOfATable, ShowsFramesThoughMuchIsOpen) {
   const TableCase c = case_called("no_time_no_header");
   OpenOptions options;

@@ -37,7 +37,7 @@ void expect_values(const FrameRecord& frame, int f) {
       ASSERT_EQ(frame.raw.at(static_cast<std::size_t>(3 * r + c)), table_value(f, r, c));
 }
 
-std::string error_of(const std::function<void()>& act) {
+std::string refusal_of(const std::function<void()>& act) {
   try {
     act();
   } catch (const CaptureError& error) {
@@ -82,12 +82,12 @@ TEST_F(AFolderOfOneFileAFrame, IsReadInTheOrderOfItsNumbers) {
 
 TEST_F(AFolderOfOneFileAFrame, NamesFileAndLineOfABadCell) {
   put(9, block(9).replace(block(9).find("22110"), 5, "n/a"));
-  EXPECT_THAT(error_of([&] { frames_in(*open_capture(folder_.path(), options_)); }),
+  EXPECT_THAT(refusal_of([&] { frames_in(*open_capture(folder_.path(), options_)); }),
               HasSubstr("scan_9.csv: line 2, column 2: \"n/a\" is no number"));
 }
 
 TEST_F(AFolderOfOneFileAFrame, AsksForWhatItDoesNotTell) {
-  const std::string said = error_of([&] { open_capture(folder_.path(), {}); });
+  const std::string said = refusal_of([&] { open_capture(folder_.path(), {}); });
   for (const char* option :
        {"--order rows", "--values raw", "--touch lowers", "--frame-period TIME"})
     EXPECT_THAT(said, HasSubstr(option));
@@ -96,7 +96,7 @@ TEST_F(AFolderOfOneFileAFrame, AsksForWhatItDoesNotTell) {
 TEST(AFolderWithoutTables, IsADirectory) {
   const TempFolder folder;
   support::put_file(folder.file("photo.jpg"), {1, 2, 3});
-  EXPECT_THAT(error_of([&] { open_capture(folder.path(), {}); }), HasSubstr("is a directory"));
+  EXPECT_THAT(refusal_of([&] { open_capture(folder.path(), {}); }), HasSubstr("is a directory"));
 }
 
 // An array as NumPy's own writer makes it (NumPy Enhancement Proposal 1): built here byte by byte.
@@ -164,7 +164,7 @@ TEST(AnArrayOfHalves, IsReadAsTheStandardSays) {
   data[1] = '\xC0';
   data[0] = 0;
   EXPECT_THAT(
-      error_of([&] {
+      refusal_of([&] {
         frames_in(*support::read_bytes(bytes_of(npy("<f2", "1, 2, 2", false, data)), told(kAll)));
       }),
       HasSubstr("-2 is no raw count"));
@@ -174,9 +174,9 @@ TEST(AnArrayOfTwoDimensions, IsReadAsRowsAndColumnsSay) {
   auto settings = kAll;
   settings.insert(settings.end(), {"rows=4", "columns=3"});
   const std::string two = npy("<u2", "3, 12", false, array_data<std::uint16_t>());
-  EXPECT_THAT(error_of([&] { support::read_bytes(bytes_of(two), told(kAll)); }),
+  EXPECT_THAT(refusal_of([&] { support::read_bytes(bytes_of(two), told(kAll)); }),
               HasSubstr("--rows R --columns C (R x C = 12)"));
-  EXPECT_THAT(error_of([&] { support::read_bytes(bytes_of(two), told(settings)); }),
+  EXPECT_THAT(refusal_of([&] { support::read_bytes(bytes_of(two), told(settings)); }),
               HasSubstr("--order rows or --order columns"));
   settings.push_back("order=rows");
   expect_array(two, told(settings));
@@ -194,7 +194,7 @@ TEST(AnArrayWithColumnsFirst, IsTurned) {
   settings.insert(settings.end(), {"rows=4", "columns=3"});
   expect_array(bytes, told(settings));
   settings.back() = "columns=5";
-  EXPECT_THAT(error_of([&] { support::read_bytes(bytes_of(bytes), told(settings)); }),
+  EXPECT_THAT(refusal_of([&] { support::read_bytes(bytes_of(bytes), told(settings)); }),
               HasSubstr("expected the rows and columns asked for, but the array has 3 and 4"));
 }
 
@@ -218,7 +218,7 @@ TEST(AnArrayThatNeedsRounding, SaysWhichOptionRounds) {
   const double half = 22000.4;
   std::memcpy(data.data(), &half, sizeof half);
   const std::string bytes = npy("<f8", "3, 4, 3", false, data);
-  EXPECT_THAT(error_of([&] { frames_in(*support::read_bytes(bytes_of(bytes), told(kAll))); }),
+  EXPECT_THAT(refusal_of([&] { frames_in(*support::read_bytes(bytes_of(bytes), told(kAll))); }),
               HasSubstr("22000.4 is no raw count (0 to 65535); --scale 1 rounds"));
   auto settings = kAll;
   settings.push_back("scale=1");
@@ -227,7 +227,7 @@ TEST(AnArrayThatNeedsRounding, SaysWhichOptionRounds) {
 
 TEST(AnArrayOfAWideType, AsksForWhatItsTypeDoesNotTell) {
   const std::string bytes = npy("<f4", "3, 4, 3", false, array_data<float>());
-  const std::string said = error_of([&] { support::read_bytes(bytes_of(bytes), {}); });
+  const std::string said = refusal_of([&] { support::read_bytes(bytes_of(bytes), {}); });
   EXPECT_THAT(said, HasSubstr("--values raw or --values difference"));
   EXPECT_THAT(said, HasSubstr("--touch lowers or --touch raises"));
 }
@@ -236,7 +236,7 @@ TEST(FramesWithoutAHead, AreToldByTheirName) {
   const TempFolder folder;
   const std::string path = folder.file("unit.tu16");
   support::put_file(path, bytes_of(array_data<std::uint16_t>()));
-  EXPECT_THAT(error_of([&] { open_capture(path, {}); }), HasSubstr("--rows and --columns"));
+  EXPECT_THAT(refusal_of([&] { open_capture(path, {}); }), HasSubstr("--rows and --columns"));
   const auto reader = open_capture(path, told({"rows=4", "columns=3", "frame_period_us=20000"}));
   EXPECT_EQ(reader->format(), CaptureFormat::tu16);
   const auto frames = frames_in(*reader);
@@ -269,7 +269,7 @@ TEST(AnImportProfileWithAMistake, NamesTheLine) {
   const std::string path = folder.file("logger.toml");
   const auto refused = [&](const std::string& text) {
     support::put_file(path, bytes_of(text));
-    return error_of([&] {
+    return refusal_of([&] {
       OpenOptions options;
       take_profile(options, path);
     });

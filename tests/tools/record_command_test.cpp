@@ -10,11 +10,11 @@
 #include <unistd.h>
 
 #include <chrono>
-#include <cstdlib>
 #include <random>
 #include <thread>
 #include <vector>
 
+#include "support/how_many.hpp"
 #include "support/run_command.hpp"
 
 extern char** environ;
@@ -122,8 +122,6 @@ pid_t start(const std::vector<std::string>& arguments) {
   return wrong == 0 ? child : -1;
 }
 
-int kill_moments() { return std::getenv("BAREGLASS_ALL") != nullptr ? 50 : 6; }
-
 // What was read is written before more is read: of what has left the pipe, all but the one read
 // that was under way is in the file.
 TEST(ARecordingKilledAtRandomMoments, LosesNoCompletePacket) {
@@ -135,7 +133,8 @@ TEST(ARecordingKilledAtRandomMoments, LosesNoCompletePacket) {
   const unsigned seed = std::random_device()();
   SCOPED_TRACE("seed " + std::to_string(seed));
   std::minstd_rand random(seed);
-  for (int n = 0; n < kill_moments(); ++n) {
+  const int moments = support::how_many(6, 50);
+  for (int n = 0; n < moments; ++n) {
     std::filesystem::remove(file);
     // Held open both ways: nothing is lost with the reader, and no end is seen.
     const int pipe = ::open(fifo.c_str(), O_RDWR | O_NONBLOCK);

@@ -21,7 +21,7 @@ constexpr std::size_t kMostFiles = 1'000'000;
 constexpr std::uintmax_t kMostFileBytes = std::uintmax_t{64} << 20;
 
 bool table_ending(const std::string& ending) {
-  for (const char* known : {".csv", ".tsv", ".txt", ".dat", ".asc", ".log", ".prn", ""})
+  for (const char* known : {".csv", ".tsv", ".txt", ".dat", ".asc", ".prn"})
     if (ending == known) return true;
   return false;
 }

@@ -83,7 +83,9 @@ void TableStudy::settle_block() {
   if (out_.row_cell && lines == 0) {
     std::set<std::string_view> seen;
     for (const HeadGroup& group : groups_)
-      for (const std::size_t r : group.rows) seen.insert(rows_[r].cells[*out_.row_cell].text);
+      for (const std::size_t r : group.rows)
+        if (*out_.row_cell < rows_[r].cells.size())
+          seen.insert(rows_[r].cells[*out_.row_cell].text);
     lines = seen.size();
   }
   const std::size_t numbers = readings_.size();
@@ -139,7 +141,8 @@ void TableStudy::leave_out_extras(std::size_t nodes) {
   for (const std::size_t c : readings_)
     if (increases(c)) growing.push_back(c);
   const bool first = growing.size() == 1 && growing.front() == readings_.front();
-  const bool spare = !out_.time_cell && !asked_.values_from && names_.empty() &&
+  const bool spare = readings_.size() > 1 && !out_.time_cell && !asked_.values_from &&
+                     names_.empty() &&
                      (nodes == 0 ? first : readings_.size() == nodes + 1 && growing.size() == 1);
   if (spare) {
     readings_.erase(std::find(readings_.begin(), readings_.end(), growing.front()));
