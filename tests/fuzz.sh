@@ -88,7 +88,16 @@ make_seeds() {
   for n in 3 4 5 6; do
     seed capture_fuzz "touch-$n" "\\00$n\\003\\000\\003\\000\\003\\000\\000\\037\\100" "$build/seeds/table.csv"
   done
-  rm "$build/seeds/table.csv" "$build/seeds/array.npy"
+  # Tables: what is told of them is all that they leave open (order, touch, unit of time).
+  printf 't_ms,R0C0,R0C1,R1C0,R1C1\n0,1,2,3,4\n20,5,6,7,8\n' >"$build/seeds/named.csv"
+  printf 'Rows: 2\nCols: 2\n\n0;1,0;2,0;3,0;4,0\n20;5,0;6,0;7,0;8,0\n' >"$build/seeds/comma.csv"
+  printf '# frame 1 t=20 ms\n0x12 0x13\n0x14 0x15\n\n# frame 2 t=40 ms\n0x22 0x23\n0x24 0x25\n' >"$build/seeds/block.csv"
+  printf 'Frame,2031-05-06T07:08:09.5Z,"1","-2"\nFrame,2031-05-06T07:08:09.6Z,"3","-4"\n' >"$build/seeds/quoted.csv"
+  for table in named comma block quoted; do
+    seed capture_fuzz "table-$table" '\007\114\000\007\000\000\001' "$build/seeds/$table.csv"
+    seed capture_fuzz "table-trial-$table" '\217\120\002\000' "$build/seeds/$table.csv"
+  done
+  rm "$build"/seeds/{table,named,comma,block,quoted}.csv "$build/seeds/array.npy"
   seed toml_fuzz panel '\002' fixtures/panels/bars_and_stripes_1_1.toml
   seed toml_fuzz diamonds '\002' fixtures/panels/diamond_1_1.toml
   for file in fixtures/scenarios/*.toml; do

@@ -9,6 +9,7 @@
 #include <cstdio>
 #include <cstdlib>
 
+#include "bareglass/capture/import_profile.hpp"
 #include "bareglass/capture/output_file.hpp"
 #include "bareglass/plain/harmless.hpp"
 
@@ -59,7 +60,44 @@ po::options_description reading_options() {
       "values", po::value<std::string>()->value_name("KIND"),
       "what the numbers are: raw or difference")(
       "skip-bad", po::bool_switch(),
-      "leave out and count lines that can't be read instead of stopping");
+      "leave out and count lines that can't be read instead of stopping")(
+      "profile", po::value<std::string>()->value_name("NAME"),
+      "of a table of numbers: read it as kept under this name, or in this file (.toml); "
+      "`bareglass convert --help` lists all options for tables");
+  return o;
+}
+
+namespace {
+
+std::string option_name(std::string name) {
+  for (char& c : name)
+    if (c == '_') c = '-';
+  return name;
+}
+
+// A profile gives what the command line leaves open.
+void take_table_options(host::OpenOptions& o, const po::variables_map& given) {
+  for (const host::ImportSetting& setting : host::import_settings()) {
+    const std::string option = option_name(setting.name);
+    if (!given.count(option)) continue;
+    try {
+      host::set_import(o, setting.name, given[option].as<std::string>());
+    } catch (const host::ImportValueError& e) {
+      const std::string expected = std::string(e.what()).substr(std::string(setting.name).size());
+      throw CommandLineError("--" + option + expected);
+    }
+  }
+  if (given.count("profile"))
+    host::take_profile(o, host::profile_path(given["profile"].as<std::string>()));
+}
+
+}  // namespace
+
+po::options_description table_options() {
+  po::options_description o("How to read a table of numbers");
+  for (const host::ImportSetting& setting : host::import_settings())
+    o.add_options()(option_name(setting.name).c_str(),
+                    po::value<std::string>()->value_name(setting.values), setting.help);
   return o;
 }
 
@@ -91,6 +129,7 @@ host::OpenOptions open_options(const po::variables_map& given) {
     o.values = kind == "raw" ? host::FrameKind::raw : host::FrameKind::difference;
   }
   o.lenient = given["skip-bad"].as<bool>();
+  take_table_options(o, given);
   return o;
 }
 
@@ -108,6 +147,8 @@ po::variables_map parse_with_rest(int argc, const char* const* argv,
   all.add_options()("help,h", "show this help");
   po::positional_options_description words;
   po::options_description hidden;
+  const bool reads = options.find_nothrow("skip-bad", false) != nullptr;
+  if (reads && options.find_nothrow("order", false) == nullptr) hidden.add(table_options());
   for (const std::string& name : positional) {
     words.add(name.c_str(), 1);
     hidden.add_options()(name.c_str(), po::value<std::string>());
@@ -161,6 +202,14 @@ void clean_up_at_signals() {
 }
 
 void print(const std::string& text) { write_file("-", text); }
+
+void say_reading(const host::CaptureReader& reader) {
+  if (reader.reading().understood.empty()) return;
+  std::string text = "read as";
+  for (const std::string& sentence : reader.reading().understood)
+    text += (text == "read as" ? ": " : "; ") + sentence;
+  warn(text);
+}
 
 void warn(const std::string& text) {
   std::fprintf(stderr, "bareglass: %s\n", plain::harmless(text).c_str());

@@ -36,9 +36,13 @@ std::uint32_t parse_duration_us(const std::string& text, const std::string& opti
 std::uint64_t parse_time_us(const std::string& text, const std::string& option);
 
 /// Options that say how to read a dump: --format, --rows, --columns, --frame-period, --values,
-/// --skip-bad.
+/// --skip-bad, --profile.
 boost::program_options::options_description reading_options();
-/// What they ask for. Throws CommandLineError for a value out of place.
+/// Options that say how to read a table of numbers. Every command that takes reading_options()
+/// takes these, too; only `convert` lists them.
+boost::program_options::options_description table_options();
+/// What both ask for. Throws CommandLineError for a value out of place, CaptureError for a profile
+/// that can't be read.
 host::OpenOptions open_options(const boost::program_options::variables_map& given);
 
 /// Parses `argv` (without the command's own name); positional words fill `positional` in order.
@@ -62,6 +66,9 @@ void clean_up_at_signals();
 
 /// Writes to standard output and flushes. Throws CaptureWriteError if not all of it was taken.
 void print(const std::string& text);
+
+/// Says on standard error how a table of numbers was read; nothing of other formats.
+void say_reading(const host::CaptureReader& reader);
 
 /// One line on standard error, for what is no failure. Names and arguments in it do no harm.
 void warn(const std::string& text);

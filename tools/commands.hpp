@@ -6,6 +6,7 @@ namespace bareglass::tools {
 
 int run_explain(int argc, const char* const* argv);
 int run_info(int argc, const char* const* argv);
+int run_record(int argc, const char* const* argv);
 int run_convert(int argc, const char* const* argv);
 int run_field(int argc, const char* const* argv);
 int run_compare(int argc, const char* const* argv);

@@ -47,6 +47,7 @@ std::string compare_help(const po::options_description& options) {
 host::StateOfUnit read_one(const std::string& path, const po::variables_map& given,
                            const host::ReplayOptions& options) {
   const auto reader = host::open_capture(path, open_options(given));
+  say_reading(*reader);
   Progress progress(*reader);
   host::ReplayOptions replaying = options;
   replaying.progress = [&](std::uint64_t frames) { progress.update(frames); };

@@ -28,6 +28,10 @@ inline std::string damage_list(const host::CaptureStats& stats) {
   add_count(list, stats.lost_bytes, "bytes lost");
   add_count(list, stats.unknown_kinds, "packets of unknown kind");
   add_count(list, stats.unknown_keys, "unknown keys");
+  add_count(list, stats.source_damaged_packets, "damaged packets in its source");
+  add_count(list, stats.source_malformed_lines, "malformed lines in its source");
+  add_count(list, stats.source_lost_bytes, "bytes lost in its source");
+  add_count(list, stats.source_unknown_kinds, "packets of unknown kind in its source");
   return list;
 }
 

@@ -94,6 +94,7 @@ host::ReportExtras extras_for(const std::string& path) {
 host::StateOfUnit state_of(const std::string& path, const po::variables_map& given,
                            const host::ReplayOptions& replaying) {
   const auto reader = host::open_capture(path, open_options(given));
+  say_reading(*reader);
   return host::read_state(*reader, path, replaying);
 }
 
@@ -186,6 +187,7 @@ int run_explain(int argc, const char* const* argv) {
                                     ? host::read_steps(given["steps"].as<std::string>())
                                     : host::shipped_steps();
   const auto reader = host::open_capture(path, open_options(given));
+  say_reading(*reader);
   host::Account account;
   {
     Progress progress(*reader);

@@ -45,6 +45,7 @@ int run_info(int argc, const char* const* argv) {
   }
   const std::string path = required(given, "DUMP");
   const auto reader = host::open_capture(path, open_options(given));
+  say_reading(*reader);
   const CaptureSummary summary = summarise(*reader);
   const std::string name = host::shown_name(path, "standard input");
   print(given["json"].as<bool>() ? summary_json(name, summary, *reader)

@@ -19,7 +19,7 @@ struct Command {
   const char* name;
   const char* help;
   tools::Run run;
-  bool window = false;  ///< closes it at a signal, and what it records is then whole
+  bool window = false;  ///< ends in its own way at a signal, and what it records is then whole
 };
 
 // A new command is one line here and one in commands.hpp.
@@ -32,7 +32,9 @@ constexpr Command kCommands[] = {
     {"touchtest", "points and lines drawn on the glass: accuracy, straightness, dead nodes",
      tools::run_touchtest},
     {"fleet", "many units: causes, wards, and whether taping goes with failures", tools::run_fleet},
-    {"convert", "writes a dump in another format", tools::run_convert},
+    {"record", "keeps what a unit sends in a file, watched while it comes", tools::run_record,
+     true},
+    {"convert", "writes a dump in another format; imports tables of numbers", tools::run_convert},
     {"simulate", "plays a scenario on a simulated panel and writes the dump", tools::run_simulate},
     {"view", "shows a dump in a window: the glass, the timeline, why input is off", tools::run_view,
      true},

@@ -50,6 +50,7 @@ int run_touchtest(int argc, const char* const* argv) {
   if (!about.plan_file.empty()) plan = host::read_touch_plan(about.plan_file);
   host::ReplayOptions replaying = replay_options(given);
   const auto reader = host::open_capture(about.file, open_options(given));
+  say_reading(*reader);
   std::optional<host::TouchTest> test;
   replaying.started = [&](const Settings& settings) {
     if (plan) host::expect_on_panel(*plan, settings, about.plan_file);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <memory>
 #include <optional>
 #include <sstream>
 
@@ -11,6 +12,7 @@
 #include "cli.hpp"
 #include "files_apart.hpp"
 #include "finger_options.hpp"
+#include "record_options.hpp"
 #include "window_options.hpp"
 
 namespace bareglass::tools {
@@ -18,6 +20,22 @@ namespace bareglass::tools {
 namespace po = boost::program_options;
 
 namespace {
+
+/// What was recorded, and how it ended.
+void tell_recording(const host::Recorder& recorder, const std::string& file) {
+  const host::Recorder::Status status = recorder.status();
+  print(fmt::format("Saved: {}\n  {} bytes; `bareglass info` says what they hold\n", file,
+                    status.bytes));
+  if (status.end == host::Recorder::End::failed) warn(file + ": " + status.problem);
+}
+
+std::string recording_trouble(const host::Recorder& recorder) {
+  const host::Recorder::Status status = recorder.status();
+  if (status.end == host::Recorder::End::failed) return "Recording stopped: " + status.problem;
+  if (status.end != host::Recorder::End::none)
+    return "The source has ended; the recording is whole.";
+  return status.connected ? "" : "The port went away. Waiting for it to come back.";
+}
 
 po::options_description own_view_options() {
   po::options_description options("What to show");
@@ -30,6 +48,9 @@ po::options_description own_view_options() {
       "what stands beside the glass: why, next or evidence")(
       "touch-test",
       "a touch test on the frames of the dump, guided while they arrive; --plan names its plan")(
+      "record", po::value<std::string>()->value_name("FILE"),
+      "keep what DUMP sends in this file, as `bareglass record` does, and show it while it comes; "
+      "DUMP is then a serial port, -, a FIFO, tcp:HOST:PORT or a touch device")(
       "settings", po::value<std::string>()->value_name("FILE"),
       "settings of the unit's firmware (TOML)")(
       "power-up", po::value<std::string>()->value_name("TIME"),
@@ -93,17 +114,15 @@ void without_screen(view::ReplayPage& page, view::Shell& shell, const po::variab
 
 int run_view(int argc, const char* const* argv) {
   po::options_description options;
-  options.add(own_view_options())
-      .add(finger_options())
-      .add(window_options())
-      .add(reading_options());
+  options.add(own_view_options()).add(live_options()).add(finger_options());
+  options.add(window_options()).add(reading_options());
   const po::variables_map given = parse(argc, argv, options, {"DUMP"});
   if (given.count("help")) {
     print(view_help(options));
     return kDone;
   }
   expect_apart(files_of(given, {"DUMP", "settings", "panel", "plan"}),
-               files_of(given, {"screenshot"}));
+               files_of(given, {"screenshot", "record"}));
   const bool hidden = window_of(given, {}).hidden;
   if (hidden && !given.count("DUMP"))
     throw CommandLineError("--screenshot and --frame-times expect a DUMP");
@@ -119,6 +138,18 @@ int run_view(int argc, const char* const* argv) {
   if (given.count("at")) at_us = parse_time_us(given["at"].as<std::string>(), "--at");
   std::optional<view::OpenRequest> request;
   if (given.count("DUMP")) request = request_of(given);
+  std::unique_ptr<host::Recorder> recorder;
+  if (given.count("record")) {
+    if (hidden || !request)
+      throw CommandLineError("--record expects a source and a window, not a screenshot");
+    const std::string file = given["record"].as<std::string>();
+    recorder = std::make_unique<host::Recorder>(
+        host::open_live(request->path, live_options_of(given)), file, host::RecordLimits{});
+    request->path = file;
+    request->reading.format = host::CaptureFormat::frames;
+    request->live = true;
+    request->source_trouble = [&recorder] { return recording_trouble(*recorder); };
+  }
   view::ReplayPage page(request, memory);
   if (given.count("side")) page.show(parse_side(given["side"].as<std::string>()));
   if (page.model() != nullptr && layer) page.model()->show(*layer);
@@ -137,6 +168,10 @@ int run_view(int argc, const char* const* argv) {
     return kDone;
   }
   shell.run(page);
+  if (recorder) {
+    recorder->stop();
+    tell_recording(*recorder, given["record"].as<std::string>());
+  }
   // The bench may have been open meanwhile: what it remembers stays.
   memory.bench_layer = view::load_view_memory(remembered).bench_layer;
   view::save_view_memory(remembered, memory);

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# README.md and DEVELOPERS.md tell the truth: the two commands exist, links and named files exist,
+# README.md, DEVELOPERS.md and CAPTURE.md tell the truth: the two commands exist, links and named files exist,
 # and the shell blocks marked `sh run` run with the tool that was built.
 #   docs_check.sh SOURCE_FOLDER TOOL
 # shellcheck source-path=SCRIPTDIR
@@ -99,4 +99,5 @@ grep -qF 'build-try/tools/bareglass' "$root/tools/try.sh" ||
 check_all "$root" README.md
 [ "$blocks_run" -ge 1 ] || violation "README.md holds no runnable shell block"
 check_all "$root" DEVELOPERS.md
+check_all "$root" CAPTURE.md
 conclude "documents"

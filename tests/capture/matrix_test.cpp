@@ -151,12 +151,12 @@ TEST(NpyArraysWeCannotRead, AreOneClearError) {
     Bytes bytes;
     const char* expected;
   } bad[] = {
-      {npy(dictionary("<f4", "(1, 1, 2)"), data), "type <u2, <i2, |u1 or |i1, found \"<f4\""},
-      {npy(dictionary(">u2", "(1, 1, 2)"), data), "found \">u2\""},
-      {npy(dictionary("<u2", "(1, 1, 2)", "True"), data), "expected C order"},
-      {npy(dictionary("<u2", "(4, 2)"), data), "three dimensions"},
-      {npy(dictionary("<u2", "(1, 2, 1, 2)"), data), "three dimensions"},
-      {npy(dictionary("<u2", "()"), data), "three dimensions"},
+      {npy(dictionary("<c8", "(1, 1, 2)"), data), "an integer type (such as <u2, >i4, |u1) or a"},
+      {npy(dictionary("<f1", "(1, 1, 2)"), data), "found \"<f1\""},
+      {npy(dictionary("<u2", "(1, 1, 2)", "Maybe"), data), "to be True or False, found \"Maybe\""},
+      {npy(dictionary("<u2", "(4, 2)"), data), "--rows R --columns C (R x C = 2)"},
+      {npy(dictionary("<u2", "(1, 2, 1, 2)"), data), "two or three dimensions"},
+      {npy(dictionary("<u2", "()"), data), "two or three dimensions"},
       {npy(dictionary("<u2", "(1, 1, 70000)"), data), "1 to 1024 rows and columns"},
       {npy(dictionary("<u2", "(1, 0, 2)"), data), "1 to 1024 rows and columns"},
       {npy(dictionary("<u2", "(1, x, 2)"), data), "a number in the shape, found \"x\""},

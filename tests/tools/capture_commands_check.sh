@@ -53,6 +53,11 @@ expect 3 "nothing: cannot open" info nothing
 expect 3 "byte 0: is empty" info empty
 printf 'hello\n' >hello
 expect 3 "--format" info hello
+expect 3 "not recognised" info hello
+expect 0 "" record --how
+shown "How to capture a start-up"
+expect 0 "" record --help
+shown "--baud"
 expect 4 "No space left on device" convert "$dump" /dev/full --to csv
 expect 4 "needs a regular file" convert "$dump" - --to npy
 
@@ -82,12 +87,16 @@ expect 0 "left out: 1 panel descriptions" convert "$dump" there.npy
 expect 0 "left out" convert "$dump" there.tu16
 tail -c +129 there.npy | cmp -s - there.tu16 || fail "array and touch frames differ"
 expect 3 "--frame-period" info there.npy
+expect 0 "" info there.tu16 --rows 16 --columns 10 --frame-period 20ms
+shown "tu16"
 expect 3 "expected a whole number of frames" \
   info there.tu16 --format tu16 --rows 40 --columns 24 --frame-period 8ms
 
 # Damage is survived, counted and told; what can't be read leaves no output behind.
 { head -c 3000 "$dump"; printf 'garbage'; tail -c +3200 "$dump"; } >damaged
 expect 0 "damaged packets" convert damaged mended.frames
+expect 0 "" info mended.frames
+shown "damaged packets in its source"
 { head -n 40 there.csv; echo '1,2,nan'; } >bad.csv
 expect 3 "line 41: " convert bad.csv never.csv
 [ ! -e never.csv ] || fail "a failed conversion left its output"

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "bareglass/capture/damage_note.hpp"
 #include "csv_lines.hpp"
 #include "csv_numbers.hpp"
 #include "csv_panel.hpp"
@@ -179,6 +180,7 @@ class CsvReader final : public CaptureReader {
       out = supply_in(line.value);
     else
       out = note_in(line.value);
+    if (const auto* note = std::get_if<NoteRecord>(&out)) take_damage_note(stats_, *note);
   }
 
   std::size_t nodes() const {

@@ -1,11 +1,14 @@
 // Tells the format of a capture from its first bytes, where that is certain.
 
+#include <algorithm>
 #include <cstring>
 
 #include "packet_body.hpp"
 #include "packet_decoder.hpp"
 #include "packet_fields.hpp"
 #include "readers.hpp"
+#include "table/layout.hpp"
+#include "table/utf16.hpp"
 
 namespace bareglass::host {
 
@@ -43,12 +46,50 @@ bool is_text(const InputBuffer& input) {
   return true;
 }
 
-bool looks_like_csv(const InputBuffer& input) {
-  const std::size_t mark = begins_with(input, "\xEF\xBB\xBF") ? 3 : 0;
-  if (input.size() <= mark) return false;
-  const std::uint8_t first = input.data()[mark];
-  const bool start = first == '#' || (first >= '0' && first <= '9') || begins_with(input, "t_us");
-  return start && is_text(input);
+/// The lines of the window; one that is cut off at its end is left out, unless it is the only one.
+TableHead window_lines(const InputBuffer& input, bool whole) {
+  std::string_view text(reinterpret_cast<const char*>(input.data()), input.size());
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  TableHead head;
+  head.whole = whole;
+  while (!text.empty()) {
+    const std::size_t end = text.find('\n');
+    if (end == std::string_view::npos && !whole && !head.lines.empty()) break;
+    std::string_view line = text.substr(0, end);
+    if (!line.empty() && line.back() == '\r') line.remove_suffix(1);
+    head.lines.push_back({head.lines.size() + 1, std::string(line)});
+    text = end == std::string_view::npos ? std::string_view() : text.substr(end + 1);
+  }
+  return head;
+}
+
+bool starts_as(std::string_view text, std::string_view start) {
+  return text.substr(0, start.size()) == start;
+}
+
+/// Our CSV says in its own words what its values are, or names its panel and its time stamps; of
+/// lines of comments nothing else can be made either.
+bool is_our_csv(const TableHead& head) {
+  bool comments = false, lines_told = false;
+  for (const TableLine& line : head.lines) {
+    const std::string_view text = line.text;
+    if (text.empty()) continue;
+    if (text.front() != '#') return lines_told && starts_as(text, "t_us,");
+    comments = true;
+    lines_told = lines_told || starts_as(text, "# rows:") || starts_as(text, "# cols:");
+    if (text == "# values: raw" || text == "# values: difference") return true;
+  }
+  return comments && head.whole;
+}
+
+std::optional<CaptureFormat> touch_format_of(const std::string& name) {
+  const std::size_t dot = name.rfind('.');
+  const auto format =
+      dot == std::string::npos ? std::nullopt : format_of_name(name.substr(dot + 1));
+  for (const CaptureFormat touch :
+       {CaptureFormat::td16, CaptureFormat::td08, CaptureFormat::tu16, CaptureFormat::tu08})
+    if (format == touch) return format;
+  return std::nullopt;
 }
 
 bool enough_text(const InputBuffer& input) {
@@ -62,21 +103,31 @@ bool enough_text(const InputBuffer& input) {
                        "is compressed with gzip, expected a capture; unpack it first, for instance "
                        "with: gzip -dc FILE | bareglass info -");
   throw CaptureError(name, at_byte(0),
-                     "expected an intact packet within the first 64 KiB, a .npy head or CSV text; "
-                     "name the format with --format (known: " +
+                     "not recognised: no intact packet within the first 64 KiB, no .npy head, no "
+                     "CSV of ours. If it is a table of numbers: `bareglass convert FILE --preview "
+                     "--format table` says how it is read. Otherwise name the format with --format "
+                     "(known: " +
                          format_names() + ")");
 }
 
 }  // namespace
 
-CaptureFormat detect_format(InputBuffer& input, const std::string& name) {
+CaptureFormat detect_format(InputBuffer& input, const std::string& name,
+                            const TableOptions& table) {
   PacketDecoder decoder;
   std::size_t searched = 0;
   for (;;) {
     const bool more = input.size() < kLookBytes && input.fill();
     if (begins_with(input, "\x93NUMPY")) return CaptureFormat::npy;
     if (has_packet(searched, input, decoder)) return CaptureFormat::frames;
-    if ((!more || enough_text(input)) && looks_like_csv(input)) return CaptureFormat::csv;
+    const auto touch = touch_format_of(name);
+    if (!more && touch && input.size() > 0) return *touch;
+    if (!touch && (!more || enough_text(input))) {
+      if (utf16_order(input.data(), input.size())) return CaptureFormat::table;
+      const TableHead head = is_text(input) ? window_lines(input, !more) : TableHead{};
+      if (is_our_csv(head)) return CaptureFormat::csv;
+      if (holds_table(head, table)) return CaptureFormat::table;
+    }
     if (!more) give_up(input, name);
   }
 }

@@ -12,7 +12,7 @@ struct FormatRow {
   std::string_view explanation;
 };
 
-constexpr std::array<FormatRow, 7> kFormats = {{
+constexpr std::array<FormatRow, 8> kFormats = {{
     {CaptureFormat::frames, "frames", "panel frame stream, as a controller sends it"},
     {CaptureFormat::csv, "csv", "text: '# key: value' lines, then t_us,v0,v1,..."},
     {CaptureFormat::npy, "npy", "NumPy array, frames x rows x columns"},
@@ -20,6 +20,7 @@ constexpr std::array<FormatRow, 7> kFormats = {{
     {CaptureFormat::td08, "td08", "V4L2 touch, 8-bit differences"},
     {CaptureFormat::tu16, "tu16", "V4L2 touch, 16-bit raw counts"},
     {CaptureFormat::tu08, "tu08", "V4L2 touch, 8-bit raw counts"},
+    {CaptureFormat::table, "table", "text of numbers, as loggers and spreadsheets write it"},
 }};
 
 const FormatRow& row_of(CaptureFormat format) { return kFormats[static_cast<std::size_t>(format)]; }
@@ -36,10 +37,14 @@ std::optional<CaptureFormat> format_of_name(std::string_view name) {
   return std::nullopt;
 }
 
-std::string format_names() {
+std::string written_format_names() {
   std::string names;
-  for (const FormatRow& row : kFormats) names.append(names.empty() ? "" : ", ").append(row.name);
+  for (const FormatRow& row : kFormats)
+    if (row.format != CaptureFormat::table)
+      names.append(names.empty() ? "" : ", ").append(row.name);
   return names;
 }
+
+std::string format_names() { return written_format_names() + ", table"; }
 
 }  // namespace bareglass::host

@@ -1,37 +1,23 @@
-// Formats that are nothing but frames of equal size: NumPy arrays and V4L2 touch frames.
+// Formats that are nothing but frames of equal size: V4L2 touch frames, and arrays as
+// npy_reader.cpp lays them out.
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <limits>
-#include <stdexcept>
 
 #include "frame_account.hpp"
-#include "npy_head.hpp"
-#include "readers.hpp"
+#include "matrix_layout.hpp"
 
 namespace bareglass::host {
 
 namespace {
 
-/// How the samples lie in the file, and what they are.
-struct MatrixLayout {
-  int rows = 0, cols = 0;
-  int bytes = 2;
-  bool is_signed = false;
-  FrameKind kind = FrameKind::raw;
-  std::optional<std::uint64_t> frames;  ///< absent: as many as there are
-
-  std::size_t nodes() const {
-    return static_cast<std::size_t>(rows) * static_cast<std::size_t>(cols);
-  }
-  std::size_t frame_bytes() const { return nodes() * static_cast<std::size_t>(bytes); }
-};
-
 int sample_at(const std::uint8_t* bytes, std::size_t i, const MatrixLayout& layout) {
-  if (layout.bytes == 1)
-    return layout.is_signed ? static_cast<std::int8_t>(bytes[i]) : int{bytes[i]};
+  if (layout.type.bytes == 1)
+    return layout.type.is_signed ? static_cast<std::int8_t>(bytes[i]) : int{bytes[i]};
   const int value = bytes[2 * i] | bytes[2 * i + 1] << 8;
-  return layout.is_signed ? static_cast<std::int16_t>(value) : value;
+  return layout.type.is_signed ? static_cast<std::int16_t>(value) : value;
 }
 
 /// Index of the first sample that T can't hold, or the count of samples.
@@ -46,21 +32,45 @@ std::size_t convert(std::vector<T>& out, const std::uint8_t* bytes, const Matrix
   return out.size();
 }
 
+/// The same of any type and order.
+template <typename T>
+std::size_t convert_any(std::vector<T>& out, const std::uint8_t* bytes, std::uint64_t frame,
+                        const MatrixLayout& layout) {
+  out.resize(layout.nodes());
+  for (std::size_t i = 0; i < out.size(); ++i) {
+    double value =
+        sample_in(bytes + layout.element(frame, i) * static_cast<std::size_t>(layout.type.bytes),
+                  layout.type);
+    if (layout.scale) value = std::round(value * *layout.scale);
+    if (layout.negate) value = -value;
+    // False for NaN, too.
+    if (!(value >= std::numeric_limits<T>::min() && value <= std::numeric_limits<T>::max() &&
+          value == std::floor(value)))
+      return i;
+    out[i] = static_cast<T>(value);
+  }
+  return out.size();
+}
+
 class MatrixReader final : public CaptureReader {
  public:
   MatrixReader(Buffer input, const std::string& name, CaptureFormat format,
-               const MatrixLayout& layout, const OpenOptions& options)
+               const MatrixLayout& layout, const OpenOptions& options, TableReading reading)
       : input_(std::move(input)),
         name_(name),
         format_(format),
         layout_(layout),
         lenient_(options.lenient),
-        period_us_(options.frame_period_us) {}
+        period_us_(options.frame_period_us) {
+    reading_ = std::move(reading);
+  }
 
   bool next(Record& out) override {
     if (!described_) return describe(out);
     if (layout_.frames && frame_ == *layout_.frames) return end_of_array();
-    if (!input_->fill_to(layout_.frame_bytes())) return end_of_file();
+    const bool whole = layout_.scattered ? input_->fill_to(layout_.frame_bytes() * *layout_.frames)
+                                         : input_->fill_to(layout_.frame_bytes());
+    if (!whole) return end_of_file();
     auto* same = std::get_if<FrameRecord>(&out);
     take_frame(same != nullptr ? *same : out.emplace<FrameRecord>());
     return true;
@@ -76,6 +86,7 @@ class MatrixReader final : public CaptureReader {
     panel.rows = layout_.rows;
     panel.cols = layout_.cols;
     panel.frame_period_us = period_us_;
+    panel.counts_rise = layout_.counts_rise;
     account_.description(panel);
     out = panel;
     described_ = true;
@@ -90,17 +101,34 @@ class MatrixReader final : public CaptureReader {
     frame.cols = layout_.cols;
     frame.raw.clear();
     frame.difference.clear();
-    const std::size_t fitting = layout_.kind == FrameKind::raw
-                                    ? convert(frame.raw, input_->data(), layout_)
-                                    : convert(frame.difference, input_->data(), layout_);
-    if (fitting != layout_.nodes())
-      fail(fitting * static_cast<std::size_t>(layout_.bytes),
-           fmt::format("frame {}: {} is no {}", frame_, sample_at(input_->data(), fitting, layout_),
-                       layout_.kind == FrameKind::raw ? "raw count (0 to 65535)"
-                                                      : "difference (-32768 to 32767)"));
-    input_->consume(layout_.frame_bytes());
+    const std::size_t fitting =
+        layout_.kind == FrameKind::raw ? fill(frame.raw) : fill(frame.difference);
+    if (fitting != layout_.nodes()) refuse_sample(fitting);
+    const bool last = layout_.frames && frame_ + 1 == *layout_.frames;
+    if (!layout_.scattered) input_->consume(layout_.frame_bytes());
+    if (layout_.scattered && last) input_->consume(layout_.frame_bytes() * *layout_.frames);
     ++frame_;
     account_.frame(stats_, frame, false);
+  }
+
+  template <typename T>
+  std::size_t fill(std::vector<T>& values) const {
+    return layout_.plain() ? convert(values, input_->data(), layout_)
+                           : convert_any(values, input_->data(), frame_, layout_);
+  }
+
+  [[noreturn]] void refuse_sample(std::size_t node) const {
+    const std::size_t at =
+        layout_.element(frame_, node) * static_cast<std::size_t>(layout_.type.bytes);
+    const double value = sample_in(input_->data() + at, layout_.type);
+    fail(at, fmt::format("frame {}: {} is no {}{}", frame_, value,
+                         layout_.kind == FrameKind::raw ? "raw count (0 to 65535)"
+                                                        : "difference (-32768 to 32767)",
+                         value != std::floor(value)
+                             ? "; --scale 1 rounds, --scale 1000 keeps three decimals"
+                         : layout_.kind == FrameKind::raw && value < 0
+                             ? "; negative numbers are --values difference"
+                             : ""));
   }
 
   bool end_of_array() {
@@ -142,49 +170,42 @@ class MatrixReader final : public CaptureReader {
   FrameAccount account_;
 };
 
+MatrixLayout touch_layout(CaptureFormat format, const OpenOptions& options) {
+  MatrixLayout layout;
+  layout.rows = options.rows;
+  layout.cols = options.cols;
+  layout.type.is_signed = format == CaptureFormat::td16 || format == CaptureFormat::td08;
+  layout.type.bytes = format == CaptureFormat::td08 || format == CaptureFormat::tu08 ? 1 : 2;
+  layout.kind = layout.type.is_signed ? FrameKind::difference : FrameKind::raw;
+  layout.row_step = static_cast<std::size_t>(layout.cols);
+  apply_touch(layout, options);
+  return layout;
+}
+
+}  // namespace
+
+void apply_touch(MatrixLayout& layout, const OpenOptions& options) {
+  layout.scale = options.table.scale;
+  if (!options.table.touch_raises) return;
+  if (layout.kind == FrameKind::raw)
+    layout.counts_rise = *options.table.touch_raises;
+  else
+    layout.negate = !*options.table.touch_raises;
+}
+
 void need_period(const OpenOptions& options, const std::string& name) {
   if (options.frame_period_us == 0)
     throw CaptureError(
         name, "", "holds no time stamps, expected --frame-period, for instance --frame-period 8ms");
 }
 
-MatrixLayout touch_layout(CaptureFormat format, const OpenOptions& options) {
-  MatrixLayout layout;
-  layout.rows = options.rows;
-  layout.cols = options.cols;
-  layout.is_signed = format == CaptureFormat::td16 || format == CaptureFormat::td08;
-  layout.bytes = format == CaptureFormat::td08 || format == CaptureFormat::tu08 ? 1 : 2;
-  layout.kind = layout.is_signed ? FrameKind::difference : FrameKind::raw;
-  return layout;
+std::unique_ptr<CaptureReader> make_matrix_reader(Buffer input, const std::string& name,
+                                                  CaptureFormat format, const MatrixLayout& layout,
+                                                  const OpenOptions& options,
+                                                  TableReading reading) {
+  return std::make_unique<MatrixReader>(std::move(input), name, format, layout, options,
+                                        std::move(reading));
 }
-
-NpyHead read_npy_head(InputBuffer& input, const std::string& name) {
-  const std::size_t size =
-      input.fill_to(kNpyPreambleBytes) ? npy_head_bytes(input.data()) : std::size_t{0};
-  if (size < kNpyPreambleBytes || !input.fill_to(size))
-    throw CaptureError(name, at_byte(0),
-                       "expected a whole .npy head of version 1, 2 or 3, at most 64 KiB");
-  const std::size_t offset = npy_dictionary_offset(input.data());
-  try {
-    const NpyHead head =
-        parse_npy_dictionary({reinterpret_cast<const char*>(input.data()) + offset, size - offset});
-    input.consume(size);
-    return head;
-  } catch (const std::runtime_error& problem) {
-    throw CaptureError(name, at_byte(offset), problem.what());
-  }
-}
-
-void check_asked(const NpyHead& head, const std::string& name, const OpenOptions& options) {
-  if ((options.rows != 0 && options.rows != head.rows) ||
-      (options.cols != 0 && options.cols != head.cols))
-    throw CaptureError(
-        name, at_byte(0),
-        fmt::format("expected the rows and columns asked for, but the array has {} and {}",
-                    head.rows, head.cols));
-}
-
-}  // namespace
 
 std::unique_ptr<CaptureReader> make_touch_reader(Buffer input, const std::string& name,
                                                  CaptureFormat format, const OpenOptions& options) {
@@ -198,30 +219,14 @@ std::unique_ptr<CaptureReader> make_touch_reader(Buffer input, const std::string
     throw CaptureError(
         name, "",
         fmt::format("expected the values asked for, but {} holds {}", format_name(format),
-                    layout.is_signed ? "differences" : "raw counts"));
+                    layout.type.is_signed ? "differences" : "raw counts"));
   const auto total = input->total();
   if (total && *total % layout.frame_bytes() != 0 && !options.lenient)
     throw CaptureError(
         name, at_byte(*total - *total % layout.frame_bytes()),
         fmt::format("expected a whole number of frames of {} x {} ({} bytes), not {} bytes",
                     layout.rows, layout.cols, layout.frame_bytes(), *total));
-  return std::make_unique<MatrixReader>(std::move(input), name, format, layout, options);
-}
-
-std::unique_ptr<CaptureReader> make_npy_reader(Buffer input, const std::string& name,
-                                               const OpenOptions& options) {
-  const NpyHead head = read_npy_head(*input, name);
-  check_asked(head, name, options);
-  need_period(options, name);
-  MatrixLayout layout;
-  layout.rows = head.rows;
-  layout.cols = head.cols;
-  layout.bytes = head.bytes;
-  layout.is_signed = head.is_signed;
-  layout.kind = options.values.value_or(head.is_signed ? FrameKind::difference : FrameKind::raw);
-  layout.frames = head.frames;
-  return std::make_unique<MatrixReader>(std::move(input), name, CaptureFormat::npy, layout,
-                                        options);
+  return make_matrix_reader(std::move(input), name, format, layout, options, {});
 }
 
 }  // namespace bareglass::host

@@ -13,8 +13,8 @@ class MatrixWriter final : public CaptureWriter {
  public:
   MatrixWriter(Output output, CaptureFormat format) : output_(std::move(output)), format_(format) {
     losses_.time_stamps = true;
-    head_.bytes = format == CaptureFormat::td08 || format == CaptureFormat::tu08 ? 1 : 2;
-    head_.is_signed = format == CaptureFormat::td16 || format == CaptureFormat::td08;
+    head_.type.bytes = format == CaptureFormat::td08 || format == CaptureFormat::tu08 ? 1 : 2;
+    head_.type.is_signed = format == CaptureFormat::td16 || format == CaptureFormat::td08;
     if (is_npy() && !output_->is_regular())
       throw CaptureWriteError(output_->name(), "",
                               "npy needs a regular file, since its head counts the frames");
@@ -46,11 +46,11 @@ class MatrixWriter final : public CaptureWriter {
   void put(const FrameRecord& frame) {
     const bool is_signed = frame.kind == FrameKind::difference;
     if (head_.frames == 0) {
-      if (is_npy()) head_.is_signed = is_signed;
+      if (is_npy()) head_.type.is_signed = is_signed;
       head_.rows = frame.rows;
       head_.cols = frame.cols;
     }
-    if (is_signed != head_.is_signed) {
+    if (is_signed != head_.type.is_signed) {
       ++losses_.frames_other_kind;
       return;
     }
@@ -70,17 +70,17 @@ class MatrixWriter final : public CaptureWriter {
   void put_values(const std::vector<T>& values) {
     bytes_.clear();
     for (const T value : values) {
-      if (head_.bytes == 1) check_byte(value);
+      if (head_.type.bytes == 1) check_byte(value);
       const auto bits = static_cast<std::uint16_t>(value);
       bytes_.push_back(static_cast<std::uint8_t>(bits & 255u));
-      if (head_.bytes == 2) bytes_.push_back(static_cast<std::uint8_t>(bits >> 8));
+      if (head_.type.bytes == 2) bytes_.push_back(static_cast<std::uint8_t>(bits >> 8));
     }
     output_->write(bytes_.data(), bytes_.size());
   }
 
   void check_byte(int value) const {
-    const int least = head_.is_signed ? -128 : 0;
-    const int most = head_.is_signed ? 127 : 255;
+    const int least = head_.type.is_signed ? -128 : 0;
+    const int most = head_.type.is_signed ? 127 : 255;
     if (value >= least && value <= most) return;
     throw CaptureWriteError(output_->name(), fmt::format("frame {}", head_.frames),
                             fmt::format("{} holds values from {} to {}, found {}",

@@ -3,6 +3,9 @@
 #include <fmt/format.h>
 
 #include <charconv>
+#include <cmath>
+#include <cstring>
+#include <limits>
 #include <stdexcept>
 
 #include "bareglass/capture/records.hpp"
@@ -44,13 +47,21 @@ void parse_shape(NpyHead& head, std::string_view text) {
     ++count;
     left = comma == std::string_view::npos ? std::string_view() : left.substr(comma + 1);
   }
-  if (count != 3)
-    throw std::runtime_error(
-        fmt::format("expected three dimensions, frames x rows x columns, found {}", text));
+  if (count != 2 && count != 3)
+    throw std::runtime_error(fmt::format(
+        "expected two or three dimensions, frames x nodes or frames x rows x columns, found {}",
+        text));
+  head.frames = size[0];
+  if (count == 2) {
+    constexpr std::uint64_t kMost = std::uint64_t{kMaxCaptureLines} * kMaxCaptureLines;
+    if (size[1] < 1 || size[1] > kMost)
+      throw std::runtime_error(fmt::format("expected 1 to {} nodes, found {}", kMost, size[1]));
+    head.width = size[1];
+    return;
+  }
   if (size[1] < 1 || size[1] > kMaxCaptureLines || size[2] < 1 || size[2] > kMaxCaptureLines)
     throw std::runtime_error(fmt::format("expected 1 to {} rows and columns, found {} x {}",
                                          kMaxCaptureLines, size[1], size[2]));
-  head.frames = size[0];
   head.rows = static_cast<int>(size[1]);
   head.cols = static_cast<int>(size[2]);
 }
@@ -58,11 +69,41 @@ void parse_shape(NpyHead& head, std::string_view text) {
 void parse_type(NpyHead& head, std::string_view quoted_type) {
   const std::string_view type =
       quoted_type.size() > 2 ? quoted_type.substr(1, quoted_type.size() - 2) : quoted_type;
-  head.is_signed = type == "<i2" || type == "|i1";
-  head.bytes = type == "|u1" || type == "|i1" ? 1 : 2;
-  if (!head.is_signed && type != "<u2" && type != "|u1")
-    throw std::runtime_error(
-        fmt::format("expected elements of type <u2, <i2, |u1 or |i1, found {}", quoted(type)));
+  const char order = type.size() == 3 ? type[0] : '?';
+  const char kind = type.size() == 3 ? type[1] : '?';
+  const int bytes = type.size() == 3 ? type[2] - '0' : 0;
+  const bool size = bytes == 1 || bytes == 2 || bytes == 4 || bytes == 8;
+  const bool known = (kind == 'u' || kind == 'i' || kind == 'f') && size &&
+                     (order == '<' || order == '>' || (order == '|' && bytes == 1));
+  if (!known || (kind == 'f' && bytes == 1))
+    throw std::runtime_error(fmt::format(
+        "expected elements of an integer type (such as <u2, >i4, |u1) or a float type (<f2, <f4, "
+        "<f8), found {}",
+        quoted(type)));
+  head.type = {bytes, kind != 'u', kind == 'f', order == '>'};
+}
+
+// IEEE 754 binary16.
+double half_in(std::uint64_t bits) {
+  const int exponent = static_cast<int>(bits >> 10 & 31);
+  const auto fraction = static_cast<double>(bits & 1023);
+  const double sign = (bits & 0x8000) != 0 ? -1.0 : 1.0;
+  if (exponent == 31) return std::numeric_limits<double>::quiet_NaN();
+  if (exponent == 0) return sign * std::ldexp(fraction, -24);
+  return sign * std::ldexp(1024 + fraction, exponent - 25);
+}
+
+double float_in(std::uint64_t bits, int bytes) {
+  if (bytes == 2) return half_in(bits);
+  if (bytes == 8) {
+    double value = 0;
+    std::memcpy(&value, &bits, sizeof value);
+    return value;
+  }
+  const auto low = static_cast<std::uint32_t>(bits);
+  float value = 0;
+  std::memcpy(&value, &low, sizeof value);
+  return static_cast<double>(value);
 }
 
 }  // namespace
@@ -89,9 +130,10 @@ NpyHead parse_npy_dictionary(std::string_view dictionary) {
   parse_type(head, value_of(dictionary, "descr", ',', false));
   // Fortran order has frames as the fastest index: a frame is not together in the file.
   const std::string_view order = value_of(dictionary, "fortran_order", ',', false);
-  if (order != "False")
+  head.columns_first = order == "True";
+  if (order != "False" && order != "True")
     throw std::runtime_error(
-        fmt::format("expected C order ('fortran_order': False), found {}", quoted(order)));
+        fmt::format("expected 'fortran_order' to be True or False, found {}", quoted(order)));
   const std::string_view shape = value_of(dictionary, "shape", ')', true);
   if (shape.size() < 2 || shape.front() != '(')
     throw std::runtime_error("expected a shape in parentheses in the .npy head");
@@ -99,9 +141,19 @@ NpyHead parse_npy_dictionary(std::string_view dictionary) {
   return head;
 }
 
+double sample_in(const std::uint8_t* bytes, const SampleType& type) {
+  std::uint64_t bits = 0;
+  for (int i = 0; i < type.bytes; ++i)
+    bits = bits << 8 | bytes[type.big_endian ? i : type.bytes - 1 - i];
+  if (type.is_float) return float_in(bits, type.bytes);
+  if (!type.is_signed) return static_cast<double>(bits);
+  const int unused = 64 - 8 * type.bytes;
+  return static_cast<double>(static_cast<std::int64_t>(bits << unused) >> unused);
+}
+
 std::string npy_head_text(const NpyHead& head) {
-  const char* type =
-      head.bytes == 1 ? (head.is_signed ? "|i1" : "|u1") : (head.is_signed ? "<i2" : "<u2");
+  const char* type = head.type.bytes == 1 ? (head.type.is_signed ? "|i1" : "|u1")
+                                          : (head.type.is_signed ? "<i2" : "<u2");
   std::string text("\x93NUMPY\x01\x00", 8);
   constexpr std::size_t kLength = kNpyHeadBytes - 10;
   text += static_cast<char>(kLength & 255);

@@ -8,13 +8,25 @@
 
 namespace bareglass::host {
 
-/// What a head says; frames x rows x cols, C order.
-struct NpyHead {
-  std::uint64_t frames = 0;
-  int rows = 0, cols = 0;
-  int bytes = 2;  ///< of a sample: 1 or 2
+/// One element of an array.
+struct SampleType {
+  int bytes = 2;  ///< 1, 2, 4 or 8
   bool is_signed = false;
+  bool is_float = false;
+  bool big_endian = false;
 };
+
+/// What a head says: frames x rows x cols, or with rows 0 the two sizes of a table.
+struct NpyHead {
+  std::uint64_t frames = 0;  ///< the first size
+  int rows = 0, cols = 0;
+  std::uint64_t width = 0;  ///< of two sizes, the second
+  SampleType type;
+  bool columns_first = false;  ///< Fortran order
+};
+
+/// The element at `bytes`. Precondition: it lies there whole. What has no value reads as NaN.
+double sample_in(const std::uint8_t* bytes, const SampleType& type);
 
 /// Magic, version and length: what must be read to know how long the head is.
 constexpr std::size_t kNpyPreambleBytes = 12;

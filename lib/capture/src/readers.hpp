@@ -6,6 +6,7 @@
 
 #include "bareglass/capture/reader.hpp"
 #include "input_buffer.hpp"
+#include "table/folder.hpp"
 
 namespace bareglass::host {
 
@@ -23,8 +24,24 @@ std::unique_ptr<CaptureReader> make_touch_reader(Buffer input, const std::string
 std::unique_ptr<CaptureReader> make_npy_reader(Buffer input, const std::string& name,
                                                const OpenOptions& options);
 
-/// Tells the format from the content; may wait for up to 64 KiB. Throws CaptureError if it can't.
-CaptureFormat detect_format(InputBuffer& input, const std::string& name);
+/// What lies under the text of a table.
+struct TableBeneath {
+  std::shared_ptr<InputBuffer> input;    ///< of text that was not UTF-8
+  std::shared_ptr<FolderPlaces> places;  ///< of a folder
+  std::vector<std::string> said;         ///< what is known of it so far
+};
+
+/// Reads the first lines. Throws CaptureError if they do not tell how the table is to be read.
+std::unique_ptr<CaptureReader> make_table_reader(Buffer input, const std::string& name,
+                                                 const OpenOptions& options, TableBeneath beneath);
+
+/// Tells the format from the content; may wait for up to 64 KiB. A name that ends in .td16, .td08,
+/// .tu16 or .tu08 counts if the content is neither a stream nor an array. Throws CaptureError if it
+/// can't.
+CaptureFormat detect_format(InputBuffer& input, const std::string& name, const TableOptions& table);
+
+/// Throws CaptureError that names every option that is missing, unless none is.
+void refuse_open_questions(const TableReading& reading, const char* what, const std::string& name);
 
 /// Text for places.
 std::string at_byte(std::uint64_t offset);

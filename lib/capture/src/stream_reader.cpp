@@ -4,6 +4,7 @@
 
 #include <cstring>
 
+#include "bareglass/capture/damage_note.hpp"
 #include "bareglass/core/packet.hpp"
 #include "frame_account.hpp"
 #include "packet_body.hpp"
@@ -115,6 +116,7 @@ class StreamReader final : public CaptureReader {
     stats_.unknown_keys += result.unknown_keys;
     if (const auto* frame = std::get_if<FrameRecord>(&out)) account_.frame(stats_, *frame, true);
     if (const auto* panel = std::get_if<PanelDescription>(&out)) account_.description(*panel);
+    if (const auto* note = std::get_if<NoteRecord>(&out)) take_damage_note(stats_, *note);
     return true;
   }
 

@@ -17,8 +17,10 @@ std::unique_ptr<CaptureWriter> create_capture(const std::string& path, CaptureFo
     case CaptureFormat::tu16:
     case CaptureFormat::tu08:
       return make_matrix_writer(std::move(output), format);
+    case CaptureFormat::table:
+      break;
   }
-  throw CaptureWriteError(path, "", "expected one of the formats " + format_names());
+  throw CaptureWriteError(path, "", "expected one of the formats " + written_format_names());
 }
 
 }  // namespace bareglass::host

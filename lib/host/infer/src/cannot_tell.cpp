@@ -55,7 +55,8 @@ std::vector<std::string> cannot_tell(const Account& a, const std::vector<CauseFo
         "{} of {} frames are stamped more than {} s after the frame before them; they were left "
         "out.",
         a.frames_ahead, a.frames, kLongestStepUs / 1000000));
-  if (a.stats.damaged_packets != 0 || a.stats.malformed_lines != 0)
+  if (a.stats.damaged_packets != 0 || a.stats.malformed_lines != 0 ||
+      a.stats.source_damaged_packets != 0 || a.stats.source_malformed_lines != 0)
     out.emplace_back("Parts of the dump are damaged; what happened in them is unknown.");
   for (const std::string& assumption : a.assumptions) out.push_back(assumption);
   return out;

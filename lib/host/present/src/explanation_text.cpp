@@ -57,6 +57,12 @@ void what_it_is(Writer& w, const std::string& file, const Account& a) {
     trouble.push_back(plural(a.stats.repeated_frames, "repeated frame", "repeated frames"));
   if (a.stats.malformed_lines)
     trouble.push_back(plural(a.stats.malformed_lines, "malformed line", "malformed lines"));
+  if (a.stats.source_damaged_packets)
+    trouble.push_back(plural(a.stats.source_damaged_packets, "damaged packet in the source",
+                             "damaged packets in the source"));
+  if (a.stats.source_malformed_lines)
+    trouble.push_back(plural(a.stats.source_malformed_lines, "malformed line in the source",
+                             "malformed lines in the source"));
   if (a.frames_saturated)
     trouble.push_back(plural(a.frames_saturated, "spoiled frame", "spoiled frames"));
   if (a.frames_backward)

@@ -75,7 +75,7 @@ void ReplayModel::walk() {
   if (phase_ == Phase::opening && index_->frames() > 0 &&
       (!walking_ || index_->end_us() >= index_->at_of(account_->decisive.t_us) + 1)) {
     phase_ = Phase::ready;
-    if (touch_)
+    if (opens_at_end())
       to_end();
     else
       to_decision();

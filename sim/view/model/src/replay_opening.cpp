@@ -49,7 +49,7 @@ ReplayModel::Opened ReplayModel::read(std::shared_ptr<DumpFile> file, std::uint6
     if (!file) file = std::make_shared<DumpFile>(request_.path, request_.reading, stop_);
     out.file = file;
     // To the last whole packet while it may be growing: a half of one is not damage.
-    out.bytes = file->receiving() ? file->whole_end() : file->size();
+    out.bytes = file->receiving() || request_.live ? file->whole_end() : file->size();
     if (most > 0 && out.bytes > most) {
       const std::uint64_t first = file->whole_end(most);
       out.partly = first > 0;
@@ -77,6 +77,8 @@ void ReplayModel::take_opened(Opened opened) {
   if (!opened.problem.empty()) {
     // A dump on show stays on show; a later reading that failed says nothing new.
     if (phase_ == Phase::ready) return;
+    // Of a recording that has just begun there is no frame yet.
+    if (request_.live) return;
     phase_ = Phase::failed;
     problem_ = opened.problem;
     return;
@@ -110,6 +112,10 @@ void ReplayModel::take_opened(Opened opened) {
   if (partly_told_) begin_reading(file_, 0);
 }
 
+bool ReplayModel::opens_at_end() const {
+  return touch_ || request_.live || (request_.path == "-" && file_->receiving());
+}
+
 ReplayModel::Touch ReplayModel::touch_of(TouchRequest request, std::uint64_t from_byte) const {
   const Settings& settings = indexed_account_->settings;
   if (request.plan) host::expect_on_panel(*request.plan, settings, request.plan_file);
@@ -136,7 +142,7 @@ void ReplayModel::watch_file(double seconds) {
   since_telling_s_ += seconds;
   if (since_look_s_ < kLookEvery_s) return;
   since_look_s_ = 0.0;
-  if (phase_ == Phase::failed && request_.path != "-" && !reading_.valid() &&
+  if ((phase_ == Phase::failed || waiting()) && request_.path != "-" && !reading_.valid() &&
       size_of_file(request_.path) != failed_size_) {
     // It has changed: it may be readable now.
     phase_ = Phase::opening;
@@ -145,6 +151,7 @@ void ReplayModel::watch_file(double seconds) {
   }
   if (phase_ != Phase::ready) return;
   trouble_ = file_->trouble();
+  if (trouble_.empty() && request_.source_trouble) trouble_ = request_.source_trouble();
   const bool grown = !walking_ && !file_->replaced() && file_->whole_end() > bytes_told_;
   const double rest_s = std::max(kTellEvery_s, kRestAfterTelling * telling_took_s_);
   if (grown && !reading_.valid() && since_telling_s_ >= rest_s) begin_reading(file_, 0);

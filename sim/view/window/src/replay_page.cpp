@@ -81,15 +81,19 @@ void ReplayPage::draw_invitation(const Theme& theme, float width, float height) 
   ImGui::PushTextWrapPos(w - theme.px(20));
   ImGui::PushFont(theme.large);
   const bool failed = model_ && model_->phase() == ReplayModel::Phase::failed;
-  ImGui::TextUnformatted(failed   ? "This dump can't be shown"
-                         : model_ ? "Reading the dump"
-                                  : "Open a dump");
+  ImGui::TextUnformatted(failed                        ? "This dump can't be shown"
+                         : model_ && model_->waiting() ? "Switch the unit on now"
+                         : model_                      ? "Reading the dump"
+                                                       : "Open a dump");
   ImGui::PopFont();
   ImGui::Spacing();
   if (failed) {
     ImGui::TextUnformatted(model_->problem().c_str());
     ImGui::Spacing();
     ImGui::TextUnformatted("It is opened by itself when the file changes.");
+  } else if (model_ && model_->waiting()) {
+    ImGui::TextUnformatted(
+        ("Recording to " + plain::harmless(asked_.path) + ". Nothing has come yet.").c_str());
   } else if (model_) {
     ImGui::TextUnformatted(
         plain::harmless(asked_.path == "-" ? "standard input" : asked_.path).c_str());

@@ -14,6 +14,7 @@
 #include "bareglass/capture/formats.hpp"
 #include "bareglass/capture/records.hpp"
 #include "bareglass/capture/source.hpp"
+#include "bareglass/capture/table.hpp"
 
 namespace bareglass::host {
 
@@ -30,6 +31,8 @@ struct OpenOptions {
   /// Skip and count what can't be read: CSV lines; the incomplete last frame of npy and td/tu.
   /// A frame stream is always read this way.
   bool lenient = false;
+  /// Of a table of numbers, and of npy whose frames are no plain 16 bits.
+  TableOptions table;
 };
 
 class CaptureReader {
@@ -42,6 +45,8 @@ class CaptureReader {
   virtual bool next(Record& out) = 0;
 
   const CaptureStats& stats() const { return stats_; }
+  /// What was understood of a table of numbers or an array; empty of other formats.
+  const TableReading& reading() const { return reading_; }
   virtual CaptureFormat format() const = 0;
   /// Bytes taken from the source so far, and in all where that is known.
   virtual std::uint64_t bytes_read() const = 0;
@@ -49,12 +54,15 @@ class CaptureReader {
 
  protected:
   CaptureStats stats_;
+  TableReading reading_;
 };
 
-/// Opens `path`, "-" for standard input. The format is told from the content where that is safe: a
-/// .npy magic, an intact packet within the first 64 KiB, or text that begins as our CSV does.
-/// Throws CaptureError if the file can't be opened, is empty, or its format isn't certain (it then
-/// asks for the format by name), or options it needs are missing.
+/// Opens `path`, "-" for standard input; a folder is a table with a file for each frame. The format
+/// is told from the content where that is safe: a .npy magic, an intact packet within the first
+/// 64 KiB, text that begins as our CSV does, or lines of numbers; of frames without a head, from a
+/// name that ends in .td16, .td08, .tu16 or .tu08. Throws CaptureError if the file can't be opened,
+/// is empty, or its format isn't certain (it then asks for the format by name), or options it needs
+/// are missing.
 std::unique_ptr<CaptureReader> open_capture(const std::string& path, const OpenOptions& options);
 
 /// The same from any source; `name` stands in messages.

@@ -107,6 +107,11 @@ struct CaptureStats {
   std::uint64_t unknown_kinds = 0;    ///< intact packets of a kind this version doesn't know
   std::uint64_t unknown_keys = 0;     ///< keys skipped: unknown, or of no use in their packet
   std::uint64_t malformed_lines = 0;  ///< lines skipped (reading CSV with OpenOptions::lenient)
+  /// The same of the dump that this one was made from, as its notes tell (damage_note.hpp).
+  std::uint64_t source_damaged_packets = 0;
+  std::uint64_t source_lost_bytes = 0;
+  std::uint64_t source_malformed_lines = 0;
+  std::uint64_t source_unknown_kinds = 0;
 
   std::uint64_t frames = 0;
   std::uint64_t sequence_gaps = 0;      ///< places where frames are missing

@@ -6,6 +6,7 @@
 #include <array>
 #include <atomic>
 #include <cstdint>
+#include <functional>
 #include <future>
 #include <memory>
 #include <optional>
@@ -36,6 +37,10 @@ struct OpenRequest {
   std::optional<TouchRequest> touch = std::nullopt;
   /// A longer dump is shown when this much of it has been read; the rest is read meanwhile.
   std::uint64_t first_bytes = std::uint64_t{24} << 20;
+  /// `path` is being recorded: it is waited for until there are frames in it, and its end is shown.
+  bool live = false;
+  /// What became of the source of a live dump, as a sentence; empty if nothing.
+  std::function<std::string()> source_trouble = {};
 };
 
 /// A place to show on the glass.
@@ -75,6 +80,10 @@ class ReplayModel {
   double progress() const;
   /// True while the whole dump has not been walked.
   bool walking() const { return walking_; }
+  /// True while nothing of a live dump has come yet.
+  bool waiting() const { return request_.live && phase_ == Phase::opening && !index_; }
+  /// True while the newest frame is shown and the view goes on with it.
+  bool at_live_edge() const { return at_end_; }
   /// True while what is told rests on the first part of a long dump.
   bool partly_told() const { return partly_told_; }
 
@@ -172,6 +181,8 @@ class ReplayModel {
   void take_opened(Opened opened);
   void walk();
   void watch_file(double seconds);
+  /// Frames are still coming, and nobody asked for a moment of the past.
+  bool opens_at_end() const;
   void advance_clock(double seconds);
   void go(std::uint64_t at_us);
   void retell();
