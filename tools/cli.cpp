@@ -249,4 +249,18 @@ void Progress::update(std::uint64_t frames) {
   std::fflush(stderr);
 }
 
+CountProgress::CountProgress() : enabled_(isatty(STDERR_FILENO) != 0), next_ms_(now_ms() + 500) {}
+
+CountProgress::~CountProgress() {
+  if (shown_) std::fputs("\r\x1b[K", stderr);
+}
+
+void CountProgress::update(std::size_t done, std::size_t all) {
+  if (!enabled_ || now_ms() < next_ms_) return;
+  next_ms_ = now_ms() + 200;
+  shown_ = true;
+  std::fputs(fmt::format("\r{} of {} dumps read\x1b[K", done, all).c_str(), stderr);
+  std::fflush(stderr);
+}
+
 }  // namespace bareglass::tools

@@ -93,4 +93,19 @@ class Progress {
   std::int64_t next_ms_ = 0;
 };
 
+/// How many of many files are read, on a terminal and once it takes longer than half a second.
+class CountProgress {
+ public:
+  CountProgress();
+  ~CountProgress();
+  CountProgress(const CountProgress&) = delete;
+  CountProgress& operator=(const CountProgress&) = delete;
+  void update(std::size_t done, std::size_t all);
+
+ private:
+  bool enabled_;
+  bool shown_ = false;
+  std::int64_t next_ms_ = 0;
+};
+
 }  // namespace bareglass::tools

@@ -38,8 +38,8 @@ std::string compare_help(const po::options_description& options) {
          "of different panels are refused, and one dump given twice: it shows one start-up.\n"
          "Exit code 0: accepted, 1: rejected.\n\n"
          "[accept] in the settings file: max_noise_percent, max_node_noise_percent,\n"
-         "max_departure_percent, max_non_uniformity_percent, bare_glass, sound_lines, "
-         "start_ups.\n\n"
+         "max_departure_percent, max_non_uniformity_percent,\n"
+         "max_whole_shift_percent, bare_glass, sound_lines, start_ups.\n\n"
       << options;
   return out.str();
 }

@@ -32,6 +32,9 @@ po::options_description own_explain_options() {
   o.add_options()("json", po::bool_switch(), "print one JSON document instead of text")(
       "picture", po::value<std::string>()->value_name("FILE"),
       "also draw the decisive moment; FILE ends in .svg or .png")(
+      "maps", po::value<std::string>()->value_name("FILE"),
+      "also draw what was measured, what the panel's model predicts of the things found, and what "
+      "is left in units of noise, side by side; .svg or .png")(
       "report", po::value<std::string>()->value_name("FILE"),
       "also write the report for the work order, one HTML file to print or attach")(
       "after", po::value<std::string>()->value_name("FILE"),
@@ -114,7 +117,7 @@ std::optional<host::BeforeAfter> before_after(const po::variables_map& given,
     throw host::CaptureError(after.file, "",
                              "expected the same unit; " + mismatch.panel + mismatch.unit);
   const auto first = host::check_acceptance({before}, limits);
-  const auto then = host::check_acceptance({after}, limits);
+  const auto then = host::check_acceptance({after}, limits, &before);
   host::BeforeAfter out;
   out.dump = std::filesystem::path(after.file).filename().string();
   out.accepted = std::all_of(then.begin(), then.end(), [](const auto& c) { return c.passed; });
@@ -177,11 +180,12 @@ int run_explain(int argc, const char* const* argv) {
   }
   const std::string path = required(given, "DUMP");
   const std::string picture = picture_path(given);
+  const std::string maps = picture_path(given, "maps");
   check_after(given, path);
   expect_no_standard_output(files_of(given, {"report", "ward-page"}));
   expect_each_once(files_of(given, {"DUMP", "after"}));
   expect_apart(files_of(given, {"DUMP", "after", "settings", "panel", "steps"}),
-               files_of(given, {"picture", "report", "ward-page"}));
+               files_of(given, {"picture", "maps", "report", "ward-page"}));
   host::ReplayOptions replaying = replaying_of(given);
   const host::StepTable steps = given.count("steps")
                                     ? host::read_steps(given["steps"].as<std::string>())
@@ -196,6 +200,8 @@ int run_explain(int argc, const char* const* argv) {
   }
   const host::Diagnosis diagnosis = host::diagnose(account, steps);
   if (!picture.empty()) write_picture(picture, host::explanation_picture(account, diagnosis));
+  const std::vector<host::HeatMap> scene = host::scene_pictures(account, diagnosis);
+  if (!maps.empty() && !scene.empty()) write_pictures(maps, scene);
   const std::vector<std::string> pages = write_pages(given, path, replaying, account, diagnosis);
   if (given["json"].as<bool>()) {
     print(host::explanation_json(path, account, diagnosis));
@@ -203,6 +209,9 @@ int run_explain(int argc, const char* const* argv) {
     print(host::explanation_text(path, account, diagnosis,
                                  {colour_wanted(), given["all-events"].as<bool>()}));
     if (!picture.empty()) print(fmt::format("\nPicture: {}\n", plain::harmless(picture)));
+    if (!maps.empty())
+      print(scene.empty() ? std::string("\nMaps: none, nothing was reconstructed\n")
+                          : fmt::format("\nMaps: {}\n", plain::harmless(maps)));
     for (const std::string& page : pages) print(fmt::format("\nPage: {}\n", plain::harmless(page)));
   }
   return kDone;

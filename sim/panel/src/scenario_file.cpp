@@ -37,6 +37,13 @@ void read_front_end(FrontEndSpec& fe, const Section& s, const LineSpec& lines) {
   fe.offset_counts_k = s.number("offset_counts_k", fe.offset_counts_k, -1000, 1000, " counts/K");
 }
 
+void read_factory_reference(ReferenceSpec& r, const Section& s) {
+  s.allow_only({"frames", "gain_percent", "ageing_ff"});
+  r.frames = static_cast<int>(s.whole("frames", r.frames, 0, 100000));
+  r.gain_percent = s.number("gain_percent", r.gain_percent, -50, 50, " %");
+  r.ageing_ff = s.number("ageing_ff", r.ageing_ff, 0, 1000, " fF");
+}
+
 void read_lines(LineSpec& lines, const Section& s) {
   s.allow_only({"sheet_ohm", "driver_ohm", "trace_pf", "half_period_us", "driven_at", "sensed_at",
                 "idle_rows", "amplifiers"});
@@ -198,8 +205,8 @@ void read_head(Scenario& out, const Section& root) {
 
 void read_body(Scenario& out, const Section& root) {
   root.allow_only({"story", "unit", "seed", "duration_s", "record_from_s", "policy",
-                   "factory_reference", "thresholds", "panel", "front_end", "lines", "device",
-                   "thing", "event"});
+                   "factory_reference", "thresholds", "panel", "front_end", "reference", "lines",
+                   "device", "thing", "event"});
   out.record_from_s = root.number("record_from_s", 0.0, 0, out.duration_s, " s");
   out.policy =
       static_cast<StartPolicy>(root.word("policy", 0, {"lock", "wait", "adopt", "service"}));
@@ -216,6 +223,7 @@ void read_body(Scenario& out, const Section& root) {
         "frame_period_ms",
         fmt::format("expected at least {} ms: {} rows of {} us each", scan_us / 1000.0,
                     out.setup.rows, out.setup.front_end.row_time_us));
+  read_factory_reference(out.setup.reference, root.table("reference"));
   read_device(out.device, root.table("device"));
   read_things(out, root);
 }

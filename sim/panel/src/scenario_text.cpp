@@ -67,6 +67,14 @@ void write_front_end(std::string& out, const FrontEndSpec& fe) {
   t.set("offset_counts_k", fe.offset_counts_k);
 }
 
+void write_reference(std::string& out, const ReferenceSpec& r) {
+  if (r.frames == 0 && r.gain_percent == 0.0 && r.ageing_ff == 0.0) return;
+  Table t(out, "[reference]");
+  t.set("frames", r.frames);
+  t.set("gain_percent", r.gain_percent);
+  t.set("ageing_ff", r.ageing_ff);
+}
+
 void write_lines(std::string& out, const LineSpec& lines) {
   Table t(out, "[lines]");
   t.set("sheet_ohm", lines.sheet_ohm);
@@ -195,6 +203,7 @@ std::string scenario_text(const Scenario& s, const std::string& panel_file) {
   t.set("frame_period_ms", s.frame_period_us / 1000.0);
   write_thresholds(out, s.thresholds);
   write_front_end(out, s.setup.front_end);
+  write_reference(out, s.setup.reference);
   write_lines(out, s.setup.lines);
   write_device(out, s.device);
   for (const ThingSpec& thing : s.things) write_thing(out, thing);

@@ -10,7 +10,7 @@ namespace bareglass::panel {
 namespace {
 
 // Purposes that draw random numbers of their own.
-enum Stream : std::uint64_t { kManufacture = 1, kNoise = 2, kFaults = 3 };
+enum Stream : std::uint64_t { kManufacture = 1, kNoise = 2, kFaults = 3, kReference = 4 };
 
 void require(bool holds, const char* what) {
   if (!holds) throw std::invalid_argument(what);
@@ -143,11 +143,17 @@ std::vector<std::uint16_t> SimulatedPanel::reference() {
   LineResponse(setup_.lines, glass_.spec(), glass_.numbers(), glass_.lines(), {})
       .apply(charge, bare_);
   std::vector<std::uint16_t> out(static_cast<std::size_t>(charge.size()));
-  for (std::size_t k = 0; k < out.size(); ++k)
-    out[k] = static_cast<std::uint16_t>(
-        std::clamp(fe.offset_counts + fe.counts_per_ff * charge.data()[k], 0.0,
-                   static_cast<double>(fe.raw_max)) +
-        0.5);
+  const ReferenceSpec& spec = setup_.reference;
+  Random since(setup_.seed, kReference);
+  const double own = spec.frames > 0 ? fe.noise_ff / std::sqrt(spec.frames) : 0.0;
+  const double off_ff = std::hypot(own, spec.ageing_ff);
+  for (std::size_t k = 0; k < out.size(); ++k) {
+    const double then = charge.data()[k] / (1.0 + spec.gain_percent / 100.0) +
+                        (off_ff > 0.0 ? off_ff * since.normal() : 0.0);
+    out[k] = static_cast<std::uint16_t>(std::clamp(fe.offset_counts + fe.counts_per_ff * then, 0.0,
+                                                   static_cast<double>(fe.raw_max)) +
+                                        0.5);
+  }
   return out;
 }
 

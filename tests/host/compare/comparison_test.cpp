@@ -185,6 +185,52 @@ TEST(Acceptance, DepartureIgnoresTheWholePanelsShift) {
   EXPECT_FALSE(check(compare(sound("b"), {a}, {}), "off the reference").passed);
 }
 
+// A wet cloth from edge to edge takes a tenth of every node; no node differs from the others.
+StateOfUnit covered(const std::string& file) {
+  StateOfUnit s = sound(file);
+  for (double& m : s.mean) m *= 0.89;
+  return s;
+}
+
+TEST(CoverOverAllOfTheGlass, IsNeverAcceptedAsRepaired) {
+  const Comparison c = compare(sound("b"), {covered("a")}, {});
+  EXPECT_FALSE(c.accepted);
+  EXPECT_TRUE(c.whole_panel_off);
+  EXPECT_THAT(check(c, "whole panel").value, HasSubstr("-11.0 %"));
+  EXPECT_THAT(check(c, "whole panel").by, HasSubstr("cover over all of the glass"));
+  EXPECT_THAT(comparison_text(c, false),
+              AllOf(HasSubstr("REJECTED"), HasSubstr("would not show on it")));
+  EXPECT_FALSE(compare(covered("b"), {covered("a")}, {}).accepted) << "nothing changed";
+}
+
+TEST(CoverOverAllOfTheGlass, TakenOffIsAcceptedByTheReference) {
+  EXPECT_TRUE(compare(covered("b"), {sound("a")}, {}).accepted);
+}
+
+TEST(CoverOverAllOfTheGlass, WithoutAReferenceEitherDumpMayBeTheCoveredOne) {
+  StateOfUnit bare = sound("a"), under = covered("b");
+  bare.reference.clear();
+  under.reference.clear();
+  for (const Comparison& c : {compare(under, {bare}, {}), compare(bare, {under}, {})}) {
+    EXPECT_FALSE(c.accepted);
+    EXPECT_THAT(check(c, "whole panel").by, HasSubstr("either dump"));
+  }
+  EXPECT_TRUE(compare(bare, {bare}, {}).accepted);
+}
+
+TEST(CoverOverAllOfTheGlass, InAnyDumpAfterTheRepairIsSeen) {
+  EXPECT_FALSE(compare(sound("b"), {covered("1"), sound("2")}, {}).accepted);
+}
+
+TEST(CoverOverAllOfTheGlass, IsNotWhatATemperatureOrTheAgeOfAReferenceDoes) {
+  StateOfUnit a = sound("a");
+  for (double& m : a.mean) m *= 1.015;
+  EXPECT_TRUE(compare(sound("b"), {a}, {}).accepted);
+  AcceptLimits strict;
+  strict.max_whole_shift_percent = 1.0;
+  EXPECT_FALSE(compare(sound("b"), {a}, strict).accepted);
+}
+
 TEST(Acceptance, NonUniformityIsRelativeToTheReference) {
   StateOfUnit a = sound("a");
   for (std::size_t i = 0; i < 4; ++i) a.mean[i] = a.reference[i] = 10000;  // a panel made so

@@ -5,11 +5,16 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <atomic>
+#include <chrono>
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <new>
 #include <nlohmann/json.hpp>
 #include <sstream>
+#include <thread>
 
 #include "bareglass/capture/error.hpp"
 #include "support/temporary_path.hpp"
@@ -111,6 +116,77 @@ TEST_F(FleetOfUnits, UnknownsAreKeptApart) {
   EXPECT_EQ(f.taped_unknown_on, 1u);
   EXPECT_EQ(f.outcome_unknown, 3u);
   EXPECT_THAT(fleet_text(f), HasSubstr("not counted"));
+}
+
+TEST_F(FleetOfUnits, WhyInputWasOffIsCountedApart) {
+  const auto failed = [&](Cause cause) {
+    add("no", StartUp::failed);
+    dumps_["u" + std::to_string(units_) + ".frames"].cause = cause;
+  };
+  for (const Cause c : {Cause::isolated_film, Cause::isolated_film, Cause::wet_bezel,
+                        Cause::temperature, Cause::aged_reference, Cause::common_mode,
+                        Cause::interference, Cause::supply_sag, Cause::crack, Cause::bare_glass})
+    failed(c);
+  add("no", StartUp::on);
+  const Fleet f = read();
+  std::map<OffBecause, std::uint32_t> counts;
+  for (const auto& [why, share] : f.off) {
+    counts[why] = share.hits;
+    EXPECT_EQ(share.of, 10u) << "of those that failed";
+  }
+  EXPECT_EQ(f.off.front().first, OffBecause::glass) << "most frequent first";
+  EXPECT_EQ(counts[OffBecause::glass], 3u);
+  EXPECT_EQ(counts[OffBecause::temperature], 2u);
+  EXPECT_EQ(counts[OffBecause::noise], 2u);
+  EXPECT_EQ(counts[OffBecause::supply], 1u);
+  EXPECT_EQ(counts[OffBecause::lines], 1u);
+  EXPECT_EQ(counts[OffBecause::other], 1u);
+  EXPECT_THAT(fleet_text(f), AllOf(HasSubstr("off for another reason"),
+                                   HasSubstr("temperature or an aged reference")));
+  const auto j = nlohmann::json::parse(fleet_json(f));
+  EXPECT_EQ(j["off_because"][0]["reason"], "glass");
+  EXPECT_THAT(fleet_page(f), HasSubstr("Why input was off"));
+}
+
+TEST_F(FleetOfUnits, IsTheSameOnAnyNumberOfThreads) {
+  for (int n = 0; n < 40; ++n)
+    add(n % 3 == 0 ? "yes" : "no", n % 4 == 0 ? StartUp::failed : StartUp::on);
+  dump("spoiled.frames", "spoiled", StartUp::on);
+  dumps_.erase("spoiled.frames");
+  const std::string once = fleet_json(read());
+  std::atomic<int> at_once{0}, most{0};
+  for (const int threads : {2, 5, 64}) {
+    std::vector<std::size_t> told;
+    const Fleet f =
+        read_fleet(folder_,
+                   [&](const std::string& path, const std::string& file) {
+                     const int now = ++at_once;
+                     for (int seen = most; now > seen && !most.compare_exchange_weak(seen, now);)
+                       continue;
+                     std::this_thread::sleep_for(std::chrono::milliseconds(file.size() % 3));
+                     --at_once;
+                     if (dumps_.count(file) == 0)
+                       throw CaptureError(path, "byte 3", "expected a dump");
+                     return dumps_.at(file);
+                   },
+                   {threads, [&](std::size_t done, std::size_t all) {
+                      EXPECT_EQ(all, 41u);
+                      told.push_back(done);
+                    }});
+    EXPECT_EQ(fleet_json(f), once) << threads << " threads";
+    ASSERT_EQ(told.size(), 41u);
+    EXPECT_TRUE(std::is_sorted(told.begin(), told.end()));
+  }
+  EXPECT_GT(most, 1) << "dumps were read one after the other";
+}
+
+TEST_F(FleetOfUnits, WhatIsNoFaultOfADumpEndsTheReading) {
+  add(8, "no", StartUp::on);
+  read();
+  const ReadDump out_of_memory = [](const std::string&, const std::string&) -> FleetDump {
+    throw std::bad_alloc();
+  };
+  EXPECT_THROW(read_fleet(folder_, out_of_memory, {3}), std::bad_alloc);
 }
 
 TEST_F(FleetOfUnits, ThreeAgainstThreeCanShowNothing) {

@@ -8,6 +8,7 @@
 #include "bareglass/capture/reader.hpp"
 #include "bareglass/present/explanation.hpp"
 #include "bareglass/replay/replay.hpp"
+#include "one_answer.hpp"
 #include "support/approved_text.hpp"
 #include "support/simulated_records.hpp"
 
@@ -133,10 +134,40 @@ TEST(LateDump, DoesNotClaimToKnowTheStartUp) {
   EXPECT_THAT(a.diagnosis.answer, HasSubstr("can't be said"));
 }
 
+// The check of contradictions must see those that are planted.
+TEST(AnswerThatContradictsItself, IsNoticed) {
+  const auto planted = [](const char* dump, void (*change)(Answer&)) {
+    Answer a = explain(dump);
+    change(a);
+    return contradictions(dump, a.account, a.diagnosis);
+  };
+  EXPECT_THAT(planted("finger-at-power-up.frames",
+                      [](Answer& a) { a.diagnosis.answer = "Input is on: all is well."; }),
+              ::testing::Contains(HasSubstr("input on, and it is off")));
+  EXPECT_THAT(planted("finger-at-power-up.frames",
+                      [](Answer& a) {
+                        a.diagnosis.causes.front() = CauseFound();
+                        a.diagnosis.causes.front().cause = Cause::bare_glass;
+                        a.diagnosis.causes.front().headline = "Nothing.";
+                      }),
+              ::testing::Contains(HasSubstr("no cause is there")));
+  EXPECT_THAT(planted("damp-note-peeled.frames",
+                      [](Answer& a) {
+                        a.diagnosis.causes.front().or_else = {Cause::temperature};
+                        a.diagnosis.causes.front().box = {12, 13, 8, 9};
+                      }),
+              ::testing::Contains(HasSubstr("no cause is there")));
+  EXPECT_THAT(planted("damp-note-peeled.frames",
+                      [](Answer& a) { a.account.final_state = InputState::running; }),
+              ::testing::Contains(HasSubstr("input off, and it is on")));
+}
+
 class FixtureText : public ::testing::TestWithParam<std::string> {};
 
 TEST_P(FixtureText, IsAsApproved) {
-  support::expect_approved(GetParam(), explain(GetParam() + ".frames").text);
+  const Answer a = explain(GetParam() + ".frames");
+  support::expect_approved(GetParam(), a.text);
+  EXPECT_THAT(contradictions(GetParam(), a.account, a.diagnosis), ::testing::IsEmpty());
 }
 
 INSTANTIATE_TEST_SUITE_P(Dumps, FixtureText,

@@ -138,6 +138,7 @@ TEST_F(SettingsFile, WrongAcceptLimitsAreRefused) {
   expect_error("[accept]\nmax_node_noise_percent = \"low\"\n", "line 2", "number");
   expect_error("[accept]\n\nmax_departure_percent = inf\n", "line 3", "0.1 to 1000");
   expect_error("[accept]\nmax_non_uniformity_percent = -1\n", "line 2", "0.1 to 1000");
+  expect_error("[accept]\nmax_whole_shift_percent = 0\n", "line 2", "0.1 to 100");
   expect_error("[accept]\nsound_lines = 1\n", "line 2", "true or false");
   expect_error("[accept]\nstart_ups = 2.5\n", "line 2", "whole number");
   expect_error("[accept]\nmax_noise = 3\n", "line 2", "accept.max_noise");

@@ -4,6 +4,7 @@
 //                   [--list-wrong] [--shipped-panels] [--kernels FOLDER] [--panels FOLDER]
 //                   [--save FILE.frames] [--floor-right SHARE] [--most-alarms SHARE]
 //                   [--floor-sure SHARE] [--floor-kind SHARE]
+//                   [--floor-area SHARE] [--most-centre MM]
 //
 // World 1 is the simulator's own physics under every disturbance of a real unit. World 2 is the
 // same with errors of the model, ragged outlines, other noise and things that no hypothesis has.
@@ -36,6 +37,7 @@ struct Options {
   std::string panels = BAREGLASS_PANEL_FOLDER;
   std::string save;
   double floor_right = 0.0, most_alarms = 1.0, floor_sure = 0.0, floor_kind = 0.0;
+  double floor_area = 0.0, most_centre_mm = 1e9;
   world::DrawOptions draw;
 };
 
@@ -113,6 +115,10 @@ void take_value(Options& o, const std::string& key, const std::string& value) {
     o.most_alarms = share(key, value);
   else if (key == "--floor-sure")
     o.floor_sure = share(key, value);
+  else if (key == "--floor-area")
+    o.floor_area = share(key, value);
+  else if (key == "--most-centre")
+    o.most_centre_mm = whole(key, value, 1, 1000);
   else if (key == "--floor-kind")
     o.floor_kind = share(key, value);
   else
@@ -161,6 +167,12 @@ int judge(const Options& o) {
   floor(1 - tally.alarm_share, 1 - o.most_alarms, "healthy and told nothing");
   floor(tally.sure_share, o.floor_sure, "told as sure and right");
   floor(tally.worst_kind, o.floor_kind, "worst kind");
+  floor(tally.area_share, o.floor_area, "areas within 20 %");
+  if (tally.centre_mm > o.most_centre_mm) {
+    fmt::print("centres within {:.2f} mm (95 %), at most {:.2f} mm\n", tally.centre_mm,
+               o.most_centre_mm);
+    low = true;
+  }
   return low ? 1 : 0;
 }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <exception>
 #include <functional>
 #include <map>
@@ -99,6 +100,36 @@ std::string places(const std::vector<Verdict>& verdicts) {
       errors.size(), percentile(errors, 0.5), percentile(errors, 0.95));
 }
 
+/// Reconstructions of the same bodies.
+std::string rebuilt(const std::vector<Verdict>& verdicts, Tally& tally) {
+  std::vector<double> centres, ratios, off, widths;
+  Share near, centre, area, earth;
+  for (const Verdict& v : verdicts) {
+    if (!v.rebuilt) continue;
+    const Verdict::Rebuilt& r = *v.rebuilt;
+    centres.push_back(r.centre_mm);
+    ratios.push_back(r.area_ratio);
+    off.push_back(std::abs(r.area_ratio - 1.0));
+    widths.push_back(r.area_width);
+    near.count(std::abs(r.area_ratio - 1.0) <= 0.2);
+    centre.count(r.x_held);
+    centre.count(r.y_held);
+    area.count(r.area_held);
+    if (r.earth_held) earth.count(*r.earth_held);
+  }
+  if (centres.empty()) return {};
+  tally.centre_mm = percentile(centres, 0.95);
+  tally.area_share = near.part();
+  return fmt::format(
+      "reconstructions of these: {}, centre of area off by {:.2f} mm (median), 95 % within {:.2f} "
+      "mm\n  area over the true one: median {:.2f}, half within {:.0f} %, 95 % within {:.0f} %; "
+      "within 20 %: {}\n  95 % intervals that hold the truth: centre {}, area {} (median width "
+      "{:.0f} %), way to earth {}\n",
+      centres.size(), percentile(centres, 0.5), percentile(centres, 0.95), percentile(ratios, 0.5),
+      100 * percentile(off, 0.5), 100 * percentile(off, 0.95), near.text(), centre.text(),
+      area.text(), 100 * percentile(widths, 0.5), earth.text());
+}
+
 std::string times(const std::vector<Verdict>& verdicts) {
   double sum = 0.0;
   const Verdict* worst = nullptr;
@@ -184,7 +215,7 @@ Tally::Tally(const std::vector<Verdict>& verdicts) {
       "healthy told something: {:.2f} % of {}\ntold as sure and right: {}\n",
       first.text(), alone.text(), static_cast<double>(names) / static_cast<double>(verdicts.size()),
       100.0 * alarm_share, quiet.all, sure.text());
-  text += places(verdicts) + times(verdicts);
+  text += places(verdicts) + rebuilt(verdicts, *this) + times(verdicts);
 }
 
 std::string list_wrong(const std::vector<Verdict>& verdicts, const DrawOptions& options) {

@@ -20,7 +20,11 @@ struct Tally {
   double alarm_share = 0.0;  ///< of the healthy ones
   double sure_share = 0.0;   ///< right of what was told as sure; 1 if nothing was
   double worst_kind = 1.0;   ///< least share among labels of ten cases and more
-  std::string text;          ///< all tables
+  /// Of reconstructed bodies of 15 mm and more: 95 % of the centres of area are within this, mm,
+  /// and the share of areas within 20 %.
+  double centre_mm = 0.0;
+  double area_share = 1.0;
+  std::string text;  ///< all tables
 };
 
 /// One line per case that was told wrongly or not completely, with how to run it again.

@@ -87,6 +87,58 @@ double centre_error(const WorldCase& c, const Item& item, const host::CauseFound
                     (found.box.row0 + found.box.row1) * py / 2 - y);
 }
 
+/// Area of a thing on the glass and its middle, mm from the upper left corner of the lines' area:
+/// summed over squares of a quarter of a millimetre.
+struct TrueBody {
+  double area_mm2 = 0.0, x = 0.0, y = 0.0;
+};
+TrueBody true_body(const WorldCase& c, const Item& item) {
+  constexpr double kStep = 0.25;
+  const double px = c.scenario.panel.columns.pitch_mm;
+  const double py = c.scenario.panel.rows.pitch_mm;
+  const panel::ThingSpec& spec = c.scenario.things[item.things.front()];
+  const field::Footprint shape = spec.outline->footprint();
+  const field::Box b = shape.bounds();
+  TrueBody out;
+  for (double y = b.y_low + kStep / 2; y < b.y_high; y += kStep)
+    for (double x = b.x_low + kStep / 2; x < b.x_high; x += kStep) {
+      const double gx = x + spec.place.x + px / 2, gy = y + spec.place.y + py / 2;
+      if (gx < 0 || gy < 0 || gx > c.scenario.setup.columns * px ||
+          gy > c.scenario.setup.rows * py || shape.distance({x, y}) > 0)
+        continue;
+      out.area_mm2 += kStep * kStep;
+      out.x += gx * kStep * kStep;
+      out.y += gy * kStep * kStep;
+    }
+  out.x /= std::max(1e-9, out.area_mm2);
+  out.y /= std::max(1e-9, out.area_mm2);
+  return out;
+}
+
+bool holds(const host::Estimate& e, double value) { return value >= e.low && value <= e.high; }
+
+Verdict::Rebuilt held_against(const TrueBody& truth, const Item& item,
+                              const host::Reconstruction& found) {
+  Verdict::Rebuilt r;
+  double x = 0.0, y = 0.0;
+  for (const host::PieceFound& p : found.pieces) {
+    x += p.x_mm.value * p.area_mm2.value / found.area_mm2.value;
+    y += p.y_mm.value * p.area_mm2.value / found.area_mm2.value;
+  }
+  r.centre_mm = std::hypot(x - truth.x, y - truth.y);
+  r.area_mm2 = truth.area_mm2;
+  r.area_ratio = found.area_mm2.value / truth.area_mm2;
+  r.area_held = holds(found.area_mm2, truth.area_mm2);
+  r.area_width = (found.area_mm2.high - found.area_mm2.low) / truth.area_mm2;
+  const host::PieceFound& first = found.pieces.front();
+  r.x_held = holds(first.x_mm, truth.x);
+  r.y_held = holds(first.y_mm, truth.y);
+  // Earthed through a spacer is some picofarads on the glass: no map tells them apart.
+  const bool one_number = !item.person && item.spacer.thickness_um == 0;
+  if (one_number && first.earth_pf) r.earth_held = holds(*first.earth_pf, item.earth_pf);
+  return r;
+}
+
 void weigh_place(const WorldCase& c, const host::Diagnosis& answer, Verdict& v) {
   const auto item = std::find_if(c.items.begin(), c.items.end(), [&](const Item& i) {
     return i.kind == Kind::body && must_be_named(c, i) && !i.moves && !i.dries &&
@@ -96,7 +148,11 @@ void weigh_place(const WorldCase& c, const host::Diagnosis& answer, Verdict& v) 
   for (const host::CauseFound& found : answer.causes) {
     if (!found.has_place || found.lines || !share(names_of(found), item->right)) continue;
     const double error = centre_error(c, *item, found);
-    if (v.centre_mm < 0 || error < v.centre_mm) v.centre_mm = error;
+    if (v.centre_mm >= 0 && error >= v.centre_mm) continue;
+    v.centre_mm = error;
+    v.rebuilt.reset();
+    if (found.reconstruction)
+      v.rebuilt = held_against(true_body(c, *item), *item, *found.reconstruction);
   }
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 // Holds the diagnosis of a case against what was put there.
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -39,8 +40,18 @@ struct Verdict {
   std::vector<Told> told;           ///< every cause, the first one first
   std::vector<std::string> groups;  ///< what the case is like: start-ups, reference, noise
   double centre_mm = -1.0;          ///< of a body of 15 mm or more told rightly; -1: none
-  double took_s = 0.0;              ///< replay and diagnosis
-  std::string said;                 ///< for people
+  /// The reconstruction of that body, of those on one side of its interval also whether it holds.
+  struct Rebuilt {
+    double centre_mm = 0.0;   ///< of area, on the glass, from the true one
+    double area_ratio = 0.0;  ///< over the true one
+    double area_mm2 = 0.0;    ///< true
+    bool x_held = false, y_held = false, area_held = false;  ///< true values within the intervals
+    std::optional<bool> earth_held;  ///< none: a person, or a spacer under it
+    double area_width = 0.0;         ///< of the interval, over the true area
+  };
+  std::optional<Rebuilt> rebuilt;
+  double took_s = 0.0;  ///< replay and diagnosis
+  std::string said;     ///< for people
   std::string wanted;
 };
 

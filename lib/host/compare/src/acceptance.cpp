@@ -42,6 +42,25 @@ double departure(const StateOfUnit& s) {
   return percent_of_finger(most, s);
 }
 
+constexpr const char* kWholePanel = "whole panel off (% of the reading)";
+
+/// What the typical node reads off, percent of the reading, with its sign: against the factory
+/// reference, without one against `before`.
+double whole_shift(const StateOfUnit& s, const StateOfUnit* before) {
+  if (s.frames == 0 || s.account.kind == DumpKind::differences_only) return kUnknown;
+  std::vector<double> share;
+  const auto add = [&](double bare, double now) {
+    if (bare > 0.0) share.push_back(now / bare - 1.0);
+  };
+  if (!s.reference.empty()) {
+    for (std::size_t i = 0; i < s.mean.size(); ++i) add(s.reference[i], s.mean[i]);
+  } else if (before != nullptr && before->frames > 0 &&
+             before->account.kind != DumpKind::differences_only) {
+    for (std::size_t i = 0; i < s.mean.size(); ++i) add(before->mean[i], s.mean[i]);
+  }
+  return share.empty() ? kUnknown : 100.0 * median(share);
+}
+
 double non_uniformity(const StateOfUnit& s) {
   if (s.frames == 0 || s.account.kind == DumpKind::differences_only) return kUnknown;
   std::vector<double> share;
@@ -63,6 +82,44 @@ double worst(const std::vector<StateOfUnit>& after, double (*measure)(const Stat
     most = std::max(most, value);
   }
   return most;
+}
+
+AcceptCheck whole_panel(const std::vector<StateOfUnit>& after, const StateOfUnit* before,
+                        double limit) {
+  double most = 0.0;
+  bool by_before = false;
+  for (const StateOfUnit& s : after) {
+    const double shift = whole_shift(s, before);
+    by_before |= s.reference.empty();
+    if (std::isnan(shift) || std::abs(shift) > std::abs(most)) most = shift;
+    if (std::isnan(shift)) break;
+  }
+  AcceptCheck c;
+  c.name = kWholePanel;
+  c.limit = fmt::format("at most {:.1f} %", limit);
+  if (std::isnan(most)) {
+    c.value = "not measured";
+    c.by = "nothing to measure it on";
+    c.todo = "Record raw frames from the power-up on.";
+    return c;
+  }
+  c.value = std::abs(most) < 0.05 ? "0.0 %" : fmt::format("{:+.1f} %", most);
+  c.passed = std::abs(most) <= limit;
+  if (c.passed) return c;
+  if (std::abs(most) - limit < 0.05) c.value = fmt::format("{:+.3f} %", most);
+  c.by = fmt::format(
+      "every node reads {} than {}. A cover over all of the glass does so; so do a cold or hot "
+      "unit "
+      "and a supply that is off",
+      most < 0 ? "lower" : "higher",
+      by_before
+          ? "before the repair, and without a factory reference either dump may be the covered "
+            "one"
+          : "its factory reference");
+  c.todo =
+      "Make sure that nothing covers the glass, not even a clear film, let the unit stand at room "
+      "temperature on its usual supply, and record again.";
+  return c;
 }
 
 AcceptCheck at_most(const char* name, const char* unit, double value, double limit,
@@ -140,7 +197,7 @@ AcceptCheck start_ups(const std::vector<StateOfUnit>& after, int wanted) {
 }  // namespace
 
 std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
-                                          const AcceptLimits& l) {
+                                          const AcceptLimits& l, const StateOfUnit* before) {
   constexpr const char* kNoise =
       "Unplug the charger and repeat. If it stays: tail, shield, front end.";
   constexpr const char* kRaw = "Record raw frames from the power-up on.";
@@ -161,6 +218,8 @@ std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
                              "Clean and dry the glass and the bezel's edge, then repeat. If it "
                              "stays: look at the map for whole lines.",
                              kRaw));
+  if (before != nullptr || referenced)
+    checks.push_back(whole_panel(after, before, l.max_whole_shift_percent));
   checks.push_back(at_most("non-uniformity (% of the middle)", "%", worst(after, non_uniformity),
                            l.max_non_uniformity_percent,
                            "Look at the map for lines or places that read apart from the others.",
@@ -176,6 +235,11 @@ std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
         "Run `bareglass explain` on that dump and follow its steps; do not clean further."));
   checks.push_back(start_ups(after, l.start_ups));
   return checks;
+}
+
+bool is_whole_panel_off(const std::vector<AcceptCheck>& checks) {
+  return std::any_of(checks.begin(), checks.end(),
+                     [](const AcceptCheck& c) { return c.name == kWholePanel && !c.passed; });
 }
 
 }  // namespace bareglass::host

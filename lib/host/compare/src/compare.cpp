@@ -184,7 +184,8 @@ Comparison compare(const StateOfUnit& before, const std::vector<StateOfUnit>& af
   }
   c.changes = changes_of(before, after);
   draw_map(c, before, after.back());
-  c.checks = check_acceptance(after, limits);
+  c.checks = check_acceptance(after, limits, &before);
+  c.whole_panel_off = is_whole_panel_off(c.checks);
   c.accepted = std::all_of(c.checks.begin(), c.checks.end(),
                            [](const AcceptCheck& check) { return check.passed; });
   return c;

@@ -99,10 +99,12 @@ std::string comparison_text(const Comparison& c, bool colour) {
   if (!c.map.counts.empty()) {
     out += fmt::format("\n{}\n", c.map.title) + heat_map_terminal(c.map, colour);
     out += plain::wrapped("  ", c.map.caption);
-    out += plain::wrapped("  ",
-                          fmt::format("The whole panel shifted by {:+.1f} % of a finger, which is "
-                                      "taken off the map.",
-                                      c.shift_percent));
+    out += plain::wrapped(
+        "  ", fmt::format(
+                  "The whole panel shifted by {:+.1f} % of a finger, which is taken off the "
+                  "map.{}",
+                  c.shift_percent,
+                  c.whole_panel_off ? " A cover over all of the glass would not show on it." : ""));
   }
   out += checks_text(c);
   out += plain::wrapped(

@@ -3,9 +3,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <atomic>
+#include <exception>
 #include <filesystem>
 #include <map>
+#include <mutex>
 #include <set>
+#include <thread>
 
 #include "bareglass/answer/cause_group.hpp"
 #include "bareglass/capture/error.hpp"
@@ -84,6 +88,7 @@ class Builder {
     }
     count_causes();
     count_wards();
+    count_off();
     count_taped();
     return std::move(fleet_);
   }
@@ -164,6 +169,19 @@ class Builder {
     }
   }
 
+  void count_off() {
+    std::map<OffBecause, std::uint32_t> counts;
+    std::uint32_t all = 0;
+    for (const FleetUnit& u : fleet_.units) {
+      if (u.start_up != StartUp::failed) continue;
+      ++counts[off_because(u.cause)];
+      ++all;
+    }
+    for (const auto& [why, n] : counts) fleet_.off.push_back({why, {n, all, wilson(n, all)}});
+    std::stable_sort(fleet_.off.begin(), fleet_.off.end(),
+                     [](const auto& x, const auto& y) { return x.second.hits > y.second.hits; });
+  }
+
   void count_taped() {
     for (const FleetUnit& u : fleet_.units) {
       fleet_.adopted += u.start_up == StartUp::adopted;
@@ -187,11 +205,85 @@ class Builder {
   std::map<std::string, std::string> by_dump_;
 };
 
+FleetDump read_one(const std::string& base, const std::string& file, const ReadDump& read) {
+  FleetDump dump;
+  try {
+    dump = read(base + file, file);
+  } catch (const CaptureError& e) {
+    dump.error = e.place().empty() ? e.expected() : e.place() + ": " + e.expected();
+  }
+  dump.file = file;
+  return dump;
+}
+
+/// In the order of `files`.
+std::vector<FleetDump> read_all(const std::vector<std::string>& files, const std::string& base,
+                                const ReadDump& read, const FleetOptions& options) {
+  std::vector<FleetDump> out(files.size());
+  std::atomic<std::size_t> next{0};
+  std::size_t done = 0;
+  std::exception_ptr trouble;
+  std::mutex lock;  // of what is done and of trouble
+  const auto work = [&] {
+    try {
+      for (std::size_t n = next++; n < files.size(); n = next++) {
+        out[n] = read_one(base, files[n], read);
+        const std::lock_guard<std::mutex> hold(lock);
+        ++done;
+        if (options.progress) options.progress(done, files.size());
+      }
+    } catch (...) {
+      const std::lock_guard<std::mutex> hold(lock);
+      if (!trouble) trouble = std::current_exception();
+      next = files.size();
+    }
+  };
+  const std::size_t threads =
+      std::clamp<std::size_t>(static_cast<std::size_t>(std::max(1, options.threads)), 1,
+                              std::max<std::size_t>(1, files.size()));
+  std::vector<std::thread> others;
+  for (std::size_t t = 1; t < threads; ++t) others.emplace_back(work);
+  work();
+  for (std::thread& t : others) t.join();
+  if (trouble) std::rethrow_exception(trouble);
+  return out;
+}
+
 }  // namespace
 
 const char* name_of(StartUp start_up) {
   static constexpr const char* kNames[] = {"on", "failed", "unknown", "adopted"};
   return kNames[static_cast<int>(start_up)];
+}
+
+const char* name_of(OffBecause why) {
+  static constexpr const char* kNames[] = {"glass", "lines",  "temperature",
+                                           "noise", "supply", "other"};
+  return kNames[static_cast<int>(why)];
+}
+
+OffBecause off_because(Cause cause) {
+  switch (cause) {
+    case Cause::temperature:
+    case Cause::aged_reference:
+      return OffBecause::temperature;
+    case Cause::interference:
+    case Cause::common_mode:
+      return OffBecause::noise;
+    case Cause::floating_ground:
+    case Cause::supply_sag:
+      return OffBecause::supply;
+    default:
+      break;
+  }
+  switch (group_of(cause)) {
+    case CauseGroup::glass:
+      return OffBecause::glass;
+    case CauseGroup::lines:
+      return OffBecause::lines;
+    default:
+      return OffBecause::other;
+  }
 }
 
 StartUp start_up_of(const Account& account) {
@@ -231,25 +323,20 @@ std::vector<std::string> fleet_inputs(const std::string& folder) {
   return paths;
 }
 
-Fleet read_fleet(const std::string& folder, const ReadDump& read) {
+Fleet read_fleet(const std::string& folder, const ReadDump& read, const FleetOptions& options) {
   Builder builder(folder);
   const std::vector<std::string> files = files_in(folder);
   const std::string base = base_of(folder);
   builder.take_rows(read_units(base + "units.csv"), files);
+  std::vector<std::string> dumps;
   for (const std::string& file : files) {
-    if (!is_dump(file)) {
+    if (is_dump(file))
+      dumps.push_back(file);
+    else
       builder.leave_out(file);
-      continue;
-    }
-    FleetDump dump;
-    try {
-      dump = read(base + file, file);
-    } catch (const CaptureError& e) {
-      dump.error = e.place().empty() ? e.expected() : e.place() + ": " + e.expected();
-    }
-    dump.file = file;
-    builder.take_dump(std::move(dump));
   }
+  // Taken in the order of their names, whichever was read first.
+  for (FleetDump& dump : read_all(dumps, base, read, options)) builder.take_dump(std::move(dump));
   return builder.finish();
 }
 

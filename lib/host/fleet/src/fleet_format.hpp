@@ -19,4 +19,7 @@ std::string adopted_words(const Fleet& fleet);
 /// That limits rest on a finger that dumps do not state; for fleets with such dumps.
 std::string finger_words(const Fleet& fleet);
 
+/// "something on the glass".
+std::string off_words(OffBecause why);
+
 }  // namespace bareglass::host

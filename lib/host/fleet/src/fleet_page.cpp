@@ -86,6 +86,12 @@ void share_tables(Html& p, const Fleet& f) {
   begin_table(p, "How often each cause", {"Cause", "Units", "", "Share"}, "class=\"shares\"");
   for (const auto& [cause, share] : f.causes) share_row(p, title_of(cause), share);
   end_table(p);
+  if (!f.off.empty()) {
+    begin_table(p, "Why input was off, of the units that failed at power-up",
+                {"Reason", "Units", "", "Share"}, "class=\"shares\"");
+    for (const auto& [why, share] : f.off) share_row(p, off_words(why), share);
+    end_table(p);
+  }
   begin_table(p, "Failed at power-up, by ward", {"Ward", "Units", "", "Share"}, "class=\"shares\"");
   for (const auto& [ward, share] : f.wards) share_row(p, ward, share);
   end_table(p);

@@ -58,12 +58,19 @@ std::vector<std::string> share_cells(const std::string& name, const Share& s) {
   return {name, fmt::format("{} of {}", s.hits, s.of), share_words(s)};
 }
 
+std::string off_text(const Fleet& f) {
+  if (f.off.empty()) return {};
+  std::vector<std::vector<std::string>> rows;
+  for (const auto& [why, share] : f.off) rows.push_back(share_cells(off_words(why), share));
+  return "\nWhy input was off, of the units that failed at power-up\n" + columns("  ", rows);
+}
+
 std::string shares_text(const Fleet& f) {
   std::vector<std::vector<std::string>> causes, wards;
   for (const auto& [cause, share] : f.causes) causes.push_back(share_cells(title_of(cause), share));
   for (const auto& [ward, share] : f.wards)
     wards.push_back(share_cells(plain::harmless(ward), share));
-  return "\nHow often each cause, over all units\n" + columns("  ", causes) +
+  return "\nHow often each cause, over all units\n" + columns("  ", causes) + off_text(f) +
          "\nFailed at power-up, by ward\n" + columns("  ", wards);
 }
 
@@ -184,6 +191,9 @@ std::string fleet_json(const Fleet& f) {
   j["causes"] = ordered_json::array();
   for (const auto& [cause, share] : f.causes)
     j["causes"].push_back(share_json("cause", name_of(cause), share));
+  j["off_because"] = ordered_json::array();
+  for (const auto& [why, share] : f.off)
+    j["off_because"].push_back(share_json("reason", name_of(why), share));
   j["wards"] = ordered_json::array();
   for (const auto& [ward, share] : f.wards) j["wards"].push_back(share_json("ward", ward, share));
   j["taping"] = taping_json(f);

@@ -60,6 +60,14 @@ std::string adopted_words(const Fleet& f) {
       f.adopted);
 }
 
+std::string off_words(OffBecause why) {
+  static constexpr const char* kWords[] = {
+      "something on the glass",           "lines or single nodes",
+      "temperature or an aged reference", "noise",
+      "supply or the way to earth",       "off for another reason: nothing was found"};
+  return kWords[static_cast<int>(why)];
+}
+
 std::vector<std::string> association_words(const Fleet& f) {
   std::vector<std::string> words;
   const TwoByTwo& t = f.table;

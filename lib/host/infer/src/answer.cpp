@@ -125,7 +125,8 @@ std::string answer(const Account& a, const std::vector<CauseFound>& causes) {
                : "Input is on: the glass was bare when the panel was powered up, and nothing made "
                  "the panel switch its input off.";
   }
-  if (!is_on_the_glass(first)) return off_for_nothing(a, first);
+  // Of several start-ups an earlier one may have been refused: what it was is told as history.
+  if (!is_on_the_glass(first) && !input.on) return off_for_nothing(a, first);
   if (input.on) return answer_came_back(input, surely_broken);
   if (a.final_state == InputState::paused)
     return "Input went off while the panel was in use, and stays off while the cause remains or "

@@ -8,6 +8,7 @@
 #include "evidence_text.hpp"
 #include "glass_things.hpp"
 #include "moving.hpp"
+#include "reconstruct.hpp"
 
 namespace bareglass::host {
 
@@ -226,11 +227,13 @@ GlassCauses glass_causes(const Account& a, const Reading& reading) {
     return out;
   }
   const PanelScale scale = panel_scale(reading, a);
-  for (GlassThing& t : glass_things(reading, a)) {
+  for (const GlassThing& t : glass_things(reading, a)) {
     if (is_in_use(t, reading, a)) continue;
     const double support = t.support;
-    CauseFound c = cause_of(std::move(t), reading, a, scale);
+    CauseFound c = cause_of(t, reading, a, scale);
     const bool faint = support < kPlain && c.confidence < kLeastTold;
+    // An outline of what nothing explains is the search's, not the thing's.
+    if (!faint && c.cause != Cause::unknown_object) c.reconstruction = reconstruct(t, scale);
     (faint ? out.faint : out.told).push_back(std::move(c));
   }
   return out;

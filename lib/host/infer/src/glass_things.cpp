@@ -4,6 +4,7 @@
 #include <cmath>
 #include <tuple>
 
+#include "reconstruct.hpp"
 #include "scene_reader.hpp"
 #include "thing_times.hpp"
 
@@ -91,19 +92,23 @@ Found explain_state(const GlassState& state, std::size_t index, const Bare& bare
       return out;
     }
   out.predicted = NodeMap::Zero(map.value.rows(), map.value.cols());
+  NodeMap by_scenes = out.predicted;
   for (const infer::BlockScenes& block :
        infer::search(*scale.kernels, scale.pitch_x, scale.pitch_y, map, options)) {
     out.cost += block.is_unknown ? block.nothing : block.scenes.front().cost();
     for (GlassThing& t : things_of(block, map, scale, options)) {
       out.predicted += t.predicted;
+      if (!t.pieces.empty()) by_scenes += t.predicted;
       if (is_told(t, bare.by, reading.shape())) out.things.push_back(std::move(t));
     }
   }
+  const auto maps = scene_maps(map, by_scenes, scale, reading, state);
   gather(out.things);
   for (GlassThing& t : out.things) {
     t.company = out.things.size();
     t.state = index;
     t.bare = bare.by;
+    t.maps = maps;
     follow(t, reading, scale, bare);
   }
   return out;

@@ -6,7 +6,9 @@
 #include <vector>
 
 #include "bareglass/answer/diagnosis.hpp"
+#include "bareglass/answer/reconstruction.hpp"
 #include "departure.hpp"
+#include "fitted_piece.hpp"
 
 namespace bareglass::host {
 
@@ -51,6 +53,9 @@ struct GlassThing {
   std::size_t from = 0, until = 0;  ///< windows in which it was there
   std::vector<float> course;        ///< share of it that each window shows
   double course_sigma = 0;
+  // What it was read from.
+  std::vector<FittedPiece> pieces;        ///< empty: no scene stands for it
+  std::shared_ptr<const SceneMaps> maps;  ///< of its state
 };
 
 /// Share of a kind; 0 if it is not among them.

@@ -64,9 +64,12 @@ std::vector<GlassThing> read_scene(const Reader& reader, const Scene& scene) {
     out.push_back(std::move(t));
     return &out.back();
   };
+  const auto fit =
+      std::make_shared<FittedBlock>(FittedBlock{reader.block.block, scene, reader.evidence});
   for (const infer::SceneBody& b : scene.bodies) {
     GlassThing* t = add(b.body.cover, infer::predict(model, only(b)));
     if (t == nullptr) continue;
+    t->pieces = {{fit, false, static_cast<std::size_t>(&b - scene.bodies.data())}};
     t->to_earth_pf = static_cast<double>(b.body.to_earth) / 1000.0;
     t->kinds = kinds_of_body(t->shape, t->to_earth_pf,
                              static_cast<double>(model.couple(b.body.cover).self) / 1000.0);
@@ -74,6 +77,7 @@ std::vector<GlassThing> read_scene(const Reader& reader, const Scene& scene) {
   for (const infer::Layer& l : scene.layers) {
     GlassThing* t = add(l.cover, -l.amount * model.full_loss() * model.covered(l.cover));
     if (t == nullptr) continue;
+    t->pieces = {{fit, true, static_cast<std::size_t>(&l - scene.layers.data())}};
     t->is_layer = true;
     t->kinds = kinds_of_layer(t->shape, static_cast<double>(l.amount));
   }
@@ -140,6 +144,7 @@ void take(GlassThing& into, const GlassThing& t) {
     return;
   }
   into.predicted += t.predicted;
+  into.pieces.insert(into.pieces.end(), t.pieces.begin(), t.pieces.end());
   into.support += t.support;
   into.shape.box = joined(into.shape.box, t.shape.box);
   const double whole = into.shape.area_mm2 + t.shape.area_mm2;

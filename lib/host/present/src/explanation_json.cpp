@@ -1,3 +1,5 @@
+#include <algorithm>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
 #include "bareglass/plain/json_text.hpp"
@@ -40,7 +42,74 @@ std::uint64_t unit_us(const Account& a, std::uint64_t t_us) {
   return a.runs.empty() ? t_us : t_us - a.runs[run_of(a, t_us)].shift_us;
 }
 
-Json cause(const CauseFound& c, const Account& a) {
+/// An infinite number is null: JSON has none.
+Json number(double v) { return std::isfinite(v) ? Json(v) : Json(nullptr); }
+
+double rounded(double v, double step) { return std::round(v / step) * step; }
+
+Json estimate(const Estimate& e) {
+  return {{"value", number(e.value)}, {"interval_95", {number(e.low), number(e.high)}}};
+}
+
+Json outlines(const std::vector<GlassOutline>& all) {
+  Json out = Json::array();
+  for (const GlassOutline& ring : all) {
+    out.push_back(Json::array());
+    for (const GlassPoint& p : ring) out.back().push_back({rounded(p.x, 0.01), rounded(p.y, 0.01)});
+  }
+  return out;
+}
+
+Json piece(const PieceFound& p) {
+  Json j = {{"outline_mm", outlines(p.outlines)},      {"outline_inner_mm", outlines(p.inner)},
+            {"outline_outer_mm", outlines(p.outer)},   {"outline_known_to_mm", p.outline_mm},
+            {"centre_from_left_mm", estimate(p.x_mm)}, {"centre_from_top_mm", estimate(p.y_mm)},
+            {"area_mm2", estimate(p.area_mm2)}};
+  if (p.earth_pf) j["capacitance_to_earth_pf"] = estimate(*p.earth_pf);
+  if (p.layer_percent) j["rise_percent_of_earthed_cover"] = estimate(*p.layer_percent);
+  return j;
+}
+
+Json reconstruction(const Reconstruction& r, std::size_t scene) {
+  Json pieces = Json::array();
+  for (const PieceFound& p : r.pieces) pieces.push_back(piece(p));
+  return {{"area_mm2", estimate(r.area_mm2)},
+          {"pieces", std::move(pieces)},
+          {"residual",
+           {{"rms_of_noise", r.residual_rms},
+            {"greatest_of_noise", r.residual_most},
+            {"rms_of_noise_and_model", r.residual_of_expected}}},
+          {"scene", scene}};
+}
+
+Json scene(const SceneMaps& m, const Account& a) {
+  const auto values = [&](const std::vector<float>& of, double step) {
+    Json out = Json::array();
+    for (std::size_t k = 0; k < of.size(); ++k)
+      out.push_back(m.left_out[k] ? Json(nullptr)
+                                  : Json(rounded(static_cast<double>(of[k]), step)));
+    return out;
+  };
+  return {{"first_us", unit_us(a, m.first_us)},
+          {"last_us", unit_us(a, m.last_us)},
+          {"run", run_of(a, m.first_us) + 1},
+          {"measured_counts", values(m.measured, 0.1)},
+          {"predicted_counts", values(m.predicted, 0.1)},
+          {"residual_of_noise", values(m.residual, 0.01)}};
+}
+
+/// The maps of all causes, each once.
+std::vector<const SceneMaps*> scenes_of(const Diagnosis& d) {
+  std::vector<const SceneMaps*> out;
+  for (const CauseFound& c : d.causes) {
+    if (!c.reconstruction) continue;
+    const SceneMaps* maps = c.reconstruction->maps.get();
+    if (std::find(out.begin(), out.end(), maps) == out.end()) out.push_back(maps);
+  }
+  return out;
+}
+
+Json cause(const CauseFound& c, const Account& a, const std::vector<const SceneMaps*>& scenes) {
   const Settings& s = a.settings;
   Json j = {{"cause", name_of(c.cause)},     {"sureness", name_of(c.sureness)},
             {"confidence", c.confidence},    {"headline", c.headline},
@@ -62,6 +131,11 @@ Json cause(const CauseFound& c, const Account& a) {
   }
   j["or_else"] = Json::array();
   for (const Cause other : c.or_else) j["or_else"].push_back(name_of(other));
+  if (c.reconstruction) {
+    const auto at = std::find(scenes.begin(), scenes.end(), c.reconstruction->maps.get());
+    j["reconstruction"] =
+        reconstruction(*c.reconstruction, static_cast<std::size_t>(at - scenes.begin()));
+  }
   j["speaks_for"] = c.speaks_for;
   j["speaks_against"] = c.speaks_against;
   return j;
@@ -147,7 +221,10 @@ std::string explanation_json(const std::string& file, const Account& a, const Di
   j["state"] = bareglass::name_of(a.final_state);
   j["answer"] = d.answer;
   j["causes"] = Json::array();
-  for (const CauseFound& c : d.causes) j["causes"].push_back(cause(c, a));
+  const std::vector<const SceneMaps*> scenes = scenes_of(d);
+  for (const CauseFound& c : d.causes) j["causes"].push_back(cause(c, a, scenes));
+  j["scenes"] = Json::array();
+  for (const SceneMaps* maps : scenes) j["scenes"].push_back(scene(*maps, a));
   j["events"] = Json::array();
   for (const JournalEntry& e : a.events) j["events"].push_back(event(e, a));
   j["events_left_out"] = a.events_left_out;

@@ -1,11 +1,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdlib>
 
 #include "bareglass/plain/harmless.hpp"
 #include "bareglass/plain/plain_text.hpp"
 #include "bareglass/present/explanation.hpp"
+#include "bareglass/words/reconstruction_words.hpp"
 #include "bareglass/words/text.hpp"
 
 namespace bareglass::host {
@@ -167,6 +169,12 @@ void cause(Writer& w, const CauseFound& c, const Account& a, bool first) {
            fmt::format("{}; {}", text::lines(c.box), text::place_mm(c.box, a.settings)));
     w.item("when:     ", fmt::format("from {} {}", text::moment(c.first_us, a), until));
   }
+  if (c.reconstruction) {
+    w.item("size:     ", text::size(*c.reconstruction));
+    const std::string way = text::way_to_earth(*c.reconstruction);
+    if (!way.empty()) w.item("to earth: ", way);
+    w.item("left:     ", text::left_over(*c.reconstruction));
+  }
   const auto evidence = [&](const char* label, const std::vector<std::string>& lines) {
     for (std::size_t i = 0; i < lines.size(); ++i)
       w.item(fmt::format("{:<10}- ", i == 0 ? label : ""), lines[i]);
@@ -191,6 +199,13 @@ void what_to_do(Writer& w, const std::vector<NextStep>& steps) {
     if (!step.caution.empty()) w.item("   caution: ", step.caution);
     if (!step.stop.empty()) w.item("   stop: ", step.stop);
   }
+}
+
+void add_outlines(HeatMap& map, const Reconstruction& r) {
+  for (const PieceFound& p : r.pieces)
+    for (std::size_t k = 0; k < p.outlines.size(); ++k)
+      map.outlines.push_back(
+          {p.outlines[k], p.inner[k], p.outer[k], k == 0 ? text::area(p.area_mm2) : std::string()});
 }
 
 void picture(Writer& w, const Account& a, const Diagnosis& d, bool colour) {
@@ -242,7 +257,62 @@ HeatMap explanation_picture(const Account& a, const Diagnosis& d) {
   if (first.ended && first.ended_us < zero_time(a, a.decisive.t_us)) return map;
   map.caption = first.headline;
   if (first.has_place) map.mark = first.box;
+  for (const CauseFound& c : d.causes) {
+    if (c.ended && c.ended_us < zero_time(a, a.decisive.t_us)) continue;
+    if (c.reconstruction) add_outlines(map, *c.reconstruction);
+  }
   return map;
+}
+
+namespace {
+
+HeatMap like(const Account& a, const SceneMaps& maps) {
+  HeatMap map;
+  map.shape = maps.shape;
+  map.finger_counts = a.settings.finger_counts;
+  map.limit = a.decisive.limit;
+  map.pitch_row_mm = a.settings.pitch_row_um / 1000.0;
+  map.pitch_col_mm = a.settings.pitch_col_um / 1000.0;
+  return map;
+}
+
+std::vector<std::int16_t> whole(const std::vector<float>& values, float by) {
+  std::vector<std::int16_t> out;
+  for (const float v : values)
+    out.push_back(static_cast<std::int16_t>(
+        std::lround(std::clamp(static_cast<double>(v * by), -32767.0, 32767.0))));
+  return out;
+}
+
+}  // namespace
+
+std::vector<HeatMap> scene_pictures(const Account& a, const Diagnosis& d) {
+  const auto first = std::find_if(d.causes.begin(), d.causes.end(),
+                                  [](const CauseFound& c) { return c.reconstruction.has_value(); });
+  if (first == d.causes.end()) return {};
+  const SceneMaps& maps = *first->reconstruction->maps;
+  std::vector<HeatMap> out(3, like(a, maps));
+  out[0].title = fmt::format("Measured, {} to {}", text::moment(maps.first_us, a),
+                             text::moment(maps.last_us, a));
+  out[0].counts = whole(maps.measured, 1.0F);
+  out[1].title = "Predicted by the panel's model";
+  out[1].counts = whole(maps.predicted, 1.0F);
+  for (const CauseFound& c : d.causes) {
+    if (!c.reconstruction || c.reconstruction->maps.get() != &maps) continue;
+    for (HeatMap& map : out) add_outlines(map, *c.reconstruction);
+  }
+  // One scale for both, so that equal colours are equal readings.
+  out[0].full_percent = out[1].full_percent =
+      std::max(full_scale_percent(out[0]), full_scale_percent(out[1]));
+  HeatMap& left = out[2];
+  left.title = "Measured less predicted";
+  left.unit = HeatMap::Unit::noise;
+  // Tenths of the noise, and numbers from three times the noise on.
+  constexpr int kTenths = 10;
+  left.counts = whole(maps.residual, kTenths);
+  left.finger_counts = 100 * kTenths;
+  left.limit = 6 * kTenths;
+  return out;
 }
 
 }  // namespace bareglass::host

@@ -111,6 +111,8 @@ class SettingsReader {
     if (k == "accept.max_departure_percent") return share(a.max_departure_percent, k, v, 0.1, 1000);
     if (k == "accept.max_non_uniformity_percent")
       return share(a.max_non_uniformity_percent, k, v, 0.1, 1000);
+    if (k == "accept.max_whole_shift_percent")
+      return share(a.max_whole_shift_percent, k, v, 0.1, 100);
     if (k == "accept.bare_glass") return take(a.bare_glass, k, v), true;
     if (k == "accept.sound_lines") return take(a.sound_lines, k, v), true;
     if (k != "accept.start_ups") return false;

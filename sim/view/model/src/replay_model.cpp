@@ -166,7 +166,9 @@ void ReplayModel::keep_to_decision() {
 }
 
 void ReplayModel::mark_cause(const host::CauseFound& cause) {
-  if (cause.has_place) marked_ = MarkedPlace{cause.box, cause.lines, cause.cause};
+  if (!cause.has_place) return;
+  marked_ = MarkedPlace{cause.box, cause.lines, cause.cause};
+  if (cause.reconstruction) marked_->pieces = cause.reconstruction->pieces;
 }
 
 void ReplayModel::show_cause(const host::CauseFound& cause) {

@@ -67,9 +67,35 @@ void draw_sizes(ImDrawList& list, const Theme& theme, const GlassFrame& f) {
                  wide.c_str());
 }
 
+/// Closed, from mm of the lines' area; dashed: every second part of a few millimetres.
+void draw_ring(ImDrawList& list, const GlassFrame& f, const host::GlassOutline& ring, ImU32 ink,
+               float thick, bool dashed) {
+  const auto at = [&](const host::GlassPoint& p) {
+    return ImVec2{f.low().x + narrow(p.x) * f.px_per_mm, f.low().y + narrow(p.y) * f.px_per_mm};
+  };
+  for (std::size_t k = 0; k < ring.size(); ++k)
+    if (!dashed || k % 2 == 0)
+      list.AddLine(at(ring[k]), at(ring[(k + 1) % ring.size()]), ink, thick);
+}
+
+/// A thing as the panel's model has it, with the bounds of its outline and its area.
+void draw_pieces(ImDrawList& list, const Theme& theme, const GlassFrame& f,
+                 const std::vector<host::PieceFound>& pieces) {
+  for (const host::PieceFound& p : pieces) {
+    for (const auto* bounds : {&p.inner, &p.outer})
+      for (const host::GlassOutline& ring : *bounds)
+        draw_ring(list, f, ring, colour::kAccent, theme.px(1), true);
+    for (const host::GlassOutline& ring : p.outlines) {
+      draw_ring(list, f, ring, IM_COL32_WHITE, theme.px(5), false);
+      draw_ring(list, f, ring, colour::kAccent, theme.px(2.5F), false);
+    }
+  }
+}
+
 /// The place that an answer or a sentence speaks of, where no finding of the moment shows it.
 void draw_marked(ImDrawList& list, const Theme& theme, const GlassFrame& f, const Engine& engine,
                  const MarkedPlace& place) {
+  if (!place.pieces.empty()) return draw_pieces(list, theme, f, place.pieces);
   if (!place.lines) return outline_box(list, theme, f, place.box, colour::kAccent);
   const LineFigure figure = figure_of(place.cause, *place.lines);
   for (const Finding& finding : engine.findings()) {

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bareglass/view/replay_page.hpp"
+#include "bareglass/words/reconstruction_words.hpp"
 #include "bareglass/words/text.hpp"
 #include "replay_drawing.hpp"
 
@@ -135,6 +136,7 @@ void ReplayPage::draw_evidence(const Theme& theme) {
       ImGui::TextUnformatted(
           fmt::format("{}; {}", host::text::lines(c.box), host::text::place_mm(c.box, a.settings))
               .c_str());
+      if (c.reconstruction) ImGui::TextUnformatted(host::text::size(*c.reconstruction).c_str());
       ImGui::PushID(&c);
       if (ImGui::Button("Show it")) model_->show_cause(c);
       ImGui::PopID();

@@ -48,6 +48,7 @@ Rgb diverging_colour(double share) {
 }
 
 double full_scale_percent(const HeatMap& map) {
+  if (map.full_percent > 0.0) return map.full_percent;
   int greatest = 2 * map.limit;
   for (const std::int16_t v : map.counts)
     greatest = std::max(greatest, std::abs(static_cast<int>(v)));

@@ -79,6 +79,40 @@ void draw_cell(Canvas& canvas, const HeatMap& map, int row, int col, int w, int 
               std::max(1, std::min(w / 18, h / 9)), ink);
 }
 
+void draw_dot(Canvas& canvas, double x, double y, int half, Rgb ink) {
+  const int cx = static_cast<int>(std::lround(x)), cy = static_cast<int>(std::lround(y));
+  canvas.fill(cx - half, cy - half, cx + half + 1, cy + half + 1, ink);
+}
+
+/// `dash`: pixels on and off, 0: unbroken.
+void draw_ring(Canvas& canvas, const GlassOutline& ring, double px_x, double px_y, int half,
+               int dash, Rgb ink) {
+  double along = 0.0;
+  for (std::size_t k = 0; k < ring.size(); ++k) {
+    const GlassPoint& a = ring[k];
+    const GlassPoint& b = ring[(k + 1) % ring.size()];
+    const double length = std::hypot((b.x - a.x) * px_x, (b.y - a.y) * px_y);
+    for (double s = 0.0; s < length; s += 0.5, along += 0.5) {
+      if (dash > 0 && static_cast<int>(along / dash) % 2 == 1) continue;
+      const double part = s / length;
+      draw_dot(canvas, (a.x + part * (b.x - a.x)) * px_x, (a.y + part * (b.y - a.y)) * px_y, half,
+               ink);
+    }
+  }
+}
+
+void draw_outlines(Canvas& canvas, const HeatMap& map, int w, int h) {
+  const double px_x = w / map.pitch_col_mm, px_y = h / map.pitch_row_mm;
+  constexpr int kDash = 5;
+  const Rgb ink{20, 20, 20};
+  for (const OutlineDrawn& o : map.outlines) {
+    for (const GlassOutline* bound : {&o.inner, &o.outer})
+      draw_ring(canvas, *bound, px_x, px_y, 0, kDash, ink);
+    draw_ring(canvas, o.at, px_x, px_y, 2, 0, {255, 255, 255});
+    draw_ring(canvas, o.at, px_x, px_y, 1, 0, ink);
+  }
+}
+
 void draw_mark(Canvas& canvas, const Box& b, int w, int h) {
   constexpr int kThick = 3;
   const int x0 = b.col0 * w;
@@ -92,17 +126,19 @@ void draw_mark(Canvas& canvas, const Box& b, int w, int h) {
   canvas.fill(x1 - kThick, y0, x1, y1, ink);
 }
 
-}  // namespace
-
-std::string heat_map_png(const HeatMap& map) {
+Canvas drawn(const HeatMap& map) {
   const int w = std::max(8, static_cast<int>(std::lround(map.pitch_col_mm * kPixelsPerMm)));
   const int h = std::max(8, static_cast<int>(std::lround(map.pitch_row_mm * kPixelsPerMm)));
   Canvas canvas(map.shape.cols * w, map.shape.rows * h);
   const double full = full_scale_percent(map);
   for (int r = 0; r < map.shape.rows; ++r)
     for (int c = 0; c < map.shape.cols; ++c) draw_cell(canvas, map, r, c, w, h, full);
-  if (map.mark) draw_mark(canvas, *map.mark, w, h);
+  draw_outlines(canvas, map, w, h);
+  if (map.mark && map.outlines.empty()) draw_mark(canvas, *map.mark, w, h);
+  return canvas;
+}
 
+std::string encoded(const Canvas& canvas) {
   png_image image{};
   image.version = PNG_IMAGE_VERSION;
   image.width = static_cast<png_uint_32>(canvas.width);
@@ -116,6 +152,30 @@ std::string heat_map_png(const HeatMap& map) {
     throw std::runtime_error(std::string("libpng: ") + image.message);
   bytes.resize(size);
   return bytes;
+}
+
+}  // namespace
+
+std::string heat_map_png(const HeatMap& map) { return encoded(drawn(map)); }
+
+std::string heat_maps_png(const std::vector<HeatMap>& maps) {
+  constexpr int kGap = 24;
+  std::vector<Canvas> all;
+  int width = -kGap, height = 0;
+  for (const HeatMap& map : maps) {
+    all.push_back(drawn(map));
+    width += all.back().width + kGap;
+    height = std::max(height, all.back().height);
+  }
+  Canvas out(std::max(1, width), std::max(1, height));
+  int left = 0;
+  for (const Canvas& one : all) {
+    for (int y = 0; y < one.height; ++y)
+      std::copy_n(one.rgb.begin() + static_cast<std::ptrdiff_t>(y) * one.width * 3, one.width * 3,
+                  out.rgb.begin() + (static_cast<std::ptrdiff_t>(y) * out.width + left) * 3);
+    left += one.width + kGap;
+  }
+  return encoded(out);
 }
 
 }  // namespace bareglass::host

@@ -59,6 +59,33 @@ std::string box_ring(const Box& b, const Grid& g, double stroke) {
                           0.2 * g.w, stroke));
 }
 
+std::string ring_path(const GlassOutline& ring, const Grid& g) {
+  std::string out = "M";
+  for (const GlassPoint& p : ring)
+    out += fmt::format(" {:.1f},{:.1f}", g.left + p.x * kUnit, g.top + p.y * kUnit);
+  return out + " Z";
+}
+
+/// The lines alone: areas are told beside the map.
+std::string outlines(const HeatMap& map, const Grid& g) {
+  std::string out;
+  const double line = 0.06 * g.size + 2.0;
+  const auto draw = [&](const GlassOutline& ring, const char* ink, double width, const char* more) {
+    if (ring.size() > 2)
+      out += fmt::format(
+          "<path d=\"{}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:.1f}\" "
+          "stroke-linejoin=\"round\"{}/>\n",
+          ring_path(ring, g), ink, width, more);
+  };
+  for (const OutlineDrawn& o : map.outlines) {
+    for (const GlassOutline* bound : {&o.inner, &o.outer})
+      draw(*bound, "#111111", 0.4 * line, " stroke-dasharray=\"5 4\"");
+    draw(o.at, "#ffffff", 2.2 * line, "");
+    draw(o.at, "#111111", line, "");
+  }
+  return out;
+}
+
 std::string line_numbers(const HeatMap& map, const Grid& g) {
   const auto every = [&](double pitch) {
     int step = 1;
@@ -123,8 +150,8 @@ std::string difference_map(const HeatMap& map) {
   const double full = full_scale_percent(map);
   for (int r = 0; r < map.shape.rows; ++r)
     for (int c = 0; c < map.shape.cols; ++c) out += node(map, g, r, c, full);
-  out += line_numbers(map, g);
-  if (map.mark) out += box_ring(*map.mark, g, 0.16 * g.size + 2.0);
+  out += line_numbers(map, g) + outlines(map, g);
+  if (map.mark && map.outlines.empty()) out += box_ring(*map.mark, g, 0.16 * g.size + 2.0);
   return out + "</svg>\n";
 }
 

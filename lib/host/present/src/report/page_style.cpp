@@ -42,6 +42,9 @@ figure svg { display: block; width: 100%; height: auto; }
 .tall .pair figure { max-width: 110px; }
 .wide .pair { flex-direction: column; }
 .scale { max-width: 260px; }
+.maps { display: flex; gap: 20px; break-inside: avoid; }
+.maps figure { flex: 1 1 0; min-width: 0; max-width: 300px; }
+.maps svg { max-height: 300px; }
 .todo h2 { margin-top: 0; }
 @media screen and (max-width: 660px) { .tall .pictures { max-width: none; } }
 .timeline { display: block; width: 100%; overflow: visible; }
@@ -87,6 +90,7 @@ td.t { white-space: nowrap; text-align: right; font-variant-numeric: tabular-num
   .tall .pair { gap: 8mm; }
   .tall .pair figure { max-width: 17mm; }
   .tall .pair { margin-top: 5pt; }
+  .maps svg { max-height: 46mm; }
   .cautions { font-size: 8.4pt; margin-top: 6pt; }
   .cautions li { margin: 1pt 0; }
   .long .pair figure { max-width: 15mm; }

@@ -5,8 +5,11 @@
 #include <algorithm>
 
 #include "bareglass/plain/harmless.hpp"
+#include "bareglass/present/explanation.hpp"
 #include "bareglass/present/page_words.hpp"
+#include "bareglass/words/reconstruction_words.hpp"
 #include "bareglass/words/text.hpp"
+#include "maps.hpp"
 #include "timeline.hpp"
 
 namespace bareglass::host::report {
@@ -131,6 +134,12 @@ void place_facts(Html& p, const CauseFound& c, const Account& a) {
     fact(p, "Where",
          fmt::format("{}; {}; {}", text::lines(c.box), text::place_mm(c.box, a.settings),
                      text::size_mm(c.box, a.settings)));
+  if (c.reconstruction) {
+    fact(p, "Size", text::size(*c.reconstruction));
+    const std::string way = text::way_to_earth(*c.reconstruction);
+    if (!way.empty()) fact(p, "To earth", way);
+    fact(p, "Left over", text::left_over(*c.reconstruction));
+  }
   if (c.lines) fact(p, "Lines", lines_found(*c.lines));
   if (c.cause == Cause::bare_glass || c.cause == Cause::not_enough) return;
   fact(p, "When",
@@ -182,6 +191,23 @@ void evidence(Html& p, const Account& a, const Diagnosis& d) {
   cause_evidence(p, d.causes.front(), a, 1);
   further_causes(p, a, d);
   p.close();
+  p.close();
+}
+
+void scene_maps(Html& p, const Account& a, const Diagnosis& d) {
+  const std::vector<HeatMap> maps = scene_pictures(a, d);
+  if (maps.empty()) return;
+  p.element("h2", "Measured, predicted, left over");
+  p.open("div", "class=\"maps\"");
+  for (const HeatMap& map : maps) {
+    p.open("figure");
+    p.open("figcaption");
+    p.element("b", map.title);
+    p.text(map.unit == HeatMap::Unit::noise ? "In units of noise." : "In percent of a finger.");
+    p.close();
+    p.raw(difference_map(map));
+    p.close();
+  }
   p.close();
 }
 

@@ -15,6 +15,9 @@ void course(Html& page, const Account& account, const Diagnosis& diagnosis);
 /// The chain of decisions; for and against, cause by cause. Precondition: there is a cause.
 void evidence(Html& page, const Account& account, const Diagnosis& diagnosis);
 
+/// Measured, predicted and what is left; nothing without a reconstruction.
+void scene_maps(Html& page, const Account& account, const Diagnosis& diagnosis);
+
 void before_after(Html& page, const BeforeAfter& comparison);
 
 /// What the dump can't tell, and its notes.

@@ -106,7 +106,10 @@ void pictures(Html& p, const HeatMap& map, const Account& a, bool tall) {
       fmt::format("Plain orange, +: as under a touch. Striped blue, \xE2\x88\x92: the opposite. "
                   "Numbers from {} on; the limit is {}.",
                   text::percent(map.limit / 2, a.settings), text::percent(map.limit, a.settings)));
-  if (map.mark) p.text(" The ring is the place named above.");
+  if (!map.outlines.empty())
+    p.text(" The line is the outline as reconstructed, dashed how far it is known.");
+  else if (map.mark)
+    p.text(" The ring is the place named above.");
   p.close();
   p.close();
   if (!tall) levels(p, map, a.decisive);
@@ -191,6 +194,7 @@ std::string report_html(const Account& a, const Diagnosis& diagnosis, const Repo
   p.open("div", "class=\"page2\"");
   report::course(p, a, d);
   report::evidence(p, a, d);
+  report::scene_maps(p, a, d);
   if (extras.before_after) report::before_after(p, *extras.before_after);
   report::unknowns(p, a, d);
   report::basis(p, a, extras);

@@ -293,6 +293,15 @@ WardWords ward_words(const Account& a, const Diagnosis& d) {
       w = nothing_found(c.cause);
       break;
   }
+  for (const Cause other : c.or_else) {
+    const CauseGroup group = group_of(other);
+    if (group == group_of(c.cause) || group == CauseGroup::none) continue;
+    const std::string sentence = group == CauseGroup::glass   ? lay_there(other, false)
+                                 : group == CauseGroup::lines ? in_unit_sentence(other)
+                                                              : around_unit_sentence(other);
+    w.happened.push_back("The recording cannot tell this from another cause. " + sentence);
+    break;
+  }
   w.sureness = how_sure(c.sureness);
   if (c.has_place && group_of(c.cause) != CauseGroup::electronics)
     w.place = place_in_words(c.box, a.settings.shape);

@@ -16,11 +16,19 @@
 
 namespace bareglass::panel {
 
+/// How well the factory reference fits the panel. Defaults: ideally.
+struct ReferenceSpec {
+  int frames = 0;             ///< averaged into it, 0..100000; 0: no noise of its own
+  double gain_percent = 0.0;  ///< what the panel's gain has changed by since, -50..50
+  double ageing_ff = 0.0;     ///< standard deviation of a node's own change since, 0..1000
+};
+
 struct PanelSetup {
   int rows = 16;     ///< 2..128
   int columns = 10;  ///< 2..128
   LineSpec lines;
   FrontEndSpec front_end;
+  ReferenceSpec reference;
   std::uint64_t seed = 1;  ///< of manufacture, noise and intermittent faults
 };
 

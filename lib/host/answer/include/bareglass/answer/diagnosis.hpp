@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "bareglass/answer/reconstruction.hpp"
 #include "bareglass/core/types.hpp"
 
 namespace bareglass::host {
@@ -75,6 +76,8 @@ struct CauseFound {
   std::uint64_t first_us = 0;
   bool ended = false;
   std::uint64_t ended_us = 0;
+  /// Of what lies on the glass and the panel's model explains.
+  std::optional<Reconstruction> reconstruction;
   std::vector<std::string> speaks_for;
   std::vector<std::string> speaks_against;
 };

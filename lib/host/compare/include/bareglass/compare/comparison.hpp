@@ -64,6 +64,9 @@ struct Comparison {
   /// map.
   HeatMap map;
   double shift_percent = 0.0;  ///< median of that difference over all nodes, percent of a finger
+  /// The panel as a whole is off by more than its limit: the glass may be covered from edge to
+  /// edge.
+  bool whole_panel_off = false;
   std::vector<AcceptCheck> checks;
   bool accepted = false;
 };
@@ -80,9 +83,13 @@ PanelMismatch mismatch(const StateOfUnit& before, const StateOfUnit& after);
 Comparison compare(const StateOfUnit& before, const std::vector<StateOfUnit>& after,
                    const AcceptLimits& limits);
 
-/// Every limit against the dumps after a repair.
+/// Every limit against the dumps after a repair. `before`: what the panel as a whole is held
+/// against where there is no factory reference; null: nothing.
 std::vector<AcceptCheck> check_acceptance(const std::vector<StateOfUnit>& after,
-                                          const AcceptLimits& limits);
+                                          const AcceptLimits& limits,
+                                          const StateOfUnit* before = nullptr);
+/// Whether the one that a cover over all of the glass fails is among them and failed.
+bool is_whole_panel_off(const std::vector<AcceptCheck>& checks);
 
 /// Plain text, about 80 characters wide, ending in a newline.
 std::string comparison_text(const Comparison& comparison, bool colour);

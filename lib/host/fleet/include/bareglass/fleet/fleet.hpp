@@ -24,6 +24,18 @@ enum class StartUp {
 const char* name_of(StartUp start_up);
 StartUp start_up_of(const Account& account);
 
+/// Why a unit failed at power-up, by what its first cause is of.
+enum class OffBecause {
+  glass,        ///< something on the glass
+  lines,        ///< rows, columns, single nodes
+  temperature,  ///< cold or hot, or a reference that no longer fits: the same readings
+  noise,        ///< interference, rows that swing
+  supply,       ///< the drive's supply, the way to earth
+  other,        ///< nothing was found: the panel refused for another reason
+};
+const char* name_of(OffBecause why);
+OffBecause off_because(Cause cause);
+
 /// One dump, boiled down.
 struct FleetDump {
   std::string file;   ///< name within the folder
@@ -59,6 +71,8 @@ struct Fleet {
   std::vector<std::string> left_out;                 ///< files that are no dumps by their ending
   std::vector<std::pair<Cause, Share>> causes;       ///< over all units, most frequent first
   std::vector<std::pair<std::string, Share>> wards;  ///< failed at power-up, of those known
+  /// Of the units that failed at power-up, most frequent first.
+  std::vector<std::pair<OffBecause, Share>> off;
   /// Taped against failed at power-up: a taped and failed, b taped and on, c untaped and failed,
   /// d untaped and on. Input that came on with something adopted is on.
   TwoByTwo table;
@@ -71,16 +85,24 @@ struct Fleet {
   OddsRatio odds;
 };
 
-/// Gives the readable dump `path`, named `file`, boiled down. Throws CaptureError.
+/// Gives the readable dump `path`, named `file`, boiled down. Throws CaptureError. Called from
+/// several threads at once, for one dump each.
 using ReadDump = std::function<FleetDump(const std::string& path, const std::string& file)>;
 
 /// Paths of the files that read_fleet reads: DIR/units.csv and every dump in DIR. Throws
 /// CaptureError if the folder can't be read.
 std::vector<std::string> fleet_inputs(const std::string& folder);
 
-/// Reads DIR/units.csv and every dump in DIR, one after the other; keeps a few hundred bytes of
-/// each. Throws CaptureError if the folder or units.csv can't be read; a dump that can't is listed.
-Fleet read_fleet(const std::string& folder, const ReadDump& read);
+struct FleetOptions {
+  int threads = 1;  ///< dumps read at a time, 1..; the result does not depend on it
+  /// Called after every dump with how many of how many are read, never by two threads at once.
+  std::function<void(std::size_t done, std::size_t all)> progress = nullptr;
+};
+
+/// Reads DIR/units.csv and every dump in DIR; keeps a few hundred bytes of each. Throws
+/// CaptureError if the folder or units.csv can't be read; a dump that can't is listed. What `read`
+/// throws beyond CaptureError ends it and is thrown here.
+Fleet read_fleet(const std::string& folder, const ReadDump& read, const FleetOptions& options = {});
 
 /// Plain words on the association of taping and failing: what the counts say and what they do not.
 std::vector<std::string> association_words(const Fleet& fleet);

@@ -2,6 +2,7 @@
 // The answer in the forms a person or a program takes it: terminal text, JSON, a picture.
 
 #include <string>
+#include <vector>
 
 #include "bareglass/answer/diagnosis.hpp"
 #include "bareglass/present/heat_map.hpp"
@@ -25,5 +26,9 @@ std::string explanation_json(const std::string& file, const Account& account,
 
 /// The decisive moment. Empty counts if the dump has none.
 HeatMap explanation_picture(const Account& account, const Diagnosis& diagnosis);
+
+/// Measured, predicted and what is left in units of noise, of the state in which the first thing
+/// with a reconstruction was found. Empty if there is none.
+std::vector<HeatMap> scene_pictures(const Account& account, const Diagnosis& diagnosis);
 
 }  // namespace bareglass::host

@@ -48,6 +48,7 @@ struct MarkedPlace {
   Box box;
   std::optional<host::LinesFound> lines;  ///< a cause with lines: these rather than the box
   host::Cause cause = host::Cause::unknown_object;
+  std::vector<host::PieceFound> pieces = {};  ///< of a thing that was reconstructed
 };
 
 class ReplayModel {
