@@ -12,7 +12,7 @@ constexpr int kCorners = 28;  // of a disc as a polygon
 // Patches whose factorisation takes a millisecond or two. They lie along the outline, some rows
 // deep; what would need them wider than two millimetres is large enough for the raster.
 constexpr double kRows = 2.2;
-constexpr double kPatches = 150.0;
+constexpr double kPatches = 220.0;
 constexpr double kCoarsest_mm = 2.0;
 
 field::Footprint outline_of(const Form& f, double to_x, double to_y) {
