@@ -3,8 +3,8 @@
 #   tests/run.sh           release build and tests, budgets, sanitizer build and tests of the core
 #   tests/run.sh --quick   without the core's tests under sanitizers
 #   tests/run.sh --all     with every full field solution solved anew, all random cases of the tests that
-#                          judge the diagnosis, and everything in the sanitizer build: about 40 minutes
-#                          on two cores
+#                          judge the diagnosis, and everything in the sanitizer build: more than half
+#                          an hour on two cores
 # Builds in build/, build-fuzz/ and, with --all, build-sanitize/. Exit code 0 only if all of it passed.
 set -euo pipefail
 
