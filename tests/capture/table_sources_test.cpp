@@ -219,9 +219,9 @@ TEST(AnArrayThatNeedsRounding, SaysWhichOptionRounds) {
   std::memcpy(data.data(), &half, sizeof half);
   const std::string bytes = npy("<f8", "3, 4, 3", false, data);
   EXPECT_THAT(refusal_of([&] { frames_in(*support::read_bytes(bytes_of(bytes), told(kAll))); }),
-              HasSubstr("22000.4 is no raw count (0 to 65535); --scale 1 rounds"));
+              HasSubstr("22000.4 is no raw count (0 to 65535); --multiply 1 rounds"));
   auto settings = kAll;
-  settings.push_back("scale=1");
+  settings.push_back("multiply=1");
   expect_array(bytes, told(settings));
 }
 
@@ -251,7 +251,7 @@ TEST(AnImportProfile, KeepsWhatWasSaidAndGivesWayToTheCommandLine) {
   const TempFolder folder;
   OpenOptions said = told({"rows=4", "columns=3", "order=columns", "values=raw", "touch=raises",
                            "time_unit=ms", "time_column=2", "values_from=3", "separator=tab",
-                           "base=16", "thousands=point", "scale=0.5", "frame_period_us=20000"});
+                           "base=16", "thousands=point", "multiply=0.5", "frame_period_us=20000"});
   const std::string path = folder.file("logger.toml");
   support::put_file(path, bytes_of(profile_text(said)));
   OpenOptions read = told({"order=rows"});

@@ -71,7 +71,12 @@ TEST_P(EveryScenarioFile, RunsToItsEndAndTellsItsTruth) {
   EXPECT_FALSE(p.supply.empty());
   // What the device decided before the recording began is not told.
   EXPECT_EQ(p.journal.empty(), s.record_from_s > 0);
-  const double all = (s.duration_s - s.record_from_s) * 1e6 / s.frame_period_us + 1;
+  double off_s = 0;
+  for (const Event& e : s.events) {
+    if (e.action == Action::power_off) off_s -= e.at_s;
+    if (e.action == Action::power_on) off_s += e.at_s;
+  }
+  const double all = (s.duration_s - s.record_from_s - off_s) * 1e6 / s.frame_period_us + 1;
   EXPECT_GE(static_cast<double>(p.frames.size()), 0.8 * all);
   EXPECT_LE(static_cast<double>(p.frames.size()), all);
   std::size_t truths = 0;

@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <functional>
+#include <ostream>
 #include <string>
 #include <vector>
 
@@ -86,6 +87,8 @@ struct TableCase {
   bool difference = false;
   int first_us = 0;  ///< time of the first frame
 };
+
+inline void PrintTo(const TableCase& one, std::ostream* out) { *out << one.name; }
 
 inline std::string utf16(const std::string& text, bool big, bool mark) {
   std::string out;

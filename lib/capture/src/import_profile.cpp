@@ -115,7 +115,7 @@ const std::vector<ImportSetting>& import_settings() {
       {"separator", "NAME", "comma, semicolon, tab, space or bar between cells"},
       {"base", "10|16", "readings are decimal or hexadecimal"},
       {"thousands", "comma|point", "sign between groups of three digits"},
-      {"scale", "FACTOR", "multiplies readings, then rounds them to whole counts"},
+      {"multiply", "FACTOR", "multiplies readings, then rounds them to whole counts"},
   };
   return kSettings;
 }
@@ -130,7 +130,7 @@ void set_import(OpenOptions& options, const std::string& name, const std::string
   if (name == "thousands") return set_word(t.thousands, kThousands, name, value);
   if (name == "values_from") {
     t.values_from = number_of(name, value, 1, 2 * kMaxCaptureLines * kMaxCaptureLines);
-  } else if (name == "scale") {
+  } else if (name == "multiply") {
     t.scale = number_of(name, value, 1e-9, 1e9);
   } else if (name == "time_column" && !value.empty()) {
     t.time_column = value;
@@ -148,7 +148,7 @@ std::string import_value(const OpenOptions& options, const std::string& name) {
   if (name == "base") return word_for(t.base, kBases);
   if (name == "thousands") return word_for(t.thousands, kThousands);
   if (name == "values_from") return t.values_from ? std::to_string(*t.values_from) : "";
-  if (name == "scale") return t.scale ? fmt::format("{}", *t.scale) : "";
+  if (name == "multiply") return t.scale ? fmt::format("{}", *t.scale) : "";
   if (name == "time_column") return t.time_column.value_or("");
   return {};
 }

@@ -125,7 +125,7 @@ class MatrixReader final : public CaptureReader {
                          layout_.kind == FrameKind::raw ? "raw count (0 to 65535)"
                                                         : "difference (-32768 to 32767)",
                          value != std::floor(value)
-                             ? "; --scale 1 rounds, --scale 1000 keeps three decimals"
+                             ? "; --multiply 1 rounds, --multiply 1000 keeps three decimals"
                          : layout_.kind == FrameKind::raw && value < 0
                              ? "; negative numbers are --values difference"
                              : ""));

@@ -331,9 +331,10 @@ class TableReader final : public CaptureReader {
     if (!number_in(text, layout_.style, value)) throw Problem{c, no_number(text)};
     if (layout_.scale) value = std::round(value * *layout_.scale);
     if (value != std::floor(value))
-      throw Problem{c, fmt::format("{} is no whole number of counts; --scale 1 rounds, --scale "
-                                   "1000 keeps three decimals{}",
-                                   quoted(text), thousands_hint(text))};
+      throw Problem{c,
+                    fmt::format("{} is no whole number of counts; --multiply 1 rounds, --multiply "
+                                "1000 keeps three decimals{}",
+                                quoted(text), thousands_hint(text))};
     if (layout_.negate) value = -value;
     const bool raw = layout_.kind == FrameKind::raw;
     const double least = raw ? 0 : std::numeric_limits<std::int16_t>::min();
@@ -343,7 +344,7 @@ class TableReader final : public CaptureReader {
                                    raw && value < 0 ? "negative numbers are --values difference"
                                    : layout_.style.base == 16 && !options_.table.base
                                        ? "--base 10 reads decimal"
-                                       : "--scale 0.5 halves all readings")};
+                                       : "--multiply 0.5 halves all readings")};
     if (raw)
       frame.raw[node] = static_cast<std::uint16_t>(value);
     else

@@ -165,10 +165,10 @@ td:first-child, .units td:nth-child(2) { overflow-wrap: anywhere; }
   .units td:nth-child(3) { white-space: normal; }
 }
 @media print {
-  body { padding: 0; max-width: none; font-size: 9.5pt; }
-  h2 { margin-top: 12pt; }
-  td, th { padding-top: 1.5pt; padding-bottom: 1.5pt; }
-  table { font-size: 9pt; }
+  body { padding: 0; max-width: none; font-size: 9pt; }
+  h2 { margin-top: 7pt; margin-bottom: 3pt; }
+  td, th { padding-top: 0.8pt; padding-bottom: 0.8pt; }
+  table { font-size: 8.5pt; }
 }
 )";
 
